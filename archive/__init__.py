@@ -1,0 +1,1 @@
+"""The archive: dictionaries, deposits, datasets and their versions."""

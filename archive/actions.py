@@ -1,0 +1,448 @@
+"""Deeds of the archive: dictionaries, deposits and their files, versions and their end."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from archive.dictionaries import prepared
+from archive.engine.limits import size
+from archive.exports.identifier import mint
+from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
+from archive.places import check_limits
+from archive.rounds import place_of
+from archive.sealing import Sealed
+from archive.storage.quarantine import Kept
+from archive.terms import Terms, check_terms
+from registry.errors import Conflict, TooLarge, Unsound
+from registry.ledger.actions import record
+from registry.people.models import Person
+from registry.permissions import Role, Verb, require
+from registry.projects.models import Project, Study
+from registry.search import index as search
+from registry.transitions import locked, move, reasoned
+
+# ------------------------------------------------------------------------------------ dictionaries
+
+
+@transaction.atomic
+def publish_dictionary(
+    study: Study, *, descriptor: Mapping[str, Any], notes: str = "", by: Person
+) -> Dictionary:
+    """Publish the next version of a study's dictionary; each field gets its permanent id.
+
+    Refused when: the descriptor is unsound; a field's id was changed or used again for another
+    meaning; nothing was changed.
+    """
+    require(by, Verb.STUDY_WRITE_DICTIONARY, study)
+    study = locked(study)
+    earlier = list(study.dictionaries.order_by("number"))
+    number = earlier[-1].number + 1 if earlier else 1
+    sound = prepared(descriptor, [one.descriptor for one in earlier], number)
+    if earlier and earlier[-1].descriptor == sound:
+        raise Conflict(
+            "No new version was published.",
+            f"It is the same as version {earlier[-1].number}.",
+            "Change the descriptor first, or use the version that there is.",
+        )
+    dictionary = Dictionary.objects.create(
+        study=study, number=number, descriptor=sound, notes=notes, published_by=by
+    )
+    search.write(dictionary)
+    record(Verb.STUDY_WRITE_DICTIONARY, study, by=by, touched=[dictionary], number=number)
+    return dictionary
+
+
+# ---------------------------------------------------------------------------------------- deposits
+
+
+@transaction.atomic
+def open_deposit(
+    project: Project, *, dictionary: Dictionary | None = None, note: str = "", by: Person
+) -> Deposit:
+    """Open a deposit for a project's dataset; the first one gives the dataset its identifier.
+
+    Refused when: the project does not collect or report; the dictionary is another study's.
+    """
+    require(by, Verb.PROJECT_DEPOSIT, project)
+    project = locked(project)
+    project.lifecycle.after(project.state, "deposit")
+    if dictionary is not None and dictionary.study_id != project.study_id:
+        raise Unsound(
+            "The deposit was not opened.",
+            "That dictionary belongs to another study.",
+            "Choose a dictionary of this study.",
+            fields={"dictionary": "It is another study's."},
+        )
+    dataset = Dataset.objects.filter(project=project).first()
+    if dataset is None:
+        dataset = Dataset.objects.create(
+            project=project,
+            title=f"{project.study.title[:150]}, {project.cohort}",
+            identifier=mint(settings.NAAN),
+        )
+    deposit = Deposit.objects.create(dataset=dataset, dictionary=dictionary, maker=by, note=note)
+    record(
+        Verb.PROJECT_DEPOSIT,
+        project,
+        by=by,
+        touched=[dataset, deposit],
+        dataset=dataset.pk,
+        deposit=deposit.pk,
+    )
+    return deposit
+
+
+@transaction.atomic
+def add_file(deposit: Deposit, *, kept: Kept, by: Person) -> DepositFile:
+    """Add a file that lies in quarantine; a newer one takes the place of one of the same name.
+
+    Refused when: the package would hold too many files or bytes; two names differ only in capitals.
+    """
+    require(by, Verb.DEPOSIT_ADD_FILE, deposit)
+    deposit = locked(deposit)
+    before, after = move(deposit, "add_file")
+    live = list(deposit.files.filter(is_dropped=False))
+    old = [file for file in live if file.name == kept.name]
+    others = [file for file in live if file.name != kept.name]
+    _fits(kept, others)
+    for file in old:
+        file.is_dropped = True
+        file.save(update_fields=["is_dropped"])
+    added = DepositFile.objects.create(
+        deposit=deposit,
+        round=deposit.round,
+        name=kept.name,
+        bytes=kept.bytes,
+        sha256=kept.sha256,
+        place=place_of(kept),
+        added_by=by,
+    )
+    record(
+        Verb.DEPOSIT_ADD_FILE,
+        deposit,
+        by=by,
+        before=before,
+        after=after,
+        touched=[added, *old],
+        sha256=kept.sha256,
+    )
+    return added
+
+
+def _fits(kept: Kept, others: list[DepositFile]) -> None:
+    what = f"The file {kept.name} was not added."
+    limits = check_limits()
+    for file in others:
+        if file.name.lower() == kept.name.lower():
+            raise Unsound(
+                what,
+                f"It differs from {file.name} only in capitals; some disks take them for one.",
+                "Rename one of them and send it again.",
+                fields={"files": f"It clashes with {file.name}."},
+            )
+    if len(others) + 1 > limits.package_files:
+        raise TooLarge(
+            what,
+            f"A package holds {limits.package_files} files at most.",
+            "Leave out what is no data, or split the package.",
+        )
+    if sum(file.bytes for file in others) + kept.bytes > limits.package_bytes:
+        raise TooLarge(
+            what,
+            f"The package would be larger than {size(limits.package_bytes)}.",
+            "Leave out what is no data, or split the package.",
+        )
+
+
+@transaction.atomic
+def drop_file(deposit: Deposit, *, file: DepositFile, by: Person) -> Deposit:
+    """Drop a file from a deposit; its bytes stay where they are.
+
+    Refused when: the deposit does not hold it.
+    """
+    require(by, Verb.DEPOSIT_DROP_FILE, deposit)
+    deposit = locked(deposit)
+    before, after = move(deposit, "drop_file")
+    if file.deposit_id != deposit.pk or file.is_dropped:
+        raise Conflict(
+            "No file was dropped.", "This deposit does not hold it.", "Look at the list again."
+        )
+    file.is_dropped = True
+    file.save(update_fields=["is_dropped"])
+    record(Verb.DEPOSIT_DROP_FILE, deposit, by=by, before=before, after=after, touched=[file])
+    return deposit
+
+
+@transaction.atomic
+def submit_deposit(deposit: Deposit, *, by: Person) -> Deposit:
+    """Submit a deposit to be checked.
+
+    Refused when: it holds no file; a zip stands beside other files; no descriptor and no
+    dictionary says what the tables are.
+    """
+    require(by, Verb.DEPOSIT_SUBMIT, deposit)
+    deposit = locked(deposit)
+    names = [file.name.lower() for file in deposit.files.filter(is_dropped=False)]
+    zips = [name for name in names if name.endswith(".zip")]
+    what = "The deposit was not submitted."
+    if not names:
+        raise Unsound(what, "It holds no file.", "Add the files first.")
+    if zips and len(names) > 1:
+        raise Unsound(
+            what,
+            f"{zips[0]} stands beside other files, so that nobody can say what counts.",
+            "Drop the zip, or drop the other files.",
+        )
+    if not zips and "datapackage.json" not in names and deposit.dictionary_id is None:
+        raise Unsound(
+            what,
+            "There is no datapackage.json, and no dictionary was chosen that says what the "
+            "columns are.",
+            "Add a datapackage.json, or open a deposit with the study's dictionary.",
+        )
+    before, after = move(deposit, "submit")
+    deposit.submitted_at, deposit.progress, deposit.heartbeat_at = timezone.now(), 0, None
+    deposit.verdict, deposit.summary = "", {}
+    deposit.save(update_fields=["submitted_at", "progress", "heartbeat_at", "verdict", "summary"])
+    record(Verb.DEPOSIT_SUBMIT, deposit, by=by, before=before, after=after, round=deposit.round)
+    return deposit
+
+
+@transaction.atomic
+def record_check(
+    deposit: Deposit, *, round_number: int, verdict: str, summary: dict[str, Any], by: Person
+) -> Deposit:
+    """Record what the check of a round found.
+
+    Refused when: another round was begun meanwhile.
+    """
+    require(by, Verb.DEPOSIT_CHECK, deposit)
+    deposit = locked(deposit)
+    if deposit.round != round_number:
+        raise Conflict(
+            "The check was not recorded.", "Another round was begun meanwhile.", "Nothing to do."
+        )
+    before, after = move(deposit, "check")
+    deposit.checked_at, deposit.progress = timezone.now(), 1
+    deposit.verdict, deposit.summary = verdict, summary
+    deposit.save(update_fields=["checked_at", "progress", "verdict", "summary"])
+    record(
+        Verb.DEPOSIT_CHECK,
+        deposit,
+        by=by,
+        before=before,
+        after=after,
+        round=round_number,
+        verdict=verdict,
+    )
+    return deposit
+
+
+@transaction.atomic
+def correct_deposit(deposit: Deposit, *, by: Person) -> Deposit:
+    """Open a checked deposit again, in a new round that begins with all its files.
+
+    Refused when: it was not checked.
+    """
+    require(by, Verb.DEPOSIT_CORRECT, deposit)
+    deposit = locked(deposit)
+    before, after = move(deposit, "correct")
+    live = list(deposit.files.filter(is_dropped=False))
+    deposit.files.filter(is_dropped=False).update(is_dropped=True)
+    deposit.round += 1
+    deposit.save(update_fields=["round"])
+    copies = [
+        DepositFile.objects.create(
+            deposit=deposit,
+            round=deposit.round,
+            name=file.name,
+            bytes=file.bytes,
+            sha256=file.sha256,
+            place=file.place,
+            added_by=file.added_by,
+            added_at=file.added_at,
+        )
+        for file in live
+    ]
+    record(
+        Verb.DEPOSIT_CORRECT,
+        deposit,
+        by=by,
+        before=before,
+        after=after,
+        touched=[*deposit.files.filter(pk__in=[file.pk for file in live]), *copies],
+        round=deposit.round,
+    )
+    return deposit
+
+
+@transaction.atomic
+def discard_deposit(deposit: Deposit, *, reason: str, by: Person) -> Deposit:
+    """Discard a deposit, with the reason; its files stay in quarantine.
+
+    Refused when: it was accepted; no reason was given.
+    """
+    require(by, Verb.DEPOSIT_DISCARD, deposit)
+    deposit = locked(deposit)
+    reason = reasoned(deposit, "discard", reason)
+    before, after = move(deposit, "discard")
+    record(Verb.DEPOSIT_DISCARD, deposit, by=by, before=before, after=after, reason=reason)
+    return deposit
+
+
+# ---------------------------------------------------------------------------------------- versions
+
+
+@transaction.atomic
+def accept_deposit(
+    deposit: Deposit,
+    *,
+    sealed: Sealed,
+    licence: str,
+    access: str,
+    embargoed_until: date | None = None,
+    restricted_because: str = "",
+    by: Person,
+) -> Version:
+    """Accept a deposit whose bytes are in the store already; it becomes an immutable version.
+
+    Refused when: the verdict is not valid; one made it oneself; the terms do not hold together,
+    or the data agreement does not allow them; another version took its number.
+    """
+    require(by, Verb.DEPOSIT_ACCEPT, deposit)
+    dataset = locked(Dataset.objects.get(pk=deposit.dataset_id))
+    deposit = locked(deposit)
+    check_terms(deposit, Terms(licence, access, embargoed_until, restricted_because))
+    if dataset.versions.filter(number=sealed.number).exists():
+        raise Conflict(
+            "The deposit was not accepted.",
+            f"Another deposit became version {sealed.number} meanwhile.",
+            "Look at that version, and accept this one again if it is still wanted.",
+        )
+    before, after = move(deposit, "accept")
+    version = Version.objects.create(
+        dataset=dataset,
+        deposit=deposit,
+        dictionary=deposit.dictionary,
+        number=sealed.number,
+        identifier=sealed.identifier,
+        slug=sealed.slug,
+        descriptor=sealed.descriptor,
+        manifest=sealed.manifest,
+        creators=sealed.creators,
+        licence=licence,
+        access=access,
+        embargoed_until=embargoed_until,
+        restricted_because=restricted_because.strip(),
+        rows=sealed.rows,
+        bytes=sealed.bytes,
+        accepted_by=by,
+        is_published=True,
+    )
+    search.write(version)
+    record(
+        Verb.DEPOSIT_ACCEPT,
+        deposit,
+        by=by,
+        before=before,
+        after=after,
+        touched=[version],
+        version=version.number,
+        identifier=version.identifier,
+    )
+    return version
+
+
+@transaction.atomic
+def withdraw_version(
+    version: Version, *, ground: str, reason: str, replaced_by: Version | None = None, by: Person
+) -> Version:
+    """Withdraw a version: its files are no longer served, and a tombstone stands in its place.
+
+    Refused when: no reason was given; it would be replaced by itself, by another dataset's
+    version, or by one that is withdrawn.
+    """
+    require(by, Verb.VERSION_WITHDRAW, version)
+    version = locked(version)
+    reason = reasoned(version, "withdraw", reason)
+    if replaced_by is not None and (
+        replaced_by.pk == version.pk
+        or replaced_by.dataset_id != version.dataset_id
+        or replaced_by.state != "held"
+    ):
+        raise Unsound(
+            "The version was not withdrawn.",
+            "Only another held version of the same dataset can stand in its place.",
+            "Choose another, or none.",
+            fields={"replaced_by": "Choose a held version of this dataset."},
+        )
+    before, after = move(version, "withdraw")
+    version.ground, version.replaced_by = ground, replaced_by
+    version.withdrawn_at = timezone.now()
+    version.save(update_fields=["ground", "replaced_by", "withdrawn_at"])
+    record(
+        Verb.VERSION_WITHDRAW,
+        version,
+        by=by,
+        before=before,
+        after=after,
+        reason=reason,
+        ground=ground,
+    )
+    return version
+
+
+@transaction.atomic
+def erase_version(version: Version, *, reason: str, by: Person) -> Version:
+    """Assent to erasing a withdrawn version; steward and administrator, the second one erases it.
+
+    Refused when: it is not withdrawn; no reason was given; one person would give both assents.
+    """
+    require(by, Verb.VERSION_ERASE, version)
+    version = locked(version)
+    reason = reasoned(version, "erase", reason)
+    version.lifecycle.after(version.state, "erase")
+    part = _assent(version, by)
+    before = after = version.state
+    touched: list[Deposit] = []
+    if version.erase_steward_id and version.erase_administrator_id:
+        before, after = move(version, "erase")
+        version.erased_at = timezone.now()
+        # The summary of the check holds values out of the data.
+        deposit = locked(Deposit.objects.get(pk=version.deposit_id))
+        deposit.summary = {}
+        deposit.save(update_fields=["summary"])
+        touched.append(deposit)
+    version.save(update_fields=["erase_steward", "erase_administrator", "erased_at"])
+    record(
+        Verb.VERSION_ERASE,
+        version,
+        by=by,
+        before=before,
+        after=after,
+        reason=reason,
+        touched=touched,
+        assent=part,
+    )
+    return version
+
+
+def _assent(version: Version, by: Person) -> str:
+    """Note whose assent this is."""
+    given = {version.erase_steward_id, version.erase_administrator_id}
+    if by.pk not in given:
+        if Role.STEWARD in by.roles and version.erase_steward_id is None:
+            version.erase_steward = by
+            return "steward"
+        if Role.ADMINISTRATOR in by.roles and version.erase_administrator_id is None:
+            version.erase_administrator = by
+            return "administrator"
+    raise Conflict(
+        "Nothing was erased.",
+        "A data steward and an administrator must agree, two persons, and this assent is given.",
+        "Ask the other one.",
+    )

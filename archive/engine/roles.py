@@ -1,0 +1,48 @@
+"""What a column is for: the properties x:role, x:unit and x:fieldId of a Table Schema field."""
+
+from collections.abc import Mapping
+from enum import StrEnum
+from typing import Any
+
+ROLE = "x:role"
+UNIT = "x:unit"
+FIELD_ID = "x:fieldId"
+
+
+class FieldRole(StrEnum):
+    """The roles that a field of a dictionary may have."""
+
+    ANIMAL = "animal"
+    GROUP = "group"
+    SESSION = "session"
+    TIME = "time"
+    PLACE = "place"
+    OBSERVER = "observer"
+    BEHAVIOUR = "behaviour"
+    UNIT = "unit"
+    TREATMENT = "treatment"
+    COVARIATE = "covariate"
+    OUTCOME = "outcome"
+
+
+def role_of(field: Mapping[str, Any]) -> FieldRole | None:
+    """Give a field's role, or None where it has none that we know."""
+    try:
+        return FieldRole(str(field.get(ROLE)))
+    except ValueError:
+        return None
+
+
+def fields_of(schema: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The schema's fields that are objects with a name, whatever else stands there."""
+    listed = schema.get("fields")
+    return [
+        field
+        for field in (listed if isinstance(listed, list) else [])
+        if isinstance(field, dict) and isinstance(field.get("name"), str)
+    ]
+
+
+def fields_with_role(schema: Mapping[str, Any], *roles: FieldRole) -> list[str]:
+    """Names of the schema's fields that have one of the roles, in their order."""
+    return [field["name"] for field in fields_of(schema) if role_of(field) in roles]

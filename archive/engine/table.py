@@ -1,0 +1,287 @@
+"""One table from its first row to its last: frictionless' own readers, then our own checks."""
+
+import signal
+import threading
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, nullcontext
+from types import FrameType
+from typing import Any
+
+from frictionless import Checklist, FrictionlessException
+
+from archive.engine.checks.approval_day import ApprovalDay
+from archive.engine.checks.categories import Categories, categories_of
+from archive.engine.checks.chunk import CHUNK_CELLS, CHUNK_LETTERS, CHUNK_ROWS, Check, Chunk
+from archive.engine.checks.days import RowDays
+from archive.engine.checks.enrolled import WasEnrolled
+from archive.engine.checks.null_in_key import NullInKey
+from archive.engine.checks.observer import KnownObserver
+from archive.engine.checks.place import KnownPlace
+from archive.engine.checks.restriction import NotRestricted
+from archive.engine.checks.session import KnownSession
+from archive.engine.checks.unique_keys import UniqueKeys
+from archive.engine.codes import found
+from archive.engine.facts import RegisterFacts
+from archive.engine.findings import Finding
+from archive.engine.reports import ColumnSummary, Sink
+from archive.engine.roles import FieldRole, fields_of, fields_with_role
+from archive.engine.summary import TableSummary
+from archive.engine.translate import translate
+
+Schema = Mapping[str, Any]
+
+
+# ------------------------------------------------------------------ which checks a table gets
+
+
+def own_checks(table: str, schema: Schema) -> list[Check]:
+    """Give the checks that close the gaps of frictionless, as far as the schema asks for them."""
+    checks: list[Check] = []
+    if keys := schema.get("uniqueKeys"):
+        checks.append(UniqueKeys(table, keys))
+    key = primary_key(schema)
+    if len(key) > 1:
+        checks.append(NullInKey(table, {name: missing_values(schema, name) for name in key}))
+    coded = {
+        str(field["name"]): codes
+        for field in schema["fields"]
+        if (codes := categories_of(field)) is not None
+    }
+    if coded:
+        checks.append(Categories(table, coded))
+    return checks
+
+
+def register_checks(table: str, schema: Schema, facts: RegisterFacts) -> list[Check]:
+    """Give the checks against the register, as far as the facts and the columns' roles allow."""
+    days = RowDays(schema, facts)
+    subjects = fields_with_role(schema, FieldRole.ANIMAL, FieldRole.GROUP)
+    places = fields_with_role(schema, FieldRole.PLACE)
+    observers = fields_with_role(schema, FieldRole.OBSERVER)
+    sessions = fields_with_role(schema, FieldRole.SESSION)
+    checks: list[Check] = []
+    if subjects and facts.enrolments is not None:
+        checks.append(WasEnrolled(table, subjects, days, facts.enrolments))
+    if (days.time or days.session) and facts.approvals is not None:
+        checks.append(ApprovalDay(table, days, facts.approvals))
+    if subjects and facts.restrictions is not None:
+        checks.append(NotRestricted(table, subjects, days, facts.restrictions))
+    if places and (facts.places is not None or facts.enclosures is not None):
+        checks.append(KnownPlace(table, places, facts.places, facts.enclosures))
+    if observers and facts.observers is not None:
+        checks.append(KnownObserver(table, observers, facts.observers))
+    if sessions and facts.sessions is not None:
+        checks.append(KnownSession(table, sessions, days, facts.sessions))
+    return checks
+
+
+def primary_key(schema: Schema) -> tuple[str, ...]:
+    """Give the columns of the primary key; a single name may stand without a list."""
+    key = schema.get("primaryKey") or []
+    return (key,) if isinstance(key, str) else tuple(key)
+
+
+def missing_values(schema: Schema, name: str) -> frozenset[str]:
+    """Give the texts that stand for an empty cell in a column."""
+    listed = schema.get("missingValues", [""])
+    for field in fields_of(schema):
+        if field["name"] == name:
+            listed = field.get("missingValues", listed)
+    return frozenset(item["value"] if isinstance(item, dict) else item for item in listed)
+
+
+# ------------------------------------------------------------------ the pass
+
+ROW_S = 5.0
+"""The most computing that one row may ask for, in seconds; a bad pattern asks for hours."""
+
+
+class TooSlow(Exception):
+    """A row took more computing than any row should."""
+
+
+@contextmanager
+def in_time(seconds: float) -> Iterator[None]:
+    """Stop what runs inside when it has computed for so long.
+
+    Only a signal reaches into a regular expression at work, and only the main thread gets one; in
+    another thread there is no limit but the child's own.
+
+    Raises
+    ------
+    TooSlow
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        raise TooSlow(f"one row took more than {seconds:g} seconds; look at the columns’ patterns")
+
+    before = signal.signal(signal.SIGVTALRM, stop)
+    signal.setitimer(signal.ITIMER_VIRTUAL, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_VIRTUAL, 0)
+        signal.signal(signal.SIGVTALRM, before)
+
+
+class TablePass:
+    """Reads one table with frictionless and hands its rows, in chunks, to our own checks.
+
+    Parameters
+    ----------
+    resource : frictionless.Resource
+        The table, with encoding and layout pinned.
+    table : str
+    schema : mapping
+        The descriptor's schema, with roles and units.
+    checks : list of Check
+    sink : Sink
+    progress : callable, optional
+        Told the number of rows after each chunk.
+
+    Notes
+    -----
+    The loop is that of frictionless' own ``Resource.validate``, without its limit of 1,000 errors
+    and without keeping them.
+    """
+
+    def __init__(
+        self,
+        resource: Any,
+        table: str,
+        schema: Schema,
+        checks: Sequence[Check],
+        sink: Sink,
+        progress: Callable[[int], None] | None = None,
+    ) -> None:
+        self.resource = resource
+        self.table = table
+        self.key = primary_key(schema)
+        self.has_patterns = any(
+            isinstance(limits := field.get("constraints"), dict) and "pattern" in limits
+            for field in fields_of(schema)
+        )
+        self.checks = checks
+        self.sink = sink
+        self.progress = progress
+        self.summary = TableSummary(table, schema["fields"])
+        self.rows = 0
+        self.at_row = 1
+        self.has_crashed = False
+
+    def run(self) -> tuple[ColumnSummary, ...]:
+        """Read every row; a crash becomes a finding, and the table counts as not checked."""
+        try:
+            self._read()
+        except FrictionlessException as fault:
+            raise_if_starved(fault)
+            self._take(fault.to_errors())
+        except MemoryError:
+            raise
+        except Exception as fault:  # noqa: BLE001 - a reader's crash is a finding, never a verdict
+            self.has_crashed = True
+            self.sink.take(crashed(self.table, self.at_row, fault))
+        finally:
+            self.resource.close()
+        columns, far = self.summary.close()
+        self.sink.take_all(far)
+        return columns
+
+    def _read(self) -> None:
+        self.resource.to_descriptor(validate=True)
+        baseline = Checklist().connect(self.resource)
+        self.resource.open()
+        for check in baseline:
+            self._take(check.validate_start())
+        names = [field.name for field in self.resource.header.get_expected_fields()]
+        for rows in self._chunks():
+            self._judge(rows, names, baseline)
+            if self.sink.is_full:
+                return
+        for check in baseline:
+            self._take(check.validate_end())
+        for own in self.checks:
+            self.sink.take_all(own.close())
+
+    def _chunks(self) -> Iterator[list[Any]]:
+        rows: list[Any] = []
+        letters = 0
+        stream = self.resource.row_stream
+        most = max(1, min(CHUNK_ROWS, CHUNK_CELLS // max(1, len(self.resource.labels))))
+        while True:
+            try:
+                self.at_row += 1
+                with in_time(ROW_S) if self.has_patterns else nullcontext():
+                    row = next(stream)
+                    self.at_row = row.row_number
+                    # Cells are read on first sight; here, so that a crash is told at its row.
+                    _ = row.errors
+            except FrictionlessException as fault:
+                raise_if_starved(fault)
+                self._take([fault.error])
+                continue
+            except StopIteration:
+                break
+            except Exception:
+                # The rows before the crash are judged all the same.
+                yield rows
+                raise
+            rows.append(row)
+            letters += sum(map(len, row.cells))
+            if len(rows) >= most or letters > CHUNK_LETTERS:
+                yield rows
+                rows, letters = [], 0
+        if rows:
+            yield rows
+
+    def _judge(self, rows: list[Any], names: list[str], baseline: list[Any]) -> None:
+        findings = [
+            translate(error, self.table, self.key)
+            for row in rows
+            for check in baseline
+            for error in check.validate_row(row)
+        ]
+        chunk = Chunk(
+            rows=[row.row_number for row in rows],
+            columns={name: [dict.get(row, name) for row in rows] for name in names},
+            written=[row.cells for row in rows],
+            places={name: at for at, name in enumerate(names)},
+        )
+        for check in self.checks:
+            findings += check.look(chunk)
+        self.summary.take(chunk)
+        self.rows += len(rows)
+        findings.sort(key=lambda finding: finding.row or 0)
+        self.sink.take_all(findings)
+        self.sink.flush()
+        if self.progress:
+            self.progress(self.rows)
+
+    def _take(self, errors: Any) -> None:
+        self.sink.take_all(translate(error, self.table, self.key) for error in errors)
+
+
+def raise_if_starved(fault: FrictionlessException) -> None:
+    """Bring back a lack of memory that frictionless' reader turned into a fault of the file.
+
+    Raises
+    ------
+    MemoryError
+    """
+    if isinstance(fault.__cause__, MemoryError):
+        raise MemoryError from fault  # noqa: TRY004 - it is no fault of a type
+
+
+def crashed(table: str, row: int | None, fault: Exception) -> Finding:
+    """Say that a check could not finish, and at which row."""
+    reason = f"{type(fault).__name__}: {fault}".strip().rstrip(".")
+    if isinstance(fault, TooSlow):
+        reason = str(fault)
+    if isinstance(fault, TypeError) and "offset-naive and offset-aware" in str(fault):
+        reason = "a time with a zone cannot be compared with one without"
+    where = f" at row {row:,}" if row else ""
+    message = f"The check of “{table}” stopped{where}: {reason}."
+    return found("not-checked", message, table=table, row=row)

@@ -1,0 +1,179 @@
+"""Runs a check in a child with limits of memory, computing and time; the parent stays light.
+
+A schema's pattern may take half a minute on one cell, and a hostile file may ask for any amount of
+memory. Neither may reach the process that serves pages.
+"""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from archive.engine.codes import found
+from archive.engine.descriptor import Descriptor
+from archive.engine.facts import RegisterFacts
+from archive.engine.findings import Verdict
+from archive.engine.limits import Limits, span
+from archive.engine.reports import Report, Sink, StoredFindings, read_findings
+
+ROOT = Path(__file__).resolve().parents[2]
+COMMAND = (sys.executable, "-P", "-m", "archive.engine.child")
+OUT_OF_MEMORY = 77
+DEFAULT_LIMITS = Limits()
+
+
+def check_in_child(
+    folder: Path,
+    *,
+    facts: RegisterFacts | None = None,
+    limits: Limits = DEFAULT_LIMITS,
+    expected: Descriptor | None = None,
+    descriptor: Descriptor | None = None,
+    previous: Path | None = None,
+    progress: Callable[[float], None] | None = None,
+    limit_findings: int | None = None,
+    findings_path: Path | None = None,
+) -> Report:
+    """Do what ``archive.engine.run.check`` does, in a child that may be stopped.
+
+    Parameters are those of `check`. Without `findings_path` the findings are read into memory.
+
+    Returns
+    -------
+    Report
+        Where the child was stopped or died, the verdict is "not checked", `reason` says why, and
+        the findings made so far are kept.
+    """
+    with tempfile.TemporaryDirectory(prefix="check-") as room:
+        kept = findings_path or Path(room) / "findings.jsonl"
+        kept.touch()
+        options = {
+            "folder": str(folder.resolve()),
+            "facts": facts.to_json() if facts is not None else None,
+            "limits": limits.as_dict(),
+            "expected": expected,
+            "descriptor": descriptor,
+            "previous": str(previous.resolve()) if previous is not None else None,
+            "limit_findings": limit_findings,
+            "findings_path": str(kept.resolve()),
+        }
+        shape, stopped = _run(options, limits, Path(room), progress)
+        if shape is not None:
+            report = Report.from_dict(shape, stored=kept)
+        else:
+            report = _cut_short(kept, stopped)
+        if findings_path is None:
+            report = replace(report, findings=tuple(report.findings))
+    return report
+
+
+def _run(
+    options: dict[str, Any],
+    limits: Limits,
+    room: Path,
+    progress: Callable[[float], None] | None,
+) -> tuple[dict[str, Any] | None, str]:
+    """Start the child, listen to it, and give its report or the reason why there is none."""
+    late = threading.Event()
+    shape: dict[str, Any] | None = None
+    with (room / "errors.txt").open("w+b") as errors:
+        child = subprocess.Popen(
+            COMMAND,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=errors,
+            cwd=room,
+            env=_surroundings(room),
+            text=True,
+            encoding="utf-8",
+            start_new_session=True,
+        )
+        timer = threading.Timer(limits.wall_s, _stop, (child, late))
+        timer.start()
+        try:
+            shape = _listen(child, options, progress)
+            child.wait()
+        finally:
+            timer.cancel()
+            if child.poll() is None:
+                child.kill()
+                child.wait()
+            for stream in (child.stdin, child.stdout):
+                if stream is not None:
+                    stream.close()
+        errors.seek(0)
+        said = errors.read()[-4000:].decode("utf-8", "replace").strip()
+    if shape is not None and child.returncode == 0:
+        return shape, ""
+    return None, _reason(child.returncode, late.is_set(), said, limits)
+
+
+def _listen(
+    child: subprocess.Popen[str],
+    options: dict[str, Any],
+    progress: Callable[[float], None] | None,
+) -> dict[str, Any] | None:
+    assert child.stdin is not None
+    assert child.stdout is not None
+    try:
+        child.stdin.write(json.dumps(options))
+        child.stdin.close()
+    except BrokenPipeError:
+        return None
+    shape: dict[str, Any] | None = None
+    for line in child.stdout:
+        told = json.loads(line) if line.endswith("\n") else {}
+        if "progress" in told and progress is not None:
+            progress(float(told["progress"]))
+        shape = told.get("report", shape)
+    return shape
+
+
+def _stop(child: "subprocess.Popen[str]", late: threading.Event) -> None:
+    late.set()
+    child.kill()
+
+
+def _surroundings(room: Path) -> dict[str, str]:
+    """Hand the child no settings and no secrets, only what an interpreter needs."""
+    kept = {name: os.environ[name] for name in ("PATH", "LANG", "LC_ALL") if name in os.environ}
+    return kept | {
+        "PYTHONPATH": str(ROOT),
+        "PYTHONUTF8": "1",
+        "HOME": str(room),
+        "TMPDIR": str(room),
+        # Each thread of these libraries would reserve memory of its own against the limit.
+        "OPENBLAS_NUM_THREADS": "1",
+        "OMP_NUM_THREADS": "1",
+    }
+
+
+def _reason(code: int, is_late: bool, said: str, limits: Limits) -> str:
+    if is_late:
+        return f"The check took longer than {span(limits.wall_s)} and was stopped."
+    if code == -signal.SIGXCPU:
+        return f"The check used up its {span(limits.cpu_s)} of computing and was stopped."
+    if code == OUT_OF_MEMORY or "MemoryError" in said:
+        memory = f"{limits.memory_bytes / 1024**3:.3g} GB"
+        return f"The check needed more than {memory} of memory and was stopped."
+    last = said.splitlines()[-1] if said else "it said nothing"
+    return f"The check broke off (exit code {code}): {last}"
+
+
+def _cut_short(kept: Path, reason: str) -> Report:
+    """Make a report of what a stopped child had found; it is never valid."""
+    whole = kept.with_name(f"{kept.name}.whole")
+    sink = Sink(whole)
+    sink.take_all(read_findings(kept))
+    sink.take(found("not-checked", reason))
+    report = sink.report([], [])
+    whole.replace(kept)
+    findings = StoredFindings(kept, sink.count)
+    return replace(report, verdict=Verdict.NOT_CHECKED, reason=reason, findings=findings)

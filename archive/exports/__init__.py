@@ -1,0 +1,1 @@
+"""What leaves the archive: identifiers, citations, descriptors, safe copies and tombstones."""

@@ -1,0 +1,110 @@
+"""RegisterFacts of a project, read from the register: what its data are held against."""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+from django.db.models import Q
+from django.utils import timezone
+
+from archive.engine.facts import Enrolled, Held, Live, Planned, RegisterFacts, Restricted
+from registry.animals.models import Enclosure, Restriction
+from registry.approvals.standing import covered_days
+from registry.oversight.facts import is_watching_only
+from registry.oversight.models import Enrolment
+from registry.projects.models import Project
+
+
+def facts_of(project: Project) -> RegisterFacts:
+    """Give what the register knows of a project, without Django; some twenty queries.
+
+    Observers are left out: the register keeps no codes of people, and names have no place in data.
+    """
+    enrolments = list(project.enrolments.all())
+    return RegisterFacts(
+        project=str(project),
+        enrolments=tuple(Enrolled(one.code, one.from_on, one.left_on) for one in enrolments),
+        approvals=tuple(_covered(project)),
+        restrictions=tuple(_restricted(project, enrolments)),
+        places=tuple(_places(project)),
+        enclosures=tuple(Enclosure.objects.values_list("code", flat=True)),
+        sessions=tuple(_held(project)),
+        planned=tuple(_planned(project)),
+    )
+
+
+def _covered(project: Project) -> Iterator[Live]:
+    """Give the days on which every needed permission is live."""
+    spans = [(project.starts_on, project.ends_on)]
+    spans += project.approvals.values_list("starts_on", "ends_on")
+    first, last = min(span[0] for span in spans), max(span[1] for span in spans)
+    for run in covered_days(project, first, last):
+        yield Live(run.first, run.last)
+
+
+def _restricted(project: Project, enrolments: list[Enrolment]) -> Iterator[Restricted]:
+    """Give what barred the enrolled animals and groups, through their enclosure too.
+
+    Where the project only watches, “observation only” bars nothing of it. The day on which a
+    restriction ended is free again.
+    """
+    is_watching = is_watching_only(project)
+    animals = {one.animal_id for one in enrolments if one.animal_id}
+    groups = {one.group_id for one in enrolments if one.group_id}
+    for restriction in Restriction.objects.barring(animals, groups).select_related("enclosure"):
+        until = restriction.ended_on - timedelta(days=1) if restriction.ended_on else None
+        is_void = until is not None and until < restriction.began_on
+        if is_void or (is_watching and restriction.bars_contact_only):
+            continue
+        barred = {("animal", restriction.animal_id), ("group", restriction.group_id)}
+        if (enclosure := restriction.enclosure) is not None:
+            barred |= {("animal", pk) for pk in enclosure.animals.values_list("pk", flat=True)}
+            barred |= {("group", pk) for pk in enclosure.groups.values_list("pk", flat=True)}
+        # One that was enrolled twice has two codes.
+        for one in enrolments:
+            mark = ("animal", one.animal_id) if one.animal_id else ("group", one.group_id)
+            if mark in barred:
+                yield Restricted(
+                    code=one.code,
+                    since=restriction.began_on,
+                    until=until,
+                    strength=restriction.get_strength_display(),
+                    kind=restriction.get_sort_display(),
+                )
+
+
+def _places(project: Project) -> Iterator[str]:
+    booked = Q(bookings__project=project, bookings__state__in=["confirmed", "released"])
+    yield from Enclosure.objects.filter(booked).distinct().values_list("code", flat=True)
+
+
+def _held(project: Project) -> Iterator[Held]:
+    for session in project.sessions.filter(state="held"):
+        start = session.started_at or session.planned_start
+        end = session.ended_at
+        yield Held(
+            code=session.code,
+            start=timezone.localtime(start),
+            end=timezone.localtime(end) if end else None,
+        )
+
+
+def _planned(project: Project) -> Iterator[Planned]:
+    """Give how many animals, units and sessions the plan promised."""
+    plan = getattr(project, "plan", None)
+    arms = list(plan.arms.filter(is_dropped=False)) if plan else []
+    sessions = project.sessions.count()
+    for role, number in (
+        ("animal", sum(arm.animals for arm in arms)),
+        ("unit", sum(arm.units for arm in arms)),
+        ("session", sessions),
+    ):
+        if number:
+            yield Planned(role, number)
+
+
+def day_or_none(text: str) -> date | None:
+    """Read a day as data write it, or give None."""
+    try:
+        return date.fromisoformat(text[:10])
+    except ValueError:
+        return None

@@ -1,0 +1,328 @@
+"""The input of each deed of the archive, for its page and for the API."""
+
+import json
+from typing import Any
+
+from django import forms
+from django.conf import settings
+from django.core.files.uploadedfile import UploadedFile
+
+from archive import acceptance, actions
+from archive.dictionaries import prepared
+from archive.engine.limits import size
+from archive.exports.licences import LICENCES
+from archive.models import Deposit, DepositFile, Dictionary, Version
+from archive.places import check_limits
+from archive.rounds import take_in
+from archive.tasks import enqueue_check
+from archive.terms import STEPS, makers_of
+from archive.trial import try_out
+from registry.people.models import Person
+from registry.permissions import Verb
+from registry.web import Deed, DeedForm, RowsField, deeds, reason_field
+
+
+def _day(label: str, help_text: str = "") -> forms.DateField:
+    return forms.DateField(
+        label=label,
+        help_text=help_text,
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+
+
+class ManyFilesInput(forms.ClearableFileInput):
+    """Lets several files be chosen at once."""
+
+    allow_multiple_selected = True
+
+    def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
+        """Give every file of that name."""
+        return files.getlist(name) if hasattr(files, "getlist") else files.get(name)
+
+
+class ManyFilesField(forms.FileField):
+    """One or more files, each cleaned as one."""
+
+    widget = ManyFilesInput
+
+    def clean(self, data: Any, initial: Any = None) -> list[UploadedFile[Any]]:
+        """Give the files as a list."""
+        given = data if isinstance(data, list | tuple) else [data]
+        return [super(ManyFilesField, self).clean(one, initial) for one in given or [None]]
+
+
+# ------------------------------------------------------------------------------------ dictionaries
+
+
+class WriteDictionary(DeedForm):
+    """The descriptor, as a file or as text, and what is new in it."""
+
+    intro = (
+        "A dictionary is a Data Package descriptor (datapackage.json) with a schema for each table."
+        " Say a column’s unit in x:unit (UCUM), what it is for in x:role, and codes of behaviour in"
+        " x:ethogram. Each column gets a permanent x:fieldId; keep it when you rename a column."
+    )
+
+    file = forms.FileField(label="Descriptor as a file", required=False)
+    descriptor = forms.CharField(
+        label="Descriptor as text",
+        help_text="Leave it empty if you give a file.",
+        required=False,
+        max_length=1_000_000,
+        widget=forms.Textarea(attrs={"rows": 14, "spellcheck": "false"}),
+    )
+    notes = forms.CharField(
+        label="What is new, and why",
+        required=False,
+        max_length=8000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        """Read the one descriptor that was given."""
+        given: dict[str, Any] = super().clean() or {}
+        file, text = given.pop("file", None), given.get("descriptor", "").strip()
+        if bool(file) == bool(text):
+            self.add_error("descriptor", "Give the descriptor once: as a file, or as text.")
+            return given
+        most = check_limits().descriptor_bytes
+        if file and file.size > most:
+            self.add_error("file", f"It is {size(file.size)}; the limit is {size(most)}.")
+            return given
+        where = "file" if file else "descriptor"
+        try:
+            shape = json.loads(file.read().decode("utf-8-sig") if file else text)
+        except UnicodeDecodeError:
+            self.add_error(where, "It is not UTF-8.")
+        except (RecursionError, ValueError) as fault:
+            self.add_error(where, f"It is not JSON: {fault}.")
+        else:
+            if isinstance(shape, dict):
+                given["descriptor"] = shape
+            else:
+                self.add_error(where, "It is not one JSON object.")
+        return given
+
+    def act(self) -> Dictionary:
+        """Try it out on blank sheets, and publish it."""
+        given = self.cleaned_data["descriptor"]
+        earlier = list(self.subject.dictionaries.order_by("number"))
+        try_out(prepared(given, [one.descriptor for one in earlier], len(earlier) + 1))
+        return actions.publish_dictionary(
+            self.subject, descriptor=given, notes=self.cleaned_data["notes"], by=self.by
+        )
+
+
+# ---------------------------------------------------------------------------------------- deposits
+
+
+class OpenDeposit(DeedForm):
+    """By which dictionary it is checked, and a note."""
+
+    dictionary = forms.ModelChoiceField(
+        Dictionary.objects.none(),
+        label="Dictionary",
+        required=False,
+        empty_label="none: the package’s own descriptor",
+        help_text="The newest one, unless the data were taken down by an older one.",
+    )
+    note = forms.CharField(
+        label="A note to whoever accepts",
+        required=False,
+        max_length=4000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+    def fit(self) -> None:
+        """Offer the study's dictionaries, the newest first."""
+        field: Any = self.fields["dictionary"]
+        field.queryset = self.subject.study.dictionaries.order_by("-number")
+        self.initial.setdefault("dictionary", field.queryset.first())
+
+    def act(self) -> Deposit:
+        """Open it."""
+        return actions.open_deposit(self.subject, **self.cleaned_data, by=self.by)
+
+
+class AddFile(DeedForm):
+    """The files."""
+
+    files = ManyFilesField(  # type: ignore[assignment]  # why: the form keeps its fields apart
+        label="Files",
+        help_text="A zip of the whole package, or its files; several can be chosen at once. A file"
+        " of a name that is here already takes its place.",
+    )
+
+    def act(self) -> Deposit:
+        """Stream each file to quarantine, then say that it is there: bytes first, rows second."""
+        for file in self.cleaned_data["files"]:
+            kept = take_in(self.subject, file.name, file)
+            actions.add_file(self.subject, kept=kept, by=self.by)
+        subject: Deposit = self.subject
+        return subject
+
+
+class DropFile(DeedForm):
+    """Which file."""
+
+    file = forms.ModelChoiceField(
+        DepositFile.objects.none(), label="File", help_text="Its bytes are kept all the same."
+    )
+
+    def fit(self) -> None:
+        """Offer the live files."""
+        field: Any = self.fields["file"]
+        field.queryset = self.subject.files.filter(is_dropped=False)
+
+    def act(self) -> Deposit:
+        """Drop it."""
+        return actions.drop_file(self.subject, **self.cleaned_data, by=self.by)
+
+
+class Submit(DeedForm):
+    """Nothing to fill in."""
+
+    def act(self) -> Deposit:
+        """Submit it, and queue its check."""
+        deposit = actions.submit_deposit(self.subject, by=self.by)
+        enqueue_check(deposit)
+        return deposit
+
+
+class Correct(DeedForm):
+    """Nothing to fill in."""
+
+    def act(self) -> Deposit:
+        """Open it again with all its files."""
+        return actions.correct_deposit(self.subject, by=self.by)
+
+
+class Discard(DeedForm):
+    """Why it is discarded."""
+
+    reason = reason_field("Why it is discarded")
+
+    def act(self) -> Deposit:
+        """Discard it."""
+        return actions.discard_deposit(self.subject, **self.cleaned_data, by=self.by)
+
+
+class Accept(DeedForm):
+    """Licence, access and who made the data."""
+
+    licence = forms.ChoiceField(
+        choices=[(one.id, f"{one.title}. {one.asks}") for one in LICENCES.values()],
+        label="Licence",
+        initial="CC-BY-4.0",
+    )
+    access = forms.ChoiceField(
+        choices=Version.Access.choices, label="Who may read it", widget=forms.RadioSelect
+    )
+    embargoed_until = _day(
+        "Embargo until", f"Up to {settings.EMBARGO_CAP_MONTHS} months from today."
+    )
+    restricted_because = forms.CharField(
+        label="Why it is restricted",
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+    step = forms.ChoiceField(
+        choices=STEPS,
+        label="Against the last version it is",
+        required=False,
+        help_text="A first version is 1.0.0; one by another dictionary is a major step by itself.",
+    )
+    makers = RowsField(
+        Person.objects.none(),
+        label="Named as its makers",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="The students and the supervisors, unless you choose.",
+    )
+
+    def fit(self) -> None:
+        """Offer the people of the project; ask for the step only where there is a version."""
+        project = self.subject.dataset.project
+        field: Any = self.fields["makers"]
+        field.queryset = Person.objects.filter(pk__in=[one.pk for one in makers_of(project)])
+        if not self.subject.dataset.versions.exists():
+            del self.fields["step"]
+
+    def act(self) -> Version:
+        """Publish the bytes, then accept it."""
+        given = dict(self.cleaned_data)
+        given["step"] = given.get("step") or "patch"
+        return acceptance.accept(self.subject, **given, by=self.by)
+
+
+# ---------------------------------------------------------------------------------------- versions
+
+
+class Withdraw(DeedForm):
+    """On which ground, why, and what replaces it."""
+
+    ground = forms.ChoiceField(
+        choices=Version.Ground.choices, label="Ground", help_text="Everyone reads this."
+    )
+    reason = reason_field("Why it is withdrawn", "It stays inside; the ground is public.")
+    replaced_by = forms.ModelChoiceField(
+        Version.objects.none(), label="Use instead", required=False, empty_label="none"
+    )
+
+    def fit(self) -> None:
+        """Offer the other held versions of the dataset."""
+        field: Any = self.fields["replaced_by"]
+        others = Version.objects.held().filter(dataset=self.subject.dataset_id)
+        field.queryset = others.exclude(pk=self.subject.pk)
+
+    def act(self) -> Version:
+        """Withdraw it."""
+        return actions.withdraw_version(self.subject, **self.cleaned_data, by=self.by)
+
+
+class Erase(DeedForm):
+    """Why it is erased."""
+
+    caution = (
+        "After the second assent every byte of this version is gone for good, the files that were"
+        " received included. Its tombstone stays."
+    )
+
+    reason = reason_field("Why it is erased")
+
+    def act(self) -> Version:
+        """Assent to it; the second assent erases."""
+        return acceptance.erase(self.subject, **self.cleaned_data, by=self.by)
+
+
+STUDY_DEEDS = deeds(
+    Deed(
+        Verb.STUDY_WRITE_DICTIONARY,
+        WriteDictionary,
+        "Publish a dictionary",
+        "What does each column mean?",
+    )
+)
+PROJECT_DEEDS = deeds(
+    Deed(Verb.PROJECT_DEPOSIT, OpenDeposit, "Deposit data", "Deposit data of this project")
+)
+DEPOSIT_DEEDS = deeds(
+    Deed(Verb.DEPOSIT_SUBMIT, Submit, "Submit for checking", "Have it checked"),
+    Deed(Verb.DEPOSIT_ACCEPT, Accept, "Accept", "Make it a version that lasts"),
+    Deed(
+        Verb.DEPOSIT_CORRECT,
+        Correct,
+        "Correct it",
+        "Correct this deposit",
+        "It opens again with all its files, in a new round; what was checked is kept beside it.",
+    ),
+    Deed(Verb.DEPOSIT_ADD_FILE, AddFile, "Add files", "Which files belong to it?"),
+    Deed(Verb.DEPOSIT_DROP_FILE, DropFile, "Drop a file", "Drop a file from it"),
+    Deed(Verb.DEPOSIT_DISCARD, Discard, "Discard", "Discard this deposit"),
+)
+VERSION_DEEDS = deeds(
+    Deed(Verb.VERSION_WITHDRAW, Withdraw, "Withdraw", "Withdraw this version"),
+    Deed(Verb.VERSION_ERASE, Erase, "Erase", "Erase this version"),
+)

@@ -1,0 +1,52 @@
+"""Remove what broken-off work has left in the store and in quarantine."""
+
+import time
+from argparse import ArgumentParser
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand
+
+from archive.acceptance import erase_bytes
+from archive.models import Version
+from archive.places import quarantine, store
+from archive.storage.layout import place_of
+
+DAY_S = 86_400
+
+
+class Command(BaseCommand):
+    help = (
+        "Remove objects of the store that no version speaks of and that are older than a day, the"
+        " bytes of erased versions, and what broken-off uploads have left."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--list", action="store_true", help="only say what would go")
+        parser.add_argument("--older-than", type=int, default=DAY_S, metavar="SECONDS")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        held, age = store(), options["older_than"]
+        rows = dict(Version.objects.values_list("identifier", "state"))
+        orphans = [
+            name for name in list(held.object_ids()) if name not in rows and _age(name) >= age
+        ]
+        erased = [name for name in held.object_ids() if rows.get(name) == "erased"]
+        for name in orphans:
+            self.stdout.write(f"{name}: no version speaks of it")
+            if not options["list"]:
+                held.erase(name)
+        for name in erased:
+            self.stdout.write(f"{name}: erased, and its bytes are still here")
+            if not options["list"]:
+                erase_bytes(Version.objects.select_related("deposit").get(identifier=name))
+        pieces = 0
+        if not options["list"]:
+            pieces = held.sweep_staging(older_than_s=age) + quarantine().sweep(older_than_s=age)
+        verb = "would go" if options["list"] else "gone"
+        self.stdout.write(f"{len(orphans) + len(erased)} objects and {pieces} pieces {verb}.")
+
+
+def _age(name: str) -> float:
+    path = settings.STORE / place_of(name)
+    return time.time() - path.stat().st_mtime

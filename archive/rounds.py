@@ -1,0 +1,147 @@
+"""One round of a deposit on the disk: its files side by side, unpacked, with a descriptor."""
+
+import json
+import shutil
+import uuid
+from collections.abc import Iterable
+from pathlib import Path
+
+from archive.engine.descriptor import NAME, find_descriptor, package_for, read_descriptor
+from archive.engine.limits import Limits
+from archive.engine.unpack import is_zip, unpack
+from archive.models import Deposit, DepositFile
+from archive.places import check_limits, quarantine
+from archive.storage.names import check_name
+from archive.storage.quarantine import Kept, Readable, deposit_key
+from registry.errors import Unseen, Unsound
+
+TABLE_ENDINGS = (".csv", ".tsv")
+
+
+def take_in(deposit: Deposit, name: str, content: Iterable[bytes] | Readable) -> Kept:
+    """Stream one file to quarantine, under a key of its own, so that nothing is written over.
+
+    Raises
+    ------
+    TooLarge, Unsound, StoreFailed
+        Where the file is over the limit, cannot be named so, or cannot be kept.
+    """
+    check_name(name)
+    limits = check_limits()
+    most = limits.table_bytes if name.lower().endswith(TABLE_ENDINGS) else limits.package_bytes
+    return quarantine().keep(f"{deposit.pk}.{uuid.uuid4().hex[:16]}", name, content, most)
+
+
+def place_of(kept: Kept) -> str:
+    """Give the key under which a file was kept."""
+    return kept.path.parents[2].name
+
+
+def path_of(file: DepositFile) -> Path:
+    """Give where the bytes of one received file lie.
+
+    Raises
+    ------
+    Unseen
+        When they were erased.
+    """
+    for kept in quarantine().listing(file.place):
+        if kept.sha256 == file.sha256 and kept.name == file.name:
+            return kept.path
+    raise Unseen(
+        f"The file {file.name} is no longer kept.",
+        "Its bytes were erased; its digest and its size remain.",
+        "Nothing can be done about it here.",
+    )
+
+
+def room_of(deposit: Deposit, round_number: int | None = None) -> Path:
+    """Give the folder of a round's work: its package, its report and its findings."""
+    return quarantine().workspace(deposit_key(deposit.pk, round_number or deposit.round))
+
+
+def package_of(deposit: Deposit, round_number: int | None = None) -> Path:
+    """Give the folder in which a round's package lies once it was checked."""
+    return room_of(deposit, round_number) / "package"
+
+
+def previous_package(deposit: Deposit) -> Path | None:
+    """Give the package before this one: of the last round, else of the newest version."""
+    earlier = [package_of(deposit, number) for number in range(deposit.round - 1, 0, -1)]
+    if not earlier:
+        versions = deposit.dataset.versions.exclude(state="erased").select_related("deposit")
+        earlier = [package_of(version.deposit) for version in versions[:1]]
+    return next((package for package in earlier if package.is_dir()), None)
+
+
+def lay_out(deposit: Deposit) -> Path:
+    """Put the live files of a deposit side by side, unpacked and described; give the folder.
+
+    Doing it again begins anew, so that a broken-off attempt leaves nothing behind.
+
+    Raises
+    ------
+    Refusal
+        When a zip cannot be unpacked, or a table belongs to nothing in the dictionary.
+    """
+    files = list(deposit.files.filter(is_dropped=False))
+    package = package_of(deposit)
+    shutil.rmtree(package, ignore_errors=True)
+    package.mkdir(parents=True)
+    limits = check_limits()
+    if len(files) == 1 and is_zip(path_of(files[0])):
+        unpack(path_of(files[0]), package, limits)
+    else:
+        for file in files:
+            _link(path_of(file), package / file.name)
+        _spread(package, limits)
+    if find_descriptor(package) is None and deposit.dictionary is not None:
+        _describe(package, deposit.dictionary.descriptor)
+    return package
+
+
+def _link(source: Path, target: Path) -> None:
+    try:
+        target.hardlink_to(source)
+    except OSError:
+        shutil.copyfile(source, target)
+
+
+def _spread(package: Path, limits: Limits) -> None:
+    """Move files that came one by one to where the descriptor looks for them."""
+    if not (package / NAME).is_file():
+        return
+    descriptor, _ = read_descriptor(package / NAME, limits)
+    listed = descriptor.get("resources") if descriptor else None
+    for resource in listed if isinstance(listed, list) else []:
+        path = resource.get("path") if isinstance(resource, dict) else None
+        if not isinstance(path, str) or "/" not in path or ".." in path or path.startswith("/"):
+            continue
+        came = package / path.rpartition("/")[2]
+        if came.is_file() and not (package / path).exists():
+            (package / path).parent.mkdir(parents=True, exist_ok=True)
+            came.rename(package / path)
+
+
+def _describe(package: Path, descriptor: dict[str, object]) -> None:
+    """Wrap tables that came without a descriptor with the dictionary's own."""
+    names = sorted(
+        path.relative_to(package).as_posix()
+        for path in package.rglob("*")
+        if path.suffix.lower() in TABLE_ENDINGS
+    )
+    if not names:
+        raise Unsound(
+            "The files were not checked.",
+            "There is neither a datapackage.json nor a table (CSV or TSV) among them.",
+            "Send the tables, named as the dictionary names them.",
+        )
+    try:
+        wrapped = package_for(descriptor, names)
+    except LookupError as fault:
+        raise Unsound(
+            "The files were not checked.",
+            str(fault),
+            "Name each file as the dictionary names its table, and send it again.",
+        ) from None
+    (package / NAME).write_text(json.dumps(wrapped, ensure_ascii=False), encoding="utf-8")

@@ -1,0 +1,330 @@
+"""Bytes of versions over HTTP: whole or in part, with their digest as tag, behind one check."""
+
+import io
+import re
+from collections.abc import Callable, Iterator
+from functools import wraps
+from pathlib import PurePosixPath
+from typing import IO, Any
+
+from django.http import (
+    FileResponse,
+    HttpRequest,
+    HttpResponse,
+    HttpResponseNotModified,
+    JsonResponse,
+    StreamingHttpResponse,
+)
+from django.http.response import HttpResponseBase
+from django.utils import timezone
+from django.utils.http import parse_etags
+from django.views.decorators.http import require_safe
+from rest_framework.exceptions import AuthenticationFailed
+from rest_framework.request import Request
+
+from archive.citations import citation
+from archive.exports import citation as cited
+from archive.exports.descriptor import FORMATS
+from archive.exports.safe_csv import safe_copy
+from archive.exports.tombstone import Reason, Withdrawn, tombstone
+from archive.exports.zip import Entry, stream_zip
+from archive.models import Version
+from archive.places import store
+from registry.errors import Gone, NotPermitted, Refusal, Unseen
+from registry.people.tokens import TokenAuthentication
+from registry.permissions import Verb, allowed, may
+from registry.web import person_of
+
+type View = Callable[..., HttpResponseBase]
+
+BLOCK = 1 << 18
+_RANGE = re.compile(r"bytes=(\d*)-(\d*)")
+_MEDIA = {f".{name}": media for name, media in FORMATS.items()} | {".txt": "text/plain"}
+_CITATIONS: dict[str, tuple[str, Callable[[cited.Citation], Any]]] = {
+    "txt": ("text/plain; charset=utf-8", cited.text),
+    "bib": ("application/x-bibtex; charset=utf-8", cited.bibtex),
+    "ris": ("application/x-research-info-systems; charset=utf-8", cited.ris),
+    "cff": ("application/yaml; charset=utf-8", cited.cff),
+}
+_REASONS = {
+    Version.Ground.FAULTY: Reason.ERROR,
+    Version.Ground.SUPERSEDED: Reason.ERROR,
+    Version.Ground.CONSENT: Reason.REQUEST,
+    Version.Ground.LEGAL: Reason.LAW,
+}
+
+
+class Withdrawal(Gone):
+    """The version was withdrawn; its tombstone goes with the refusal."""
+
+    def __init__(self, version: Version) -> None:
+        super().__init__(
+            "This version is no longer served.",
+            f"It was {version.get_state_display()}: {version.get_ground_display()}.",
+            "Its page tells what remains, and which version to use instead.",
+        )
+        self.stone = stone_of(version)
+
+
+def stone_of(version: Version) -> dict[str, Any]:
+    """Give what stands in the place of a version that was withdrawn or erased."""
+    assert version.withdrawn_at is not None
+    replacement = version.replaced_by
+    stone = tombstone(
+        Withdrawn(
+            citation=citation(version),
+            reason=_REASONS[Version.Ground(version.ground)],
+            withdrawn_on=timezone.localdate(version.withdrawn_at),
+            decided_by="the data steward",
+            erased_on=timezone.localdate(version.erased_at) if version.erased_at else None,
+            replacement=replacement.identifier if replacement else "",
+            names_removed=version.state == "erased" and version.ground == Version.Ground.CONSENT,
+        )
+    )
+    return stone | {"reason": {"class": version.ground, "words": version.get_ground_display()}}
+
+
+def version_of(slug: str, person: Any) -> Version:
+    """Give the version of that address, that this person may know of.
+
+    Raises
+    ------
+    Unseen
+        When there is none.
+    """
+    rows = Version.objects.select_related(
+        "dataset__project__study__taxon", "dictionary", "replaced_by", "deposit"
+    )
+    found = allowed(rows, person, Verb.VERSION_SEE).filter(slug=slug, is_published=True).first()
+    if found is None:
+        raise Unseen(
+            "Nothing was found here.",
+            "No version has that address.",
+            "Check the address, or look in the archive's list.",
+        )
+    return found
+
+
+def readable(slug: str, person: Any) -> Version:
+    """Give the version of that address, where this person may read its files.
+
+    Raises
+    ------
+    Unseen, Gone, NotPermitted
+        When there is none, it was withdrawn, or its files are not open to this person.
+    """
+    version = version_of(slug, person)
+    if version.state != "held":
+        raise Withdrawal(version)
+    if not may(person, Verb.VERSION_READ, version):
+        raise NotPermitted(
+            "The files of this version are not open to you.",
+            why_closed(version),
+            "What it is, and whom to ask, stands on its page.",
+        )
+    return version
+
+
+def why_closed(version: Version) -> str:
+    """Say why the files of a version are not open to everyone."""
+    if version.access == Version.Access.EMBARGOED:
+        return f"They are under embargo until {version.embargoed_until:%d %B %Y}."
+    return f"They are restricted: {version.restricted_because}"
+
+
+def reader_of(request: HttpRequest) -> Any:
+    """Give whoever reads: a person who signed in, a program with a token, or a visitor.
+
+    Raises
+    ------
+    AuthenticationFailed
+        When a token was sent that does not hold.
+    """
+    person = person_of(request)
+    if not person.is_anonymous:
+        return person
+    found = TokenAuthentication().authenticate(Request(request))
+    return found[0] if found else person
+
+
+def machine(view: View) -> View:
+    """Answer a refusal in JSON: these addresses are read by programs."""
+
+    @require_safe
+    @wraps(view)
+    def answered(request: HttpRequest, slug: str, **parts: Any) -> HttpResponseBase:
+        try:
+            return view(request, readable(slug, reader_of(request)), **parts)
+        except AuthenticationFailed as failed:
+            shape = {
+                "code": "not_authenticated",
+                "what": "Nothing was served.",
+                "why": str(failed.detail),
+                "next": "Send a live token, or none where the version is open.",
+            }
+            return JsonResponse(shape, status=401, headers={"WWW-Authenticate": "Token"})
+        except Withdrawal as gone:
+            return JsonResponse(gone.stone, status=gone.status)
+        except Refusal as refusal:
+            return JsonResponse(refusal.as_dict(), status=refusal.status)
+
+    return answered
+
+
+@machine
+def descriptor(request: HttpRequest, version: Version) -> HttpResponseBase:
+    """Serve the descriptor, its very bytes."""
+    return _file(request, version, "datapackage.json", "application/json")
+
+
+@machine
+def data(request: HttpRequest, version: Version, name: str) -> HttpResponseBase:
+    """Serve one file of the data, its very bytes."""
+    media = _MEDIA.get(PurePosixPath(name).suffix.lower(), "application/octet-stream")
+    return _file(request, version, f"data/{name}", media)
+
+
+@machine
+def spreadsheet(request: HttpRequest, version: Version, name: str) -> HttpResponseBase:
+    """Serve a copy of a table that a spreadsheet program opens without running anything."""
+    logical = f"data/{name}"
+    _facts(version, logical)
+    layout = layout_of(version, logical)
+    opened = store().open_file(version.identifier, logical)
+
+    def copied() -> Iterator[bytes]:
+        with opened:
+            yield from safe_copy(
+                opened,
+                delimiter=str(layout.get("delimiter", "\t" if name.endswith(".tsv") else ",")),
+                quote=str(layout.get("quoteChar", '"')),
+            )
+
+    return _streamed(
+        copied(), "text/csv; charset=utf-8", f"spreadsheet-{PurePosixPath(name).stem}.csv"
+    )
+
+
+@machine
+def package(request: HttpRequest, version: Version) -> HttpResponseBase:
+    """Serve the data, the descriptor and the licence as one zip, made while it is sent."""
+    held = store()
+    wanted = [
+        (logical, facts)
+        for logical, facts in version.manifest.items()
+        if logical.startswith("data/") or logical in {"datapackage.json", "LICENSE"}
+    ]
+    entries = [
+        Entry(logical, facts["bytes"], lambda at=logical: held.open_file(version.identifier, at))  # type: ignore[misc]  # why: the name is bound in its turn
+        for logical, facts in sorted(wanted)
+    ]
+    zipped = stream_zip(entries, modified=timezone.localtime(version.accepted_at))
+    return _streamed(zipped, "application/zip", f"{version.slug}.zip")
+
+
+@require_safe
+def cite(request: HttpRequest, slug: str, form: str) -> HttpResponseBase:
+    """Serve the citation of any version that was published; it outlives a withdrawal."""
+    try:
+        return cite_as(version_of(slug, person_of(request)), form)
+    except Refusal as refusal:
+        return JsonResponse(refusal.as_dict(), status=refusal.status)
+
+
+def cite_as(version: Version, form: str) -> HttpResponse:
+    """Give the citation in one of its forms."""
+    if form == "json":
+        return JsonResponse(
+            cited.csl_json(citation(version)),
+            safe=False,
+            content_type="application/vnd.citationstyles.csl+json",
+        )
+    if form not in _CITATIONS:
+        raise Unseen(
+            "There is no citation of that form.",
+            f"“{form}” is not one of txt, bib, ris, json, cff.",
+            "Take one of these.",
+        )
+    media, write = _CITATIONS[form]
+    return HttpResponse(write(citation(version)), content_type=media)
+
+
+# ------------------------------------------------------------------------------- bytes
+
+
+def layout_of(version: Version, logical: str) -> dict[str, Any]:
+    """Give the dialect of a table, as the descriptor says it."""
+    for resource in version.descriptor["resources"]:
+        if resource["path"] == logical:
+            return dict(resource.get("dialect", {}))
+    return {}
+
+
+def _facts(version: Version, logical: str) -> dict[str, Any]:
+    try:
+        facts: dict[str, Any] = version.manifest[logical]
+    except KeyError:
+        raise Unseen(
+            "There is no such file in this version.",
+            f"It holds no {logical}.",
+            "See datapackage.json for its files.",
+        ) from None
+    return facts
+
+
+def _file(request: HttpRequest, version: Version, logical: str, media: str) -> HttpResponseBase:
+    facts = _facts(version, logical)
+    tag = f'"{facts["sha256"]}"'
+    heads = {"ETag": tag, "Accept-Ranges": "bytes", "Cache-Control": "private, no-cache"}
+    if tag in parse_etags(request.headers.get("If-None-Match", "")):
+        return HttpResponseNotModified(headers=heads)
+    opened = store().open_file(version.identifier, logical)
+    size = facts["bytes"]
+    span = _span(request, tag, size)
+    if span is not None:
+        return _part(opened, span, size, media, heads)
+    name = PurePosixPath(logical).name
+    is_plain = media != "application/octet-stream"
+    response = FileResponse(
+        opened, as_attachment=not is_plain, filename=name, content_type=media, headers=heads
+    )
+    response.headers["Content-Length"] = str(size)
+    return response
+
+
+def _span(request: HttpRequest, tag: str, size: int) -> tuple[int, int] | None:
+    """Give the first and the last byte asked for; None for the whole, also where it is unclear."""
+    asked = _RANGE.fullmatch(request.headers.get("Range", "").strip())
+    if asked is None or request.headers.get("If-Range", tag) != tag:
+        return None
+    first, last = asked.groups()
+    if not first:
+        return (max(0, size - int(last)), size - 1) if last else None
+    return int(first), min(int(last), size - 1) if last else size - 1
+
+
+def _part(
+    opened: IO[bytes], span: tuple[int, int], size: int, media: str, heads: dict[str, str]
+) -> HttpResponseBase:
+    first, last = span
+    if first >= size or last < first:
+        opened.close()
+        return HttpResponse(status=416, headers={"Content-Range": f"bytes */{size}"})
+
+    def blocks() -> Iterator[bytes]:
+        with opened:
+            opened.seek(first, io.SEEK_SET)
+            left = last - first + 1
+            while left and (block := opened.read(min(BLOCK, left))):
+                left -= len(block)
+                yield block
+
+    response = StreamingHttpResponse(blocks(), status=206, content_type=media, headers=heads)
+    response.headers["Content-Range"] = f"bytes {first}-{last}/{size}"
+    response.headers["Content-Length"] = str(last - first + 1)
+    return response
+
+
+def _streamed(blocks: Iterator[bytes], media: str, name: str) -> StreamingHttpResponse:
+    heads = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return StreamingHttpResponse(blocks, content_type=media, headers=heads)

@@ -1,0 +1,43 @@
+"""The addresses of this slice."""
+
+from django.urls import path
+
+from archive import serving, views
+from archive.forms import DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
+from archive.models import Deposit, Version
+from registry.projects.models import Project, Study
+from registry.web import offer
+
+app_name = "archive"
+urlpatterns = [
+    path("", views.dataset_list, name="list"),
+    path("<int:pk>/", views.dataset, name="dataset"),
+    path("ark/<str:name>/", views.ark, name="ark"),
+    path("dictionaries/", views.dictionary_list, name="dictionaries"),
+    path("dictionaries/<int:pk>/", views.dictionary, name="dictionary"),
+    path(
+        "dictionaries/<int:pk>/descriptor.json",
+        views.dictionary_descriptor,
+        name="dictionary_descriptor",
+    ),
+    path("dictionaries/<int:pk>/<str:table>.csv", views.data_sheet, name="data_sheet"),
+    path("studies/<int:pk>/<slug:path>/", views.study_deed, name="study_deed"),
+    path("projects/<int:pk>/<slug:path>/", views.project_deed, name="project_deed"),
+    path("deposits/", views.deposit_list, name="deposits"),
+    path("deposits/<int:pk>/", views.deposit, name="deposit"),
+    path("deposits/<int:pk>/findings.csv", views.findings, {"form": "csv"}, "findings_csv"),
+    path("deposits/<int:pk>/findings.json", views.findings, {"form": "json"}, "findings_json"),
+    path("deposits/<int:pk>/files/<int:file>/", views.deposit_file, name="deposit_file"),
+    path("deposits/<int:pk>/<slug:path>/", views.deposit_deed, name="deposit_deed"),
+    path("versions/<int:pk>/<slug:path>/", views.version_deed, name="version_deed"),
+    path("versions/<slug:slug>/", views.version, name="version"),
+    path("versions/<slug:slug>/datapackage.json", serving.descriptor, name="descriptor"),
+    path("versions/<slug:slug>/data/<path:name>", serving.data, name="data"),
+    path("versions/<slug:slug>/spreadsheet/<path:name>", serving.spreadsheet, name="spreadsheet"),
+    path("versions/<slug:slug>/package.zip", serving.package, name="package"),
+    path("versions/<slug:slug>/citation.<str:form>", serving.cite, name="cite"),
+]
+offer(Study, STUDY_DEEDS, "archive:study_deed")
+offer(Project, PROJECT_DEEDS, "archive:project_deed")
+offer(Deposit, DEPOSIT_DEEDS, "archive:deposit_deed")
+offer(Version, VERSION_DEEDS, "archive:version_deed")

@@ -1,0 +1,455 @@
+"""Pages of the archive: its list, a dataset, dictionaries, deposits and their reports."""
+
+import csv
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.db.models import Prefetch, Q
+from django.http import FileResponse, HttpRequest, HttpResponse, JsonResponse, StreamingHttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_safe
+
+from archive import shown
+from archive.citations import citation
+from archive.dictionaries import sheet, tables_of
+from archive.engine.findings import Group
+from archive.engine.reports import read_findings
+from archive.exports.citation import text as citation_text
+from archive.exports.descriptor import descriptor_text
+from archive.exports.licences import licence_of
+from archive.exports.safe_csv import safe_cell
+from archive.forms import DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
+from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
+from archive.places import check_limits
+from archive.rounds import path_of, room_of
+from archive.serving import stone_of, version_of, why_closed
+from archive.summaries import count_of, groups_of
+from archive.terms import number_parts
+from registry.errors import Unseen
+from registry.oversight.models import Breach
+from registry.permissions import Verb, allowed, may
+from registry.projects.models import Project, Study
+from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
+
+study_deed = deed_view(Study, STUDY_DEEDS)
+project_deed = deed_view(Project, PROJECT_DEEDS)
+version_deed = deed_view(Version, VERSION_DEEDS)
+_DEED_PAGES = {"add_file": "archive/add_file.html", "accept": "archive/accept.html"}
+
+
+def _nothing(what: str) -> Unseen:
+    return Unseen(what, "It was not found at this address.", "Check the address.")
+
+
+# ------------------------------------------------------------------------------ what is held
+
+
+@require_safe
+def dataset_list(request: HttpRequest) -> HttpResponse:
+    """List the datasets, with what one may know of the newest version of each."""
+    person = person_of(request)
+    rows = allowed(Dataset.objects.all(), person, Verb.DATASET_SEE)
+    asked = request.GET.get("q", "").strip()
+    for word in asked.split():
+        rows = rows.filter(
+            Q(title__icontains=word)
+            | Q(project__study__title__icontains=word)
+            | Q(project__study__aim__icontains=word)
+            | Q(project__cohort__icontains=word)
+            | Q(project__study__taxon__common_name__icontains=word)
+            | Q(project__study__taxon__scientific_name__icontains=word)
+        )
+    if person.is_anonymous:
+        # Whoever has not signed in is shown what was published, not what is under way.
+        rows = rows.filter(versions__is_published=True).distinct()
+    rows = rows.select_related("project__study__taxon").prefetch_related(
+        Prefetch("versions", allowed(Version.objects.all(), person, Verb.VERSION_SEE))
+    )
+    page = page_of(request, rows)
+    open_to = set(
+        allowed(
+            Version.objects.filter(dataset__in=[one.pk for one in page]), person, Verb.VERSION_READ
+        ).values_list("pk", flat=True)
+    )
+    for dataset in page:
+        dataset.newest = newest_of(list(dataset.versions.all()))
+        dataset.is_open = dataset.newest is not None and dataset.newest.pk in open_to
+    return render(
+        request,
+        "archive/list.html",
+        {"page": page, "asked": asked, "is_signed_in": not person.is_anonymous},
+    )
+
+
+def newest_of(versions: list[Version]) -> Version | None:
+    """Give the newest held version, or, where none is held, the newest one."""
+    held = [version for version in versions if version.state == "held"]
+    return max(held or versions, key=lambda one: number_parts(one.number), default=None)
+
+
+@require_safe
+def dataset(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a dataset by its newest version."""
+    person = person_of(request)
+    rows = Dataset.objects.select_related("project__study__taxon")
+    found = seen_or_404(rows, person, pk)
+    versions = list(
+        allowed(found.versions.all(), person, Verb.VERSION_SEE).select_related(
+            "dataset__project__study__taxon", "dictionary", "replaced_by", "deposit"
+        )
+    )
+    if person.is_anonymous and not versions:
+        raise _nothing("Nothing of this dataset was published.")
+    return _dataset_page(request, found, versions, newest_of(versions))
+
+
+@require_safe
+def version(request: HttpRequest, slug: str) -> HttpResponse:
+    """Show one version, or the tombstone in its place."""
+    person = person_of(request)
+    found = version_of(slug, person)
+    if found.state != "held":
+        stone = stone_of(found)
+        if request.get_preferred_type(["text/html", "application/json"]) == "application/json":
+            return JsonResponse(stone, status=410)
+        context = {"version": found, "stone": stone, "acts": acts_on(found, person)}
+        return render(request, "archive/tombstone.html", context, status=410)
+    versions = list(
+        allowed(found.dataset.versions.all(), person, Verb.VERSION_SEE).select_related("dataset")
+    )
+    return _dataset_page(request, found.dataset, versions, found)
+
+
+def _dataset_page(
+    request: HttpRequest, dataset: Dataset, versions: list[Version], shown_one: Version | None
+) -> HttpResponse:
+    person = person_of(request)
+    project = dataset.project
+    offered = [] if person.is_anonymous else acts_on(project, person)
+    context: dict[str, Any] = {
+        "dataset": dataset,
+        "project": project,
+        "version": shown_one,
+        "versions": sorted(versions, key=lambda one: number_parts(one.number), reverse=True),
+        "extend": next((act for act in offered if act["path"] == "extend"), None),
+        "acts": [act for act in offered if act["path"] == "deposit"],
+        "deposits": (
+            []
+            if person.is_anonymous
+            else allowed(dataset.deposits.all(), person, Verb.DEPOSIT_SEE).select_related("maker")
+        ),
+    }
+    if shown_one is not None and shown_one.state == "held":
+        context |= _version_context(shown_one, person)
+    status = 200 if shown_one is None or shown_one.state == "held" else 410
+    return render(request, "archive/dataset.html", context, status=status)
+
+
+def _version_context(version: Version, person: Any) -> dict[str, Any]:
+    """Give what is told of a version: all of it to those who may read it, else its description."""
+    is_open = may(person, Verb.VERSION_READ, version)
+    summary = version.deposit.summary if is_open else None
+    tables = shown.tables(version.descriptor, summary)
+    return {
+        "is_open": is_open,
+        "why_closed": "" if is_open else why_closed(version),
+        "tables": tables,
+        "heads": [shown.first_rows(version, table) for table in tables] if is_open else [],
+        "notes": _notes(summary or {}),
+        "cited": citation_text(citation(version)),
+        "licence": licence_of(version.licence),
+        "others": [
+            resource
+            for resource in version.descriptor["resources"]
+            if resource.get("type") == "file" and is_open
+        ],
+        "version_acts": [] if person.is_anonymous else acts_on(version, person),
+    }
+
+
+def _notes(summary: dict[str, Any]) -> list[dict[str, Any]]:
+    """Give what the check noted beside the data, without what was to be done about it then."""
+    noted = [
+        {**finding, "todo": "", "number": 0}
+        for group in groups_of(summary)
+        if group["kind"] != "must"
+        for finding in group["findings"]
+    ]
+    for number, finding in enumerate(noted, start=1):
+        finding["number"] = number
+    intro = "The data were accepted as they are; this is what their check noted."
+    return [{"kind": "read", "heading": "Quality", "intro": intro, "findings": noted}]
+
+
+# ------------------------------------------------------------------------------ dictionaries
+
+
+@login_required
+def dictionary_list(request: HttpRequest) -> HttpResponse:
+    """List the dictionaries, newest first."""
+    rows = allowed(Dictionary.objects.all(), person_of(request), Verb.DICTIONARY_SEE)
+    rows = rows.select_related("study", "published_by").order_by("study__title", "-number")
+    return render(request, "archive/dictionaries.html", {"page": page_of(request, rows)})
+
+
+def _dictionary(request: HttpRequest, pk: int) -> Dictionary:
+    rows = Dictionary.objects.select_related("study", "published_by")
+    return seen_or_404(rows, person_of(request), pk)
+
+
+@login_required
+def dictionary(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a dictionary: one table, a row for each field."""
+    found = _dictionary(request, pk)
+    context = {
+        "dictionary": found,
+        "tables": shown.tables(found.descriptor),
+        "others": found.study.dictionaries.exclude(pk=pk),
+        "acts": [
+            act
+            for act in acts_on(found.study, person_of(request))
+            if act["path"] == "write_dictionary"
+        ],
+    }
+    return render(request, "archive/dictionary.html", context)
+
+
+@login_required
+def dictionary_descriptor(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give the dictionary's descriptor as a file."""
+    found = _dictionary(request, pk)
+    return HttpResponse(
+        descriptor_text(found.descriptor),
+        content_type="application/json",
+        headers={"Content-Disposition": 'attachment; filename="datapackage.json"'},
+    )
+
+
+@login_required
+def data_sheet(request: HttpRequest, pk: int, table: str) -> HttpResponse:
+    """Give a blank data sheet: the header row of one table."""
+    for one in tables_of(_dictionary(request, pk).descriptor):
+        if one["name"] == table:
+            heads = {"Content-Disposition": f'attachment; filename="{table}.csv"'}
+            return HttpResponse(sheet(one), content_type="text/csv; charset=utf-8", headers=heads)
+    raise _nothing(f"The dictionary has no table “{table}”.")
+
+
+# ------------------------------------------------------------------------------ deposits
+
+
+@login_required
+def deposit_list(request: HttpRequest) -> HttpResponse:
+    """List the deposits that one may see, newest first."""
+    rows = allowed(Deposit.objects.all(), person_of(request), Verb.DEPOSIT_SEE)
+    state = request.GET.get("state", "")
+    if state:
+        rows = rows.filter(state=state)
+    context = {
+        "page": page_of(request, rows.select_related("dataset", "maker").defer("summary")),
+        "states": Deposit.lifecycle.choices,
+        "asked": state,
+    }
+    return render(request, "archive/deposits.html", context)
+
+
+def _deposit(request: HttpRequest, pk: int) -> Deposit:
+    rows = Deposit.objects.select_related("dataset__project__study", "dictionary", "maker")
+    return seen_or_404(rows, person_of(request), pk)
+
+
+@login_required
+def deposit(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a deposit: its files while it is open, how far its check is, then the report."""
+    found = _deposit(request, pk)
+    person = person_of(request)
+    acts = acts_on(found, person)
+    open_paths = {act["path"] for act in acts}
+    version = Version.objects.filter(deposit=found).first()
+    counts = {group: count_of(found.summary, group) for group in Group}
+    context = {
+        "deposit": found,
+        "project": found.dataset.project,
+        "version": version,
+        "files": found.files.filter(is_dropped=False).select_related("added_by"),
+        "earlier": found.files.filter(is_dropped=True).select_related("added_by"),
+        "acts": [act for act in acts if act["path"] not in {"add_file", "drop_file"}],
+        "may_add": "add_file" in open_paths,
+        "may_drop": "drop_file" in open_paths,
+        "limits": check_limits().words(),
+        "percent": round(100 * found.progress),
+        "is_told": found.state in {"checked", "accepted"} and bool(found.summary),
+        "groups": groups_of(found.summary, _breaches(found)) if found.summary else [],
+        "tables": _columns(found),
+        "headline": headline(found, counts),
+        "must": counts[Group.TABLE],
+        "explain": counts[Group.REGISTER],
+        "read": counts[Group.UNUSUAL],
+    }
+    return render(request, "archive/deposit.html", context)
+
+
+def headline(deposit: Deposit, counts: dict[Group, int]) -> str:
+    """Say in one line how a deposit stands."""
+    if deposit.state == "opened":
+        return "Which files belong to this deposit?"
+    if deposit.state == "submitted":
+        return "Being checked"
+    if deposit.state == "discarded":
+        return "Discarded"
+    parts = [
+        f"{counts[group]:,} {said}"
+        for group, said in ((Group.TABLE, "to put right"), (Group.REGISTER, "to explain"))
+        if counts[group]
+    ]
+    first = {"valid": "Checked and sound", "invalid": "Checked"}.get(
+        deposit.verdict, "Not checked to the end"
+    )
+    if deposit.state == "accepted":
+        first = "Accepted"
+    return f"{first}: {', '.join(parts)}" if parts else first
+
+
+def _breaches(deposit: Deposit) -> dict[str, str]:
+    """Give the numbers of the breaches that the deposit opened, by code."""
+    numbers: dict[str, list[int]] = {}
+    rows = Breach.objects.filter(
+        project=deposit.dataset.project_id, deposit_number=deposit.pk
+    ).order_by("pk")
+    for code, pk in rows.values_list("code", "pk"):
+        numbers.setdefault(code, []).append(pk)
+    return {
+        code: f"breach {found[0]}" if len(found) == 1 else f"breaches {found[0]} to {found[-1]}"
+        for code, found in numbers.items()
+    }
+
+
+def _columns(deposit: Deposit) -> list[shown.Table]:
+    """Give the columns as they were read."""
+    named = deposit.summary.get("tables", []) if deposit.summary else []
+    known = {
+        (table["name"], field["name"]): field
+        for table in tables_of(deposit.dictionary.descriptor if deposit.dictionary else {})
+        for field in table["schema"]["fields"]
+    }
+    read = {
+        "resources": [
+            {
+                "name": table["name"],
+                "path": table["path"],
+                "schema": {
+                    "fields": [
+                        known.get((table["name"], column["name"]))
+                        or {
+                            "name": column["name"],
+                            "type": column["type"],
+                            "x:unit": column["unit"],
+                            "x:role": column["role"],
+                        }
+                        for column in table["columns"]
+                    ]
+                },
+            }
+            for table in named
+        ]
+    }
+    return shown.tables(read, deposit.summary)
+
+
+@login_required
+def deposit_deed(request: HttpRequest, pk: int, path: str) -> HttpResponse:
+    """Do a deed on a deposit; adding files and accepting show more than their form."""
+    subject = _deposit(request, pk)
+    deed = DEPOSIT_DEEDS.get(path)
+    if deed is None:
+        raise _nothing(f"“{path}” is no step of a deposit.")
+    extra: dict[str, Any] = {}
+    if path == "add_file":
+        extra = {"limits": check_limits().words()}
+    if path == "accept":
+        gone = subject.summary.get("findings", {}).get("rows-vanished", [])
+        extra = {
+            "gone": gone,
+            "gone_count": sum(
+                one["count"]
+                for one in subject.summary.get("counts", [])
+                if one["code"] == "rows-vanished"
+            ),
+            "breaches": _breaches(subject).values(),
+            "agreements": subject.dataset.project.agreements.select_related("person"),
+        }
+    template = _DEED_PAGES.get(path, "_deed.html")
+    return deed_page(request, deed, subject, template=template, extra=extra)
+
+
+@login_required
+def deposit_file(request: HttpRequest, pk: int, file: int) -> HttpResponseBase:
+    """Give one file of a deposit, just as it was received."""
+    found = DepositFile.objects.filter(deposit=_deposit(request, pk), pk=file).first()
+    if found is None:
+        raise _nothing("The deposit has no such file.")
+    return FileResponse(
+        path_of(found).open("rb"),
+        as_attachment=True,
+        filename=found.name,
+        content_type="application/octet-stream",
+    )
+
+
+@login_required
+def findings(request: HttpRequest, pk: int, form: str) -> HttpResponseBase:
+    """Give every finding of the newest check, as CSV or as JSON."""
+    found = _deposit(request, pk)
+    kept = room_of(found) / "findings.jsonl"
+    if not found.summary or not kept.is_file():
+        raise _nothing("This deposit has no findings.")
+    write, media = (_as_csv, "text/csv") if form == "csv" else (_as_json, "application/json")
+    name = f"findings-{found.pk}-round-{found.round}.{form}"
+    return StreamingHttpResponse(
+        write(kept),
+        content_type=f"{media}; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
+
+
+class _Line:
+    """Hands a CSV writer's line on."""
+
+    def write(self, line: str) -> str:
+        """Give it back."""
+        return line
+
+
+_FINDING = ("group", "code", "table", "row", "field", "value", "message", "remedy")
+
+
+def _as_csv(kept: Path) -> Iterator[str]:
+    writer = csv.writer(_Line())
+    yield writer.writerow(_FINDING)
+    for finding in read_findings(kept):
+        shape = finding.as_dict()
+        cells = ["" if shape[name] is None else str(shape[name]) for name in _FINDING]
+        yield writer.writerow([safe_cell(cell) for cell in cells])
+
+
+def _as_json(kept: Path) -> Iterator[str]:
+    yield "[\n"
+    for number, finding in enumerate(read_findings(kept)):
+        yield (",\n" if number else "") + json.dumps(finding.as_dict(), ensure_ascii=False)
+    yield "\n]\n"
+
+
+@require_safe
+def ark(request: HttpRequest, name: str) -> HttpResponse:
+    """Lead an identifier to the page of what it names."""
+    found = Version.objects.filter(identifier__endswith=f"/{name}").first()
+    if found is not None:
+        return redirect(found)
+    dataset = Dataset.objects.filter(identifier__endswith=f"/{name}").first()
+    if dataset is None:
+        raise _nothing("No dataset has that identifier.")
+    return redirect(dataset)

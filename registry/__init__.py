@@ -1,0 +1,1 @@
+"""The register: people, animals, questions, studies, permissions and use."""

@@ -1,0 +1,1 @@
+"""Taxa, animals, groups, enclosures and restrictions: who lives here."""

@@ -1,0 +1,32 @@
+"""The addresses of the collection."""
+
+from django.urls import path
+
+from registry.animals import views
+from registry.animals.forms import ANIMAL_DEEDS, ENCLOSURE_DEEDS, GROUP_DEEDS, RESTRICTION_DEEDS
+from registry.animals.models import Animal, Enclosure, Group, Restriction
+from registry.web import offer
+
+app_name = "animals"
+urlpatterns = [
+    path("", views.collection, name="list"),
+    path("receive/", views.receive, name="receive"),
+    path("taxa/", views.taxon_list, name="taxa"),
+    path("taxa/add/", views.add_taxon, name="add_taxon"),
+    path("enclosures/", views.enclosure_list, name="enclosures"),
+    path("enclosures/open/", views.open_enclosure, name="open_enclosure"),
+    path("enclosures/<int:pk>/", views.enclosure, name="enclosure"),
+    path("enclosures/<int:pk>/<slug:path>/", views.enclosure_deed, name="enclosure_deed"),
+    path("groups/receive/", views.receive_group, name="receive_group"),
+    path("groups/<int:pk>/", views.group, name="group"),
+    path("groups/<int:pk>/<slug:path>/", views.group_deed, name="group_deed"),
+    path("restrictions/", views.restriction_list, name="restrictions"),
+    path("restrictions/<int:pk>/", views.restriction, name="restriction"),
+    path("restrictions/<int:pk>/<slug:path>/", views.restriction_deed, name="restriction_deed"),
+    path("<int:pk>/", views.animal, name="animal"),
+    path("<int:pk>/<slug:path>/", views.animal_deed, name="deed"),
+]
+offer(Animal, ANIMAL_DEEDS, "animals:deed")
+offer(Group, GROUP_DEEDS, "animals:group_deed")
+offer(Enclosure, ENCLOSURE_DEEDS, "animals:enclosure_deed")
+offer(Restriction, RESTRICTION_DEEDS, "animals:restriction_deed")

@@ -1,0 +1,1 @@
+"""Plain summaries with their evidence, and what changed in husbandry."""

@@ -1,0 +1,266 @@
+"""The input of each deed on an answer and of closing a project, for its page and for the API."""
+
+import re
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils.datastructures import MultiValueDict
+
+from archive.models import Version
+from registry.answers import actions
+from registry.answers.models import Answer, HusbandryAction
+from registry.answers.standing import missing_to_close
+from registry.permissions import Part, Verb
+from registry.projects.models import Project, Study
+from registry.questions.models import Question
+from registry.web import Deed, DeedForm, RowsField, deeds, reason_field
+
+CAUTION = (
+    "What you write may be tried on living animals. A change of husbandry is decided by the "
+    "curator and the veterinary surgeon, never by this answer; local codes and licensed practice "
+    "come first."
+)
+_LINE = re.compile(r"(?P<text>.*?)(?:[\s,;]+by\s+(?P<day>\d{4}-\d{2}-\d{2}))?\s*")
+_LONGEST_LINE = HusbandryAction._meta.get_field("text").max_length or 300
+
+
+def _text(label: str, help_text: str = "", rows: int = 5, *, required: bool = True) -> Any:
+    return forms.CharField(
+        label=label,
+        help_text=help_text,
+        max_length=8000,
+        required=required,
+        widget=forms.Textarea(attrs={"rows": rows}),
+    )
+
+
+def _versions(label: str, help_text: str) -> Any:
+    return RowsField(
+        Version.objects.none(),
+        label=label,
+        help_text=help_text,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Choose at least one: an answer rests on data that are held."},
+    )
+
+
+class LinesInput(forms.Textarea):
+    """One thing a line; over the API a list does as well."""
+
+    def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
+        """Join what was given more than once."""
+        if isinstance(data, MultiValueDict):
+            return "\n".join(str(one) for one in data.getlist(name))
+        return super().value_from_datadict(data, files, name)
+
+
+class HusbandryField(forms.CharField):
+    """What keepers might do differently, one a line, with the day by which where there is one."""
+
+    widget = LinesInput
+
+    def clean(self, value: Any) -> Any:
+        """Give a list of (text, day or None)."""
+        lines = super().clean(value).splitlines()
+        return [self._read(n, line) for n, line in enumerate(lines, 1) if line.strip()]
+
+    @staticmethod
+    def _read(number: int, line: str) -> tuple[str, date | None]:
+        read = _LINE.fullmatch(line.strip())
+        text, day = (read["text"].strip(), read["day"]) if read else (line.strip(), None)
+        if not text or len(text) > _LONGEST_LINE:
+            raise forms.ValidationError(
+                f"Line {number} must have words, and no more than {_LONGEST_LINE} letters."
+            )
+        try:
+            return text, date.fromisoformat(day) if day else None
+        except ValueError:
+            raise forms.ValidationError(f"Line {number}: there is no day {day}.") from None
+
+
+def _held_versions() -> Any:
+    return Version.objects.held().select_related("dataset").order_by("dataset__title", "-pk")
+
+
+class WriteAnswer(DeedForm):
+    """A plain summary, how sure it is, the versions on which it rests, what to do differently."""
+
+    caution = CAUTION
+    study = forms.ModelChoiceField(
+        Study.objects.none(), label="From which study", required=False, empty_label=None
+    )
+    summary = _text(
+        "Plain summary",
+        "What was found, in words for those who asked. It prints on one page.",
+        6,
+    )
+    sureness = _text(
+        "How sure this is", "How many animals or tanks, and what could be otherwise.", 3
+    )
+    evidence = _versions("Evidence", "The versions of the study’s data on which it rests.")
+    husbandry = HusbandryField(
+        label="What to do differently",
+        required=False,
+        max_length=6000,
+        help_text="One thing a line. End a line with “by 2027-03-01” where it has a day.",
+    )
+
+    def fit(self) -> None:
+        """Offer the studies in which one leads, and what they hold."""
+        fields: Any = self.fields
+        fields["study"].queryset = Study.objects.filter(
+            pk__in=self.subject.studies.filter(
+                projects__members__in=self.by.memberships.filter(ended_on=None, part=Part.LEAD)
+            ).values("pk")
+        )
+        fields["evidence"].queryset = _held_versions().filter(
+            dataset__project__study__in=self.subject.studies.order_by().values("pk")
+        )
+
+    def clean_study(self) -> Study:
+        """Take the only study where none was named."""
+        chosen: Study | None = self.cleaned_data["study"]
+        field: Any = self.fields["study"]
+        offered = list(field.queryset[:2])
+        if chosen is None and len(offered) != 1:
+            raise forms.ValidationError("Choose the study that answers it.")
+        return chosen or offered[0]
+
+    def act(self) -> Question:
+        """Write it."""
+        return actions.answer_question(self.subject, **self.cleaned_data, by=self.by)
+
+
+class AnswerFromHeld(DeedForm):
+    """Why no new study is needed, the summary, how sure it is, the versions on which it rests."""
+
+    caution = CAUTION
+    reason = reason_field("Why no new study is needed", "The asker reads this.")
+    summary = _text("Plain summary", "What the data held say, in words for those who asked.", 6)
+    sureness = _text(
+        "How sure this is", "How many animals or tanks, and what could be otherwise.", 3
+    )
+    evidence = _versions("Evidence", "The versions on which it rests; at least one.")
+
+    def fit(self) -> None:
+        """Offer every version that is held."""
+        field: Any = self.fields["evidence"]
+        field.queryset = _held_versions()
+
+    def act(self) -> Question:
+        """Write it."""
+        return actions.answer_from_held(self.subject, **self.cleaned_data, by=self.by)
+
+
+class Acknowledge(DeedForm):
+    """Nothing to fill in."""
+
+    intro = (
+        "By this you say that the answer was understood. Only now is the question closed. If it "
+        "does not answer the question, go back and query it instead."
+    )
+
+    def act(self) -> Question:
+        """Acknowledge it."""
+        return actions.acknowledge_answer(self.subject, by=self.by)
+
+
+class Query(DeedForm):
+    """What the answer leaves open."""
+
+    intro = "The question is taken on again, and whoever answered it writes another answer."
+    reason = reason_field("What it leaves open", "Whoever answered reads this.")
+
+    def act(self) -> Question:
+        """Query it."""
+        return actions.query_answer(self.subject, **self.cleaned_data, by=self.by)
+
+
+class SayDone(DeedForm):
+    """Which of the actions, whether it was done, and what came of it."""
+
+    caution = (
+        "A change of husbandry is decided by the curator and the veterinary surgeon; local codes "
+        "and licensed practice come first."
+    )
+    action = forms.ModelChoiceField(
+        HusbandryAction.objects.none(), label="What was suggested", empty_label=None
+    )
+    is_done = forms.TypedChoiceField(
+        choices=[("yes", "it was done"), ("no", "it was not, and will not be")],
+        coerce=lambda said: said == "yes",
+        label="What became of it",
+        widget=forms.RadioSelect,
+    )
+    outcome = _text("What came of it, or why it was not done", rows=3, required=False)
+
+    def fit(self) -> None:
+        """Offer what nobody has said to be done."""
+        field: Any = self.fields["action"]
+        field.queryset = self.subject.actions.exclude(is_done=True)
+
+    def act(self) -> Answer:
+        """Say it, and go back to the answer."""
+        given = dict(self.cleaned_data)
+        action: HusbandryAction = given.pop("action")
+        actions.say_done(action, **given, by=self.by)
+        answer: Answer = self.subject
+        return answer
+
+
+class CloseProject(DeedForm):
+    """How it went, and what deviated from the plan."""
+
+    text = _text(
+        "How it went", "Animals used, how severe it was for them, what went well and what did not."
+    )
+    deviations = _text("What deviated from the plan", "Leave it empty if nothing did.", 4)
+
+    def fit(self) -> None:
+        """Say what is missing before anything is typed."""
+        self.fields["deviations"].required = False
+        self.missing = missing_to_close(self.subject)
+
+    def act(self) -> Project:
+        """Close it."""
+        return actions.close_project(self.subject, **self.cleaned_data, by=self.by)
+
+
+QUESTION_DEEDS = deeds(
+    Deed(
+        Verb.QUESTION_ANSWER,
+        WriteAnswer,
+        "Write the answer",
+        "What was found?",
+        "The question stays open until the keeper’s side acknowledges the answer.",
+    ),
+    Deed(
+        Verb.QUESTION_ANSWER_FROM_HELD,
+        AnswerFromHeld,
+        "Answer from data held",
+        "What do the data already held say?",
+        "No new study, and no animal used. The question stays open until the keeper’s side "
+        "acknowledges the answer.",
+    ),
+    Deed(
+        Verb.QUESTION_ACKNOWLEDGE,
+        Acknowledge,
+        "Acknowledge the answer",
+        "Does this answer the question?",
+    ),
+    Deed(Verb.QUESTION_QUERY, Query, "Query the answer", "What does the answer leave open?"),
+)
+ANSWER_DEEDS = deeds(
+    Deed(Verb.ANSWER_DO_ACTION, SayDone, "Say what was done", "What was done differently?")
+)
+PROJECT_DEEDS = deeds(
+    Deed(
+        Verb.PROJECT_CLOSE,
+        CloseProject,
+        "Close the project",
+        "How did it end?",
+        "A project is closed when its data are held, its questions are answered, its animals have "
+        "left it, and every breach is explained.",
+    )
+)

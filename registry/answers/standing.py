@@ -1,0 +1,36 @@
+"""How answers and projects stand: what is missing before a project may be closed."""
+
+from collections.abc import Iterable
+
+from archive.models import Version
+from registry.oversight.models import Breach, Enrolment
+from registry.projects.models import Project
+from registry.questions.models import Question
+
+_MOST_NAMED = 5
+
+
+def missing_to_close(project: Project) -> list[str]:
+    """Say what is missing before a project may be closed, a sentence each."""
+    missing = []
+    if not Version.objects.filter(dataset__project=project, state="held").exists():
+        missing.append("Its dataset has no version that is held: deposit the data first.")
+    open_questions = Question.objects.filter(
+        studies=project.study_id, state__in=["posted", "taken_on"]
+    )
+    if titles := _named(f"“{question}”" for question in open_questions):
+        missing.append(f"Not answered yet: {titles}.")
+    enrolled = Enrolment.objects.filter(project=project, state="enrolled").select_related(
+        "animal", "group"
+    )
+    if names := _named(f"{one.subject} ({one.code})" for one in enrolled):
+        missing.append(f"Still enrolled, neither withdrawn nor discharged: {names}.")
+    if breaches := _named(map(str, Breach.objects.filter(project=project, state="opened"))):
+        missing.append(f"Not explained yet: {breaches}.")
+    return missing
+
+
+def _named(names: Iterable[str]) -> str:
+    listed = list(names)
+    more = len(listed) - _MOST_NAMED
+    return ", ".join(listed[:_MOST_NAMED]) + (f" and {more} more" if more > 0 else "")

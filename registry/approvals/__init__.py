@@ -1,0 +1,1 @@
+"""Approvals as sets of limits, and the permissions that a project needs."""

@@ -1,0 +1,47 @@
+"""Deeds on approvals: asking, limits, decisions, suspension, amendment, the project's start."""
+
+from registry.approvals.actions.asking import (
+    add_limit,
+    amend_approval,
+    cover_project,
+    drop_limit,
+    request_approval,
+    submit_approval,
+)
+from registry.approvals.actions.course import (
+    close_approval,
+    give_evidence,
+    reinstate_approval,
+    suspend_approval,
+    withdraw_approval,
+)
+from registry.approvals.actions.deciding import (
+    grant_approval,
+    refuse_approval,
+    return_approval,
+)
+from registry.approvals.actions.needs import (
+    start_project,
+    state_need,
+)
+from registry.approvals.models import TEXTS
+
+__all__ = [
+    "TEXTS",
+    "add_limit",
+    "amend_approval",
+    "close_approval",
+    "cover_project",
+    "drop_limit",
+    "give_evidence",
+    "grant_approval",
+    "refuse_approval",
+    "reinstate_approval",
+    "request_approval",
+    "return_approval",
+    "start_project",
+    "state_need",
+    "submit_approval",
+    "suspend_approval",
+    "withdraw_approval",
+]

@@ -1,0 +1,63 @@
+"""The demo as a whole: every chapter written into one diary, which is then played."""
+
+from collections.abc import Callable
+
+from django.utils import timezone
+
+from registry.demo import (
+    animals,
+    cohorts,
+    cuttlefish,
+    eggs,
+    gentoos,
+    lumpfish,
+    octopus,
+    people,
+    questions,
+    rays,
+    review,
+    seahorses,
+)
+from registry.demo.diary import Diary, Story
+from registry.demo.world import World
+from registry.ledger.models import Entry
+from registry.oversight.models import Audit
+from registry.people.models import Person
+
+_CHAPTERS = (
+    people.write,
+    animals.write,
+    questions.write,
+    cohorts.open_studies,
+    cuttlefish.write,
+    eggs.write,
+    gentoos.write,
+    lumpfish.write,
+    seahorses.write,
+    rays.write,
+    octopus.write,
+    review.write,
+)
+
+
+def is_made() -> bool:
+    """Whether the demo is there, to its end: its last audit was opened."""
+    return Audit.objects.filter(title=review.LAST).exists()
+
+
+def is_empty() -> bool:
+    """Whether the register holds nothing yet: no person, no deed."""
+    return not Entry.objects.exists() and not Person.objects.real().exists()
+
+
+def make(load_vocabulary: Callable[[], object]) -> int:
+    """Make the demo in an empty register, and give of how many steps it was made.
+
+    The vocabulary is loaded by its own command, when the story begins: its entries stand first.
+    """
+    story = Story(timezone.localdate())
+    diary, world = Diary(story), World(story)
+    diary.at("2023-10-30 09:00", load_vocabulary)
+    for chapter in _CHAPTERS:
+        chapter(diary, world)
+    return diary.play()

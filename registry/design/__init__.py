@@ -1,0 +1,1 @@
+"""Study-design statistics: replication, recording rules, allocation. Pure: no Django."""

@@ -1,0 +1,1 @@
+"""What looks at everything: Today, search, the reports."""

@@ -1,0 +1,127 @@
+"""What approvals and their conditions need."""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Q
+from django.urls import reverse
+
+from registry.approvals.models import Approval, Condition, PermissionKind
+from registry.approvals.models import Need as PermissionNeed
+from registry.desk.needs.need import Need, on, step_url
+from registry.permissions import Role, Verb, allowed
+from registry.projects.models import Project
+from registry.tags import day
+
+SOON_DAYS = 30
+"""How early a condition or an expiry is told: a house rule, no source."""
+
+
+def to_request(person: Any, today: date) -> Iterator[Need]:
+    """Permissions that one's own projects need and for which no approval was asked."""
+    states = ["drafted", "submitted", "approved", "suspended"]
+    asked = Approval.objects.filter(
+        permission=OuterRef("permission"), projects=OuterRef("project"), state__in=states
+    )
+    open_states = [state for state, verb in Project.lifecycle.steps if verb == "request_approval"]
+    mine = allowed(
+        Project.objects.filter(state__in=open_states), person, Verb.PROJECT_REQUEST_APPROVAL
+    )
+    needed = PermissionNeed.objects.filter(
+        ~Exists(asked),
+        is_needed=True,
+        permission__satisfied_by=PermissionKind.SatisfiedBy.APPROVAL,
+        project__in=mine.order_by(),
+    )
+    refused = Approval.objects.filter(
+        permission=OuterRef("permission"), projects=OuterRef("project"), state="refused"
+    )
+    needed = needed.annotate(was_refused=Exists(refused))
+    for need in needed.select_related("project__study", "permission"):
+        said = "Refused" if need.was_refused else "Not asked for yet"
+        yield Need(
+            what=f"{said}: {need.permission}, for {need.project}",
+            why="The project needs it, and may not start without it.",
+            step="Ask again" if need.was_refused else "Request the approval",
+            url=f"{step_url(need.project, 'request_approval')}?permission={need.permission_id}",
+            due=need.project.starts_on,
+        )
+
+
+def to_submit(person: Any, today: date) -> Iterator[Need]:
+    """Requests of one's own that are drafted, or that were returned for changes."""
+    drafted = allowed(Approval.objects.filter(state="drafted"), person, Verb.APPROVAL_SUBMIT)
+    for approval in drafted.select_related("body"):
+        yield Need(
+            what=f"Drafted and not submitted: {approval}",
+            why=f"{approval.body} decides when it has been submitted with its limits.",
+            step="Finish the request",
+            url=approval.get_absolute_url(),
+            due=approval.starts_on,
+            since=on(approval.asked_at),
+        )
+
+
+def to_decide(person: Any, today: date) -> Iterator[Need]:
+    """Requests before a body on which one sits; never for one's own project."""
+    seats = person.seats.filter(ended_on=None)
+    own = person.memberships.filter(ended_on=None).values("project")
+    waiting: Any = (
+        Approval.objects.awaiting_decision()
+        .filter(body__in=seats.values("body"))
+        .exclude(pk__in=Approval.objects.filter(projects__in=own).values("pk"))
+        .annotate(is_chair=Exists(seats.filter(body=OuterRef("body"), is_chair=True)))
+        .select_related("body", "permission")
+    )
+    for approval in waiting:
+        yield Need(
+            what=f"Before {approval.body}: {approval}",
+            why=f"Asked on {day(approval.asked_at)}; the work is to begin on "
+            f"{day(approval.starts_on)}. "
+            + ("You record the decision." if approval.is_chair else "The chair records it."),
+            step="Decide" if approval.is_chair else "Read the request",
+            url=reverse("approvals:decide", args=[approval.pk])
+            if approval.is_chair
+            else approval.get_absolute_url(),
+            due=approval.starts_on,
+        )
+
+
+def expiring(person: Any, today: date) -> Iterator[Need]:
+    """Approvals of one's own that run out soon."""
+    soon = Approval.objects.expiring_by(today + timedelta(days=SOON_DAYS))
+    for approval in allowed(soon, person, Verb.APPROVAL_AMEND).select_related("body"):
+        yield Need(
+            what=f"An approval runs out: {approval}",
+            why=f"After {day(approval.ends_on)} nothing that it covers may go on; {approval.body} "
+            "must decide before.",
+            step="Ask for more time",
+            url=step_url(approval, "amend"),
+            due=approval.ends_on,
+        )
+
+
+def conditions(person: Any, today: date) -> Iterator[Need]:
+    """Conditions whose evidence is due: for the lead, who gives it, and for the curator."""
+    giving = allowed(Approval.objects.all(), person, Verb.APPROVAL_GIVE_EVIDENCE).order_by()
+    wanted = Q(approval__in=giving)
+    if Role.CURATOR in person.roles:
+        wanted = Q()
+    due: Any = (
+        Condition.objects.unmet()
+        .filter(wanted, due_on__lte=today + timedelta(days=SOON_DAYS))
+        .annotate(gives=Exists(giving.filter(pk=OuterRef("approval"))))
+        .select_related("approval__body")
+        .order_by("due_on")
+    )
+    for one in due:
+        yield Need(
+            what=f"A condition falls due: {one.text}",
+            why=f"Set by {one.approval.body} on “{one.approval}”. No evidence was given yet.",
+            step="Give the evidence" if one.gives else "See the approval",
+            url=f"{step_url(one.approval, 'give_evidence')}?condition={one.pk}"
+            if one.gives
+            else one.approval.get_absolute_url(),
+            due=one.due_on,
+        )

@@ -1,0 +1,63 @@
+"""One thing that needs someone, and where its one next step is."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.urls import reverse
+from django.utils import timezone
+
+from registry.tags import day
+from registry.web import OFFERED_ON
+
+
+@dataclass(frozen=True, kw_only=True)
+class Need:
+    """What needs a person: what and why, the day by which or since when, and one next step.
+
+    Parameters
+    ----------
+    what, why : str
+        One sentence each, as the person would say it.
+    step, url : str
+        What the button says, and where it leads.
+    due : date, optional
+        The day by which.
+    since : date, optional
+        The day since when it waits, where no day is set by which.
+    """
+
+    what: str
+    why: str
+    step: str
+    url: str
+    due: date | None = None
+    since: date | None = None
+
+    @property
+    def when(self) -> str:
+        """What stands in place of a day."""
+        return "Now"
+
+    @property
+    def soon(self) -> str:
+        """Since when it waits."""
+        return f"since {day(self.since, 'short')}" if self.since else ""
+
+    def order(self, today: date) -> tuple[date, bool, date]:
+        """Give its place: what is overdue, what is due today, what waits, and what is to come."""
+        return self.due or today, self.due is None, self.since or today
+
+
+def step_url(obj: Any, path: str) -> str:
+    """Give the address of a deed on an object, whichever slice offers it; else its page."""
+    for name, offered in OFFERED_ON.get(type(obj), {}).items():
+        if path in offered:
+            return reverse(name, args=[obj.pk, path])
+    address: str = obj.get_absolute_url()
+    return address
+
+
+def on(moment: datetime | None) -> date | None:
+    """Give the day of a moment where the collection is."""
+    return timezone.localdate(moment) if moment is not None else None

@@ -1,0 +1,100 @@
+"""Refusals: what was refused, why, and what to do next, with the HTTP status that each one carries.
+
+Refusal                    the root; never raised itself
+├── NotPermitted   403     you may see it, but not do this
+├── Unseen         404     not there, or not for your eyes
+├── Conflict       409     it cannot be done now: the state is another, or someone was first
+├── Gone           410     withdrawn or erased; a tombstone remains
+├── TooLarge       413     over a limit of size
+├── Unsound        422     what you gave does not hold together
+└── StoreFailed    507     the store could not take it; nothing was lost
+
+A refusal is shown as it stands, so its three sentences are written for the person who reads them.
+"""
+
+from typing import ClassVar
+
+
+class Refusal(Exception):
+    """A deed that was refused, in three sentences.
+
+    Parameters
+    ----------
+    what, why, next : str
+        What was refused, the reason, and the next step that is open.
+    fields : dict of str to str, optional
+        Field name to complaint, where the fault lies in something typed.
+    """
+
+    code: ClassVar[str] = "refused"
+    status: ClassVar[int] = 400
+
+    def __init__(
+        self, what: str, why: str, next: str, *, fields: dict[str, str] | None = None
+    ) -> None:
+        super().__init__(f"{what} {why} {next}")
+        self.what = what
+        self.why = why
+        self.next = next
+        self.fields = fields or {}
+
+    def as_dict(self) -> dict[str, object]:
+        """Give the one error shape of the API: code, what, why, next, and fields if any."""
+        shape: dict[str, object] = {
+            "code": self.code,
+            "what": self.what,
+            "why": self.why,
+            "next": self.next,
+        }
+        if self.fields:
+            shape["fields"] = self.fields
+        return shape
+
+
+class NotPermitted(Refusal):
+    """The person may see the object but may not do this deed."""
+
+    code = "not_permitted"
+    status = 403
+
+
+class Unseen(Refusal):
+    """There is no such thing, or it is not for this person's eyes."""
+
+    code = "not_found"
+    status = 404
+
+
+class Conflict(Refusal):
+    """The object is in another state now, or someone else was first."""
+
+    code = "conflict"
+    status = 409
+
+
+class Gone(Refusal):
+    """The thing was withdrawn or erased; its tombstone remains."""
+
+    code = "gone"
+    status = 410
+
+
+class TooLarge(Refusal):
+    """Over a limit of size."""
+
+    code = "too_large"
+    status = 413
+
+
+class Unsound(Refusal):
+    """What was given does not hold together."""
+
+    code = "unsound"
+    status = 422
+
+
+class StoreFailed(Refusal):
+    """The store could not take the bytes; nothing was lost."""
+
+    code = "store_failed"
+    status = 507

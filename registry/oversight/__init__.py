@@ -1,0 +1,1 @@
+"""Bookings, enrolments, sessions, uses, breaches, concerns and audits."""

@@ -1,0 +1,353 @@
+"""What this slice offers over the API: plural name to view set."""
+
+from typing import Any, ClassVar
+
+from django.db.models import Model
+from rest_framework import serializers
+
+from registry.oversight.forms import (
+    BOOKING_DEEDS,
+    BREACH_DEEDS,
+    ENROLMENT_DEEDS,
+    SESSION_DEEDS,
+    USE_DEEDS,
+)
+from registry.oversight.forms.audits import AUDIT_DEEDS, OPEN, POINT_DEEDS
+from registry.oversight.forms.concerns import DEEDS as CONCERN_DEEDS
+from registry.oversight.forms.concerns import RAISE, RaiseConcern
+from registry.oversight.models import (
+    Audit,
+    BookedSubject,
+    Booking,
+    Breach,
+    Concern,
+    Enrolment,
+    Point,
+    Session,
+    Use,
+)
+from registry.rest import ObjectSerializer, ObjectViewSet, shows
+from registry.web import DeedForm
+
+
+class BookedSubjectSerializer(serializers.ModelSerializer[BookedSubject]):
+    """An animal, or so many of a group, in a booking."""
+
+    class Meta:
+        model = BookedSubject
+        fields = ("id", "animal", "group", "number")
+
+
+@shows
+class BookingSerializer(ObjectSerializer[Booking]):
+    """A booking as the API shows it."""
+
+    subjects = BookedSubjectSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = Booking
+        fields = (
+            "id",
+            "project",
+            "asked_by",
+            "asked_at",
+            "wish",
+            "starts_on",
+            "ends_on",
+            "max_contacts_each",
+            "places",
+            "subjects",
+            "enrolments",
+            "note",
+            "released_on",
+            "state",
+        )
+        read_only_fields = fields
+
+
+class BookingViewSet(ObjectViewSet[Booking]):
+    """Bookings of animals, places and dates."""
+
+    queryset = Booking.objects.prefetch_related("places", "subjects", "enrolments")
+    serializer_class = BookingSerializer
+    deeds = BOOKING_DEEDS
+    filterset_fields: ClassVar[list[str]] = ["state", "project", "asked_by", "subjects__animal"]
+    ordering_fields: ClassVar[list[str]] = ["asked_at", "starts_on", "ends_on"]
+
+
+@shows
+class EnrolmentSerializer(ObjectSerializer[Enrolment]):
+    """An enrolment as the API shows it."""
+
+    class Meta:
+        model = Enrolment
+        fields = (
+            "id",
+            "project",
+            "booking",
+            "animal",
+            "group",
+            "number",
+            "code",
+            "arm",
+            "unit",
+            "from_on",
+            "enrolled_by",
+            "recorded_at",
+            "left_on",
+            "left_recorded_at",
+            "actual_severity",
+            "state",
+        )
+
+
+class EnrolmentViewSet(ObjectViewSet[Enrolment]):
+    """Animals in projects, under the codes by which the data name them."""
+
+    queryset = Enrolment.objects.all()
+    serializer_class = EnrolmentSerializer
+    deeds = ENROLMENT_DEEDS
+    filterset_fields: ClassVar[list[str]] = [
+        "state",
+        "project",
+        "booking",
+        "animal",
+        "group",
+        "code",
+        "arm",
+    ]
+    ordering_fields: ClassVar[list[str]] = ["code", "from_on", "left_on"]
+
+
+@shows
+class SessionSerializer(ObjectSerializer[Session]):
+    """A session as the API shows it."""
+
+    class Meta:
+        model = Session
+        fields = (
+            "id",
+            "project",
+            "code",
+            "place",
+            "planned_start",
+            "planned_end",
+            "started_at",
+            "ended_at",
+            "recorded_at",
+            "observers",
+            "enrolments",
+            "visitors",
+            "noise_db",
+            "noise_medium",
+            "notes",
+            "missing_reason",
+            "made_by",
+            "state",
+        )
+
+
+class SessionViewSet(ObjectViewSet[Session]):
+    """Sessions, planned and held."""
+
+    queryset = Session.objects.prefetch_related("observers", "enrolments")
+    serializer_class = SessionSerializer
+    deeds = SESSION_DEEDS
+    filterset_fields: ClassVar[dict[str, list[str]]] = {
+        "state": ["exact"],
+        "project": ["exact"],
+        "place": ["exact"],
+        "observers": ["exact"],
+        "code": ["exact"],
+        "planned_start": ["date", "gte", "lt"],
+    }
+    ordering_fields: ClassVar[list[str]] = ["planned_start", "started_at"]
+
+
+@shows
+class UseSerializer(ObjectSerializer[Use]):
+    """A use as the API shows it, with how late it was recorded and what it passed."""
+
+    days_late = serializers.IntegerField(read_only=True)
+    is_late = serializers.BooleanField(read_only=True)
+    state = serializers.CharField(read_only=True)
+
+    class Meta:
+        model = Use
+        fields = (
+            "id",
+            "project",
+            "animal",
+            "group",
+            "number",
+            "enrolment",
+            "session",
+            "procedure",
+            "place",
+            "happened_at",
+            "recorded_at",
+            "recorded_by",
+            "severity",
+            "note",
+            "reverses",
+            "breaches",
+            "days_late",
+            "is_late",
+            "state",
+        )
+        read_only_fields = fields
+
+
+class UseViewSet(ObjectViewSet[Use]):
+    """Uses of animals; never edited, taken back by an entry beside them."""
+
+    queryset = Use.objects.select_related("reversed_by").prefetch_related("breaches")
+    serializer_class = UseSerializer
+    deeds = USE_DEEDS
+    filterset_fields: ClassVar[dict[str, list[str]]] = {
+        "project": ["exact"],
+        "animal": ["exact"],
+        "group": ["exact"],
+        "enrolment": ["exact"],
+        "session": ["exact"],
+        "procedure": ["exact"],
+        "recorded_by": ["exact"],
+        "happened_at": ["date", "gte", "lt"],
+        "recorded_at": ["gte", "lt"],
+    }
+    ordering_fields: ClassVar[list[str]] = ["happened_at", "recorded_at"]
+
+
+@shows
+class BreachSerializer(ObjectSerializer[Breach]):
+    """A breach as the API shows it."""
+
+    class Meta:
+        model = Breach
+        fields = (
+            "id",
+            "project",
+            "code",
+            "said",
+            "approval",
+            "use",
+            "session",
+            "deposit_number",
+            "animal",
+            "group",
+            "happened_on",
+            "found_at",
+            "explanation",
+            "explained_by",
+            "explained_at",
+            "state",
+        )
+
+
+class BreachViewSet(ObjectViewSet[Breach]):
+    """What happened outside a limit, and how it was explained."""
+
+    queryset = Breach.objects.all()
+    serializer_class = BreachSerializer
+    deeds = BREACH_DEEDS
+    filterset_fields: ClassVar[list[str]] = [
+        "state",
+        "project",
+        "approval",
+        "code",
+        "animal",
+        "group",
+        "use",
+        "session",
+        "deposit_number",
+    ]
+    ordering_fields: ClassVar[list[str]] = ["found_at", "happened_on"]
+
+
+@shows
+class ConcernSerializer(ObjectSerializer[Concern]):
+    """A concern, to those who handle it or raised it."""
+
+    class Meta:
+        model = Concern
+        fields = ("id", "text", "animal", "project", "named", "raised_at", "outcome", "state")
+        read_only_fields = fields
+
+
+class ConcernViewSet(ObjectViewSet[Concern]):
+    """Concerns; the answer to raising one holds the code by which it can be followed."""
+
+    queryset = Concern.objects.all()
+    serializer_class = ConcernSerializer
+    deeds = CONCERN_DEEDS
+    creates = RAISE
+    filterset_fields: ClassVar[list[str]] = ["state", "animal", "project"]
+    ordering_fields: ClassVar[list[str]] = ["raised_at"]
+
+    def show_made(self, form: DeedForm, done: Model) -> dict[str, Any]:
+        """Add the code, which is shown this once."""
+        shown = super().show_made(form, done)
+        return {**shown, "follow_up_code": form.code} if isinstance(form, RaiseConcern) else shown
+
+
+@shows
+class PointSerializer(ObjectSerializer[Point]):
+    """A point of an audit, with its answer."""
+
+    class Meta:
+        model = Point
+        fields = (
+            "id",
+            "audit",
+            "text",
+            "breach",
+            "addressee",
+            "written_at",
+            "answer",
+            "answered_at",
+            "state",
+        )
+        read_only_fields = fields
+
+
+@shows
+class AuditSerializer(ObjectSerializer[Audit]):
+    """An audit as the API shows it."""
+
+    class Meta:
+        model = Audit
+        fields = ("id", "title", "scope", "opener", "opened_at", "points")
+        read_only_fields = fields
+
+
+class AuditViewSet(ObjectViewSet[Audit]):
+    """Audits of the record."""
+
+    queryset = Audit.objects.prefetch_related("points")
+    serializer_class = AuditSerializer
+    deeds = AUDIT_DEEDS
+    creates = OPEN
+    filterset_fields: ClassVar[list[str]] = ["opener"]
+    ordering_fields: ClassVar[list[str]] = ["opened_at"]
+
+
+class PointViewSet(ObjectViewSet[Point]):
+    """Points that must be answered."""
+
+    queryset = Point.objects.all()
+    serializer_class = PointSerializer
+    deeds = POINT_DEEDS
+    filterset_fields: ClassVar[list[str]] = ["state", "audit", "addressee"]
+    ordering_fields: ClassVar[list[str]] = ["written_at"]
+
+
+OFFERED: dict[str, Any] = {
+    "bookings": BookingViewSet,
+    "enrolments": EnrolmentViewSet,
+    "sessions": SessionViewSet,
+    "uses": UseViewSet,
+    "breaches": BreachViewSet,
+    "concerns": ConcernViewSet,
+    "audits": AuditViewSet,
+    "audit-points": PointViewSet,
+}

@@ -1,0 +1,315 @@
+"""Read rows into the plain facts that limits and counting work on."""
+
+from collections.abc import Iterable
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db.models import Q, QuerySet
+from django.utils import timezone
+
+from registry.animals.models import Animal, Enclosure, Group
+from registry.approvals import live
+from registry.approvals.models import Approval, PermissionKind
+from registry.approvals.standing import NeedsOf
+from registry.oversight.counting import (
+    WINDOWS_D,
+    EnrolmentRow,
+    Kind,
+    LineUse,
+    Subject,
+    UseRow,
+    line_use,
+    loads,
+)
+from registry.oversight.limits import (
+    ApprovalFacts,
+    EventFacts,
+    LimitFacts,
+    NeededFacts,
+    PaperFacts,
+    Span,
+    Thing,
+)
+from registry.oversight.models import Enrolment, Use
+from registry.people.models import Person
+from registry.projects.models import Plan, Procedure, Project
+
+
+def subject_of(row: Animal | Group) -> Subject:
+    """Give an animal or a group as counting names it."""
+    return Subject("animal" if isinstance(row, Animal) else "group", row.pk)
+
+
+def kind_of_subject(row: Animal | Group) -> Kind:
+    """Give the taxon and the stage in which an animal or a group is held now."""
+    return Kind(row.taxon_id, row.life_stage)
+
+
+def thing(row: Procedure | Enclosure | Person) -> Thing:
+    """Give a row with the name that sentences give it."""
+    return Thing(row.pk, str(row))
+
+
+# ------------------------------------------------------------------------------ what is permitted
+
+
+def needed_by(project: Project, day: date) -> tuple[NeededFacts, ...]:
+    """Give every permission that a project needs and what it holds of it, for an event on a day."""
+    read = NeedsOf(project)
+    members = {one.person_id for one in project.members.live_on(day)}
+    return tuple(
+        _needed(read, kind, day, members)
+        for kind in read.kinds
+        if kind.pk not in read.needs or read.needs[kind.pk].is_needed
+    )
+
+
+def _needed(read: NeedsOf, kind: PermissionKind, day: date, members: set[int]) -> NeededFacts:
+    if kind.pk not in read.needs:
+        return NeededFacts(kind.name, is_said=False)
+    if kind.satisfied_by != PermissionKind.SatisfiedBy.APPROVAL:
+        return NeededFacts(kind.name, papers=_papers(read, kind, day))
+    asked = [pair for pair in read.approvals if pair[0].permission_id == kind.pk]
+    granted = [_approval(*pair, members) for pair in asked if pair[1].granted_on is not None]
+    return NeededFacts(kind.name, tuple(granted))
+
+
+def _approval(approval: Approval, facts: live.ApprovalFacts, members: set[int]) -> ApprovalFacts:
+    named = {person.pk for person in approval.people.all()}
+    return ApprovalFacts(
+        number=approval.pk,
+        title=approval.title,
+        starts_on=approval.starts_on,
+        ends_on=approval.ends_on,
+        live=tuple(Span(run.first, run.last) for run in live.live_days(facts)),
+        paused=tuple(
+            Span(pause.began_on, pause.ended_on - timedelta(days=1) if pause.ended_on else None)
+            for pause in facts.pauses
+        ),
+        weekdays=frozenset(int(one) for one in approval.weekdays),
+        places=frozenset(place.pk for place in approval.places.all()),
+        people=frozenset(named or members),
+        max_severity=approval.max_severity,
+        limits=tuple(
+            LimitFacts(
+                line.pk,
+                Kind(line.taxon_id, line.life_stage),
+                line.procedure_id,
+                line.max_animals,
+                line.max_contacts_each,
+            )
+            for line in approval.limits.all()
+            if not line.is_dropped
+        ),
+    )
+
+
+def _papers(read: NeedsOf, kind: PermissionKind, day: date) -> tuple[PaperFacts, ...]:
+    spans: dict[int, list[Span]] = {}
+    if kind.satisfied_by == PermissionKind.SatisfiedBy.AGREEMENT:
+        for signed in read.agreements:
+            first = timezone.localdate(signed.signed_at)
+            spans.setdefault(signed.person_id, []).append(Span(first, None))
+    else:
+        for given in read.inductions:
+            held = Span(given.given_on, given.expires_on)
+            spans.setdefault(given.person_id, []).append(held)
+    return tuple(
+        PaperFacts(str(one.person), tuple(spans.get(one.person_id, ())))
+        for one in read.students
+        if one.began_on <= day and (one.ended_on is None or one.ended_on > day)
+    )
+
+
+# ------------------------------------------------------------------------------- what is used up
+
+
+def used_of(
+    needed: Iterable[NeededFacts], procedures: Iterable[int] | None = None
+) -> dict[int, LineUse]:
+    """Give what is used up of each limit line, over every project that its approval covers.
+
+    `procedures` narrows the lines to those that an event could fall under.
+    """
+    asked = None if procedures is None else set(procedures)
+    approvals = {one.number: one for permission in needed for one in permission.approvals}
+    covers: dict[int, set[int]] = {}
+    for approval, project in Approval.projects.through.objects.filter(
+        approval__in=list(approvals)
+    ).values_list("approval_id", "project_id"):
+        covers.setdefault(approval, set()).add(project)
+    projects = set().union(*covers.values()) if covers else set()
+    lines = {
+        line: covers.get(number, set())
+        for number, approval in approvals.items()
+        for line in approval.limits
+        if asked is None or line.procedure in asked
+    }
+    enrolments = enrolment_rows(Enrolment.objects.filter(project__in=projects))
+    uses = use_rows(
+        Use.objects.filter(project__in=projects, procedure__in={one.procedure for one in lines})
+    )
+    return {
+        line.number: line_use(
+            line.kind,
+            line.procedure,
+            [row for row in enrolments if row.project in within],
+            [row for row in uses if row.project in within],
+        )
+        for line, within in lines.items()
+    }
+
+
+def enrolment_rows(enrolments: QuerySet[Enrolment]) -> list[EnrolmentRow]:
+    """Read enrolments for counting; two queries, however many there are."""
+    read = list(
+        enrolments.order_by("pk").values_list(
+            "pk",
+            "project_id",
+            "animal_id",
+            "group_id",
+            "animal__taxon_id",
+            "animal__life_stage",
+            "group__taxon_id",
+            "group__life_stage",
+            "number",
+            "from_on",
+            "recorded_at",
+            "left_on",
+            "left_recorded_at",
+        )
+    )
+    planned: dict[int, set[int]] = {}
+    for project, procedure in Plan.procedures.through.objects.filter(
+        plan__project__in={row[1] for row in read}
+    ).values_list("plan__project_id", "procedure_id"):
+        planned.setdefault(project, set()).add(procedure)
+    return [
+        EnrolmentRow(
+            number=row[0],
+            project=row[1],
+            subject=_subject(row[2], row[3]),
+            kind=_kind(*row[4:8]),
+            animals=row[8],
+            procedures=frozenset(planned.get(row[1], ())),
+            from_on=row[9],
+            recorded_at=row[10],
+            left_on=row[11],
+            left_recorded_at=row[12],
+        )
+        for row in read
+    ]
+
+
+def use_rows(uses: QuerySet[Use]) -> list[UseRow]:
+    """Read uses for counting, reversing entries too; one query."""
+    read = uses.order_by("pk").values_list(
+        "pk",
+        "project_id",
+        "animal_id",
+        "group_id",
+        "animal__taxon_id",
+        "animal__life_stage",
+        "group__taxon_id",
+        "group__life_stage",
+        "number",
+        "procedure_id",
+        "procedure__is_contact",
+        "happened_at",
+        "recorded_at",
+        "enrolment_id",
+        "severity",
+        "reverses_id",
+    )
+    return [
+        UseRow(
+            number=row[0],
+            project=row[1],
+            subject=_subject(row[2], row[3]),
+            kind=_kind(*row[4:8]),
+            animals=row[8],
+            procedure=row[9],
+            is_contact=row[10],
+            happened_on=timezone.localdate(row[11]),
+            recorded_at=row[12],
+            enrolment=row[13],
+            severity=row[14],
+            reverses=row[15],
+        )
+        for row in read
+    ]
+
+
+def loads_of(
+    animals: Iterable[Animal], groups: Iterable[Group], day: date
+) -> dict[Subject, dict[int, int]]:
+    """Give the hands-on contacts of the last 7, 28 and 365 days of each that had any; one query."""
+    since = day - timedelta(days=max(WINDOWS_D) + 1)
+    rows = Use.objects.filter(
+        Q(animal__in=[one.pk for one in animals]) | Q(group__in=[one.pk for one in groups]),
+        happened_at__date__gte=since,
+    )
+    return loads(use_rows(rows), day)
+
+
+def _subject(animal: int | None, group: int | None) -> Subject:
+    return Subject("group", group) if animal is None and group else Subject("animal", animal or 0)
+
+
+def _kind(
+    animal_taxon: int | None, animal_stage: str | None, group_taxon: int | None, group_stage: str
+) -> Kind:
+    if animal_taxon is not None:
+        return Kind(animal_taxon, animal_stage or "")
+    return Kind(group_taxon or 0, group_stage or "")
+
+
+# --------------------------------------------------------------------------------------- events
+
+
+def event_of(
+    subject: Animal | Group,
+    *,
+    project: Project,
+    day: date,
+    procedure: Procedure | None,
+    place: Enclosure | None,
+    people: Iterable[Person] = (),
+    severity: int | None = None,
+    animals: int = 1,
+    contacts: int = 1,
+    enrolment: int | None = None,
+) -> EventFacts:
+    """Give what is to happen to an animal or a group, or did, as limits are held against it."""
+    return EventFacts(
+        day=day,
+        subject=subject_of(subject),
+        name=str(subject),
+        kind=kind_of_subject(subject),
+        taxon=str(subject.taxon),
+        procedure=thing(procedure) if procedure else None,
+        place=thing(place) if place else None,
+        people=tuple(thing(person) for person in people),
+        severity=severity,
+        animals=animals,
+        contacts=contacts,
+        project=project.pk,
+        enrolment=enrolment,
+    )
+
+
+def is_watching_only(project: Project) -> bool:
+    """Say whether a project's plan is passive observation; one that says nothing is not."""
+    plan: Any = Plan.objects.filter(project=project).prefetch_related("procedures").first()
+    procedures = list(plan.procedures.all()) if plan else []
+    return bool(procedures) and not any(one.is_contact for one in procedures)
+
+
+def is_halted_at(project: Project, moment: datetime) -> bool:
+    """Say whether data collection stood halted at a moment: from when that was recorded on."""
+    day = timezone.localdate(moment)
+    return any(
+        (halt.began_on < day or halt.recorded_at <= moment)
+        and (halt.ended_on is None or day < halt.ended_on)
+        for halt in project.halts.filter(began_on__lte=day)
+    )

@@ -1,0 +1,53 @@
+"""The input of each deed on a breach."""
+
+from registry.oversight import actions
+from registry.oversight.forms.words import text_field
+from registry.oversight.models import Breach
+from registry.permissions import Verb
+from registry.web import Deed, DeedForm, deeds, reason_field
+
+
+class ExplainBreach(DeedForm):
+    """How it came about, and what keeps it from coming again."""
+
+    caution = (
+        "If an animal may have come to harm, tell the veterinary surgeon before you write. A limit "
+        "of a licence that was passed may have to be told to the regulator: ask the licence holder."
+    )
+
+    explanation = text_field(
+        "Your explanation",
+        "How it came about, how the animal fares, and what keeps it from coming again.",
+        rows=6,
+    )
+
+    def act(self) -> Breach:
+        """Explain it."""
+        return actions.explain_breach(self.subject, **self.cleaned_data, by=self.by)
+
+
+class QueryBreach(DeedForm):
+    """What the explanation leaves open."""
+
+    reason = reason_field("What it leaves open", "The lead supervisor reads this.")
+
+    def act(self) -> Breach:
+        """Ask again."""
+        return actions.query_breach(self.subject, **self.cleaned_data, by=self.by)
+
+
+class SettleBreach(DeedForm):
+    """Nothing to fill in."""
+
+    intro = "The explanation holds, and nothing more is asked."
+
+    def act(self) -> Breach:
+        """Settle it."""
+        return actions.settle_breach(self.subject, by=self.by)
+
+
+BREACH_DEEDS = deeds(
+    Deed(Verb.BREACH_EXPLAIN, ExplainBreach, "Explain", "How did it come about?"),
+    Deed(Verb.BREACH_SETTLE, SettleBreach, "Settle", "Is it settled?"),
+    Deed(Verb.BREACH_QUERY, QueryBreach, "Ask again", "What does the explanation leave open?"),
+)

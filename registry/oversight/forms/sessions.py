@@ -1,0 +1,143 @@
+"""The input of each deed on a session."""
+
+from datetime import timedelta
+from typing import Any
+
+from django import forms
+from django.db.models import Q
+from django.utils import timezone
+
+from registry.animals.models import Enclosure
+from registry.oversight import actions
+from registry.oversight.forms.words import (
+    LOCAL_CODES,
+    described,
+    moment_field,
+    procedures_for,
+    text_field,
+    ticks,
+)
+from registry.oversight.models import Booking, Enrolment, Session
+from registry.people.models import Person
+from registry.permissions import Part, Verb
+from registry.projects.models import Procedure, Project
+from registry.web import Deed, DeedForm, deeds, reason_field
+
+
+def _of(project: Project) -> Any:
+    rows = Enrolment.objects.filter(project=project)
+    return rows.select_related("animal__taxon", "group__taxon").order_by("code")
+
+
+class PlanSession(DeedForm):
+    """When, where, who observes, and which animals."""
+
+    code = forms.CharField(label="Code", max_length=40, help_text="The data name it by this.")
+    place = forms.ModelChoiceField(Enclosure.objects.none(), label="Where")
+    planned_start = moment_field("From")
+    planned_end = moment_field("To")
+    observers = ticks(Person.objects.none(), "Who observes")
+    enrolments = ticks(Enrolment.objects.none(), "Animals in view", required=False)
+
+    def fit(self) -> None:
+        """Offer booked places, members and enrolled animals."""
+        project: Project = self.subject
+        fields: dict[str, Any] = self.fields
+        booked = Booking.objects.filter(project=project, state="confirmed")
+        fields["place"].queryset = Enclosure.objects.filter(bookings__in=booked).distinct()
+        members = project.members.live()
+        fields["observers"].queryset = Person.objects.filter(pk__in=members.values("person"))
+        students = members.filter(part=Part.STUDENT).values_list("person", flat=True)
+        fields["observers"].initial = list(students)
+        live = _of(project).filter(state="enrolled")
+        fields["enrolments"].queryset = live
+        fields["enrolments"].initial = [one.pk for one in live]
+        fields["enrolments"].label_from_instance = described
+        fields["code"].initial = f"S{project.sessions.count() + 1:03}"
+        start = timezone.localtime().replace(minute=0, second=0, microsecond=0)
+        fields["planned_start"].initial = start + timedelta(hours=1)
+        fields["planned_end"].initial = start + timedelta(hours=2)
+
+    def act(self) -> Session:
+        """Plan it."""
+        return actions.plan_session(self.subject, **self.cleaned_data, by=self.by)
+
+
+class HoldSession(DeedForm):
+    """What happened."""
+
+    caution = (
+        "If an animal or a person was hurt or distressed, tell the keeper and the veterinary "
+        "surgeon first; then enter it here. " + LOCAL_CODES
+    )
+
+    started_at = moment_field("Began")
+    ended_at = moment_field("Ended")
+    procedure = forms.ModelChoiceField(
+        Procedure.objects.none(), label="What was done", empty_label=None
+    )
+    enrolments = ticks(Enrolment.objects.none(), "Animals in view", required=False)
+    visitors = forms.IntegerField(label="Visitors counted", min_value=0, required=False)
+    noise_db = forms.FloatField(label="Noise, dB", required=False)
+    noise_medium = forms.ChoiceField(
+        choices=[("", "not measured"), *Session.Medium.choices],
+        label="Measured in",
+        required=False,
+        help_text="Levels in air and in water are not comparable.",
+    )
+    notes = text_field("Notes", "What was out of the way.", required=False)
+
+    def fit(self) -> None:
+        """Start from what was planned."""
+        session: Session = self.subject
+        fields: dict[str, Any] = self.fields
+        fields["started_at"].initial = session.planned_start
+        fields["ended_at"].initial = session.planned_end
+        fields["procedure"].queryset = procedures_for(session.project)
+        fields["procedure"].initial = procedures_for(session.project).first()
+        chosen = session.enrolments.values("pk")
+        fields["enrolments"].queryset = _of(session.project).filter(
+            Q(state="enrolled") | Q(pk__in=chosen)
+        )
+        fields["enrolments"].initial = [row["pk"] for row in chosen]
+        fields["enrolments"].label_from_instance = described
+
+    def act(self) -> Session:
+        """Enter it."""
+        return actions.hold_session(self.subject, **self.cleaned_data, by=self.by)
+
+
+class MissSession(DeedForm):
+    """Why it was not held."""
+
+    reason = reason_field("Why it was not held")
+
+    def act(self) -> Session:
+        """Mark it as missed."""
+        return actions.miss_session(self.subject, **self.cleaned_data, by=self.by)
+
+
+class AbandonSession(DeedForm):
+    """Why its data are given up."""
+
+    intro = "The uses of its animals stay on record: they happened."
+
+    reason = reason_field("Why its data are given up")
+
+    def act(self) -> Session:
+        """Abandon it."""
+        return actions.abandon_session(self.subject, **self.cleaned_data, by=self.by)
+
+
+PLAN = Deed(
+    Verb.PROJECT_PLAN_SESSION,
+    PlanSession,
+    "Plan the session",
+    "When will you work, and where?",
+)
+
+SESSION_DEEDS = deeds(
+    Deed(Verb.SESSION_HOLD, HoldSession, "Enter it as held", "What happened?"),
+    Deed(Verb.SESSION_MISS, MissSession, "It was missed", "Why was it not held?"),
+    Deed(Verb.SESSION_ABANDON, AbandonSession, "Abandon", "Why are its data given up?"),
+)

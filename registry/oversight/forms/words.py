@@ -1,0 +1,101 @@
+"""Fields that several forms of this slice share."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django import forms
+from django.db.models import Exists, OuterRef
+from django.utils import timezone
+
+from registry.projects.models import Procedure, Project
+from registry.web import RowsField
+
+LOCAL_CODES = (
+    "The law, your collection's codes and the veterinary surgeon's word stand above this page; the "
+    "program warns, and a named person decides."
+)
+MINUTE = "%Y-%m-%dT%H:%M"
+
+
+def day_field(label: str, help_text: str = "", *, is_today: bool = False) -> forms.DateField:
+    """Give the field for a day."""
+    return forms.DateField(
+        label=label,
+        help_text=help_text,
+        initial=timezone.localdate if is_today else None,
+        # A browser's own field for a day reads this one format, whatever the site's language.
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+
+
+def moment_field(label: str, help_text: str = "") -> forms.DateTimeField:
+    """Give the field for a day and a time at the site."""
+    return forms.DateTimeField(
+        label=label,
+        help_text=help_text,
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format=MINUTE),
+    )
+
+
+def text_field(
+    label: str, help_text: str = "", *, required: bool = True, rows: int = 4
+) -> forms.CharField:
+    """Give the field for some sentences."""
+    return forms.CharField(
+        label=label,
+        help_text=help_text,
+        required=required,
+        max_length=8000,
+        widget=forms.Textarea(attrs={"rows": rows}),
+    )
+
+
+def ticks(queryset: Any, label: str, help_text: str = "", *, required: bool = True) -> Any:
+    """Give a list of rows to tick."""
+    return RowsField(
+        queryset,
+        label=label,
+        help_text=help_text,
+        required=required,
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+
+def said_with(
+    field: Any,
+    bars: Mapping[int, Sequence[str]],
+    *,
+    also: Mapping[int, str] | None = None,
+    free: str = "",
+) -> None:
+    """Let each choice say beside its name why it is barred, or that it is free."""
+
+    def label(row: Any) -> str:
+        words = [described(row), (also or {}).get(row.pk, "")]
+        said = bars.get(row.pk, ())
+        words.append(f"Barred: {' '.join(said)}" if said else free)
+        return ". ".join(word.rstrip(".") for word in words if word)
+
+    field.label_from_instance = label
+
+
+def procedures_for(project: Project) -> Any:
+    """Give every procedure, those of the project's plan first."""
+    planned = Procedure.objects.filter(pk=OuterRef("pk"), plans__project=project)
+    return Procedure.objects.annotate(is_planned=Exists(planned)).order_by("-is_planned", "name")
+
+
+def described(row: Any) -> str:
+    """Give an animal, a group, or what holds one, with what tells it apart."""
+    subject = getattr(row, "animal", None) or getattr(row, "group", None) or row
+    parts = [str(subject)]
+    if subject.code != str(subject):
+        parts.append(subject.code)
+    parts.append(f"{subject.taxon}, {subject.get_life_stage_display()}")
+    code = getattr(row, "code", "")
+    if row is not subject and code and code != subject.code:
+        parts.insert(0, code)
+    number = getattr(row, "number", 1)
+    if getattr(row, "group_id", None) is not None:
+        parts.append(f"{number} animals")
+    return ", ".join(parts)

@@ -1,0 +1,105 @@
+"""Pages about bookings: the list, one booking, and its deeds with what bars each animal."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.db.models import Count
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from registry.oversight.bars import barred_from_offer, barred_places, wanted_of
+from registry.oversight.facts import loads_of, subject_of
+from registry.oversight.forms import BOOKING_DEEDS
+from registry.oversight.models import BookedSubject, Booking
+from registry.oversight.views.lists import narrowed, projects_in
+from registry.permissions import Verb, allowed, may
+from registry.projects.models import Plan
+from registry.web import Deed, acts_on, deed_view, page_of, person_of, seen_or_404
+
+
+@login_required
+def booking_list(request: HttpRequest) -> HttpResponse:
+    """List the bookings; those that wait for the curator stand first where nothing is asked."""
+    person = person_of(request)
+    found = narrowed(allowed(Booking.objects.all(), person, Verb.BOOKING_SEE), request.GET)
+    found = found.select_related("project__study", "asked_by").annotate(
+        animals=Count("subjects", distinct=True), enrolled=Count("enrolments", distinct=True)
+    )
+    return render(
+        request,
+        "oversight/booking_list.html",
+        {
+            "page": page_of(request, found),
+            "asked": request.GET,
+            "states": Booking.lifecycle.choices,
+            "projects": projects_in(Booking.objects.all(), person, Verb.BOOKING_SEE),
+        },
+    )
+
+
+def _rows(booking: Booking) -> list[dict[str, Any]]:
+    """Give each booked subject with its recent load and how it stands in the project."""
+    subjects = list(booking.subjects.select_related("animal__taxon", "group__taxon"))
+    animals = [one.animal for one in subjects if one.animal]
+    groups = [one.group for one in subjects if one.group]
+    loads = loads_of(animals, groups, timezone.localdate())
+    enrolled: dict[tuple[int | None, int | None], list[Any]] = {}
+    for one in booking.enrolments.order_by("pk"):
+        enrolled.setdefault((one.animal_id, one.group_id), []).append(one)
+    return [_row(one, loads, enrolled) for one in subjects]
+
+
+def _row(one: BookedSubject, loads: Any, enrolled: Any) -> dict[str, Any]:
+    subject: Any = one.animal or one.group
+    counts = loads.get(subject_of(subject), {})
+    return {
+        "booked": one,
+        "subject": subject,
+        "loads": [counts.get(days, 0) for days in (7, 28, 365)],
+        "enrolments": enrolled.get((one.animal_id, one.group_id), []),
+    }
+
+
+@login_required
+def booking(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one booking: what was wished for, what is offered, what bars it, who is enrolled."""
+    person = person_of(request)
+    rows = Booking.objects.select_related("project__study", "asked_by").prefetch_related("places")
+    shown = seen_or_404(rows, person, pk)
+    bars: list[str] = []
+    if shown.state in {"offered", "confirmed"} and may(person, Verb.BOOKING_CONFIRM, shown):
+        wanted = wanted_of(shown)
+        bars = [said for words in barred_from_offer(wanted).values() for said in words]
+        bars += barred_places(wanted)
+    return render(
+        request,
+        "oversight/booking.html",
+        {
+            "booking": shown,
+            "acts": acts_on(shown, person),
+            "rows": _rows(shown),
+            "bars": list(dict.fromkeys(bars)),
+        },
+    )
+
+
+def _more(request: HttpRequest, shown: Booking, deed: Deed) -> Mapping[str, Any]:
+    """Give what the pages of two deeds show above their forms."""
+    if deed.path not in {"offer", "enrol"}:
+        return {}
+    plan = (
+        Plan.objects.filter(project=shown.project)
+        .prefetch_related("procedures", "arms__taxon")
+        .first()
+    )
+    return {"booking": shown, "plan": plan}
+
+
+booking_deed = deed_view(
+    Booking,
+    BOOKING_DEEDS,
+    extra=_more,
+    templates={"offer": "oversight/offer.html", "enrol": "oversight/enrol.html"},
+)

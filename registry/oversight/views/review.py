@@ -1,0 +1,138 @@
+"""The auditor's pages: use of animals as of any day, its export, and the place's first page."""
+
+import csv
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from registry.animals.models import Restriction
+from registry.approvals.models import Approval, Condition
+from registry.oversight.forms.review import ReviewForm
+from registry.oversight.models import Booking, Breach, Concern, Point, Session, Use
+from registry.oversight.review import COLUMNS, Asked, as_rows, breaches_of, map_of, sums_of, uses_of
+from registry.permissions import Verb, allowed, may, require
+from registry.web import page_of, person_of
+
+SOON_DAYS = 60
+
+
+class _Echo:
+    """A file that gives back what is written, so that rows leave one at a time."""
+
+    def write(self, text: str) -> str:
+        """Give the text back."""
+        return text
+
+
+def _page_number(request: HttpRequest) -> int:
+    said = request.GET.get("map", "1")
+    return int(said) if said.isdigit() else 1
+
+
+@login_required
+def review(request: HttpRequest) -> HttpResponse:
+    """Show the use of animals: sums, the map, the breaches and the uses themselves."""
+    person = person_of(request)
+    require(person, Verb.USE_REVIEW)
+    form = ReviewForm(request.GET or {})
+    if not form.is_valid():
+        return render(request, "oversight/review.html", {"form": form}, status=422)
+    asked, by = form.asked(), form.cleaned_data["by"] or "animal"
+    uses = uses_of(asked)
+    return render(
+        request,
+        "oversight/review.html",
+        {
+            "form": form,
+            "asked": asked,
+            "by": by,
+            "sums": sums_of(uses, by),
+            "map": map_of(asked, page=_page_number(request)),
+            "breaches": breaches_of(asked)[:200],
+            "page": page_of(request, uses, 100),
+            "query": request.GET.urlencode(),
+        },
+    )
+
+
+@login_required
+def export_uses(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
+    """Give the same uses as CSV, row by row."""
+    require(person_of(request), Verb.USE_REVIEW)
+    form = ReviewForm(request.GET or {})
+    if not form.is_valid():
+        return render(request, "oversight/review.html", {"form": form}, status=422)
+    asked = form.asked()
+    writer = csv.writer(_Echo())
+
+    def lines() -> Iterator[str]:
+        yield writer.writerow(COLUMNS)
+        for row in as_rows(uses_of(asked)):
+            yield writer.writerow([_safe(cell) for cell in row])
+
+    answer = StreamingHttpResponse(lines(), content_type="text/csv; charset=utf-8")
+    name = f"uses-{asked.happened_by}-known-{asked.known_by}.csv"
+    answer["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer
+
+
+def _safe(cell: Any) -> Any:
+    """Keep a spreadsheet from reading text as a formula."""
+    return f"'{cell}" if isinstance(cell, str) and cell[:1] in "=+-@\t\r" and cell else cell
+
+
+@login_required
+def home(request: HttpRequest) -> HttpResponse:
+    """Show what is in use, out of bounds, overdue and to be explained, as far as one may see it."""
+    person = person_of(request)
+    today = timezone.localdate()
+    soon = today + timedelta(days=SOON_DAYS)
+    is_reviewer = may(person, Verb.USE_REVIEW)
+    approvals = allowed(Approval.objects.all(), person, Verb.APPROVAL_SEE)
+    seen = {
+        "breaches": allowed(Breach.objects.all(), person, Verb.BREACH_SEE)
+        .exclude(state="settled")
+        .select_related("project__study", "approval"),
+        "conditions": Condition.objects.filter(
+            approval__in=approvals.values("pk"), met_on=None, due_on__lte=soon
+        )
+        .exclude(approval__state__in=["withdrawn", "closed", "refused"])
+        .select_related("approval")
+        .order_by("due_on"),
+        "expiring": approvals.filter(
+            Q(state="suspended") | Q(state="approved", ends_on__range=(today, soon))
+        ).order_by("ends_on"),
+        "bookings": allowed(Booking.objects.all(), person, Verb.BOOKING_SEE)
+        .filter(state__in=["requested", "offered"])
+        .select_related("project__study"),
+        "sessions": allowed(Session.objects.on_day(today), person, Verb.SESSION_SEE).select_related(
+            "project__study", "place"
+        ),
+        "concerns": allowed(Concern.objects.all(), person, Verb.CONCERN_SEE).exclude(
+            state="resolved"
+        ),
+        "points": allowed(Point.objects.all(), person, Verb.POINT_SEE)
+        .exclude(state="settled")
+        .select_related("audit", "addressee"),
+        "restrictions": Restriction.objects.in_force_on(today).select_related(
+            "animal", "group", "enclosure"
+        ),
+    }
+    drawn = map_of(Asked(today, today), page=_page_number(request)) if is_reviewer else None
+    return render(
+        request,
+        "oversight/home.html",
+        {
+            **{name: rows[:25] for name, rows in seen.items()},
+            "today": today,
+            "map": drawn,
+            "is_reviewer": is_reviewer,
+            "uses": allowed(Use.objects.standing(), person, Verb.USE_SEE).count(),
+        },
+    )

@@ -1,0 +1,109 @@
+"""Pages about uses of animals."""
+
+from datetime import date, timedelta
+
+from django.conf import settings
+from django.contrib.auth.decorators import login_required
+from django.db.models import DurationField, ExpressionWrapper, F, Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from registry.oversight.forms import USE_DEEDS
+from registry.oversight.models import Use
+from registry.oversight.views.lists import of_animal, projects_in
+from registry.permissions import Verb, allowed
+from registry.projects.models import Procedure
+from registry.web import acts_on, deed_view, page_of, person_of, seen_or_404
+
+use_deed = deed_view(Use, USE_DEEDS)
+
+
+def _day(said: str) -> date | None:
+    try:
+        return date.fromisoformat(said)
+    except ValueError:
+        return None
+
+
+def _late() -> QuerySet[Use]:
+    """Give the uses that were recorded later than the house allows."""
+    wait = ExpressionWrapper(F("recorded_at") - F("happened_at"), output_field=DurationField())
+    limit = timedelta(days=settings.LATE_ENTRY_DAYS + 1)
+    return Use.objects.filter(reverses=None).alias(wait=wait).filter(wait__gte=limit)
+
+
+def _which(said: str) -> QuerySet[Use]:
+    """Give the entries of a kind; those that stand, unless another is asked for."""
+    every = Use.objects.all()
+    if said == "all":
+        return every
+    if said == "late":
+        return _late()
+    if said == "reversed":
+        return every.filter(Q(reverses__isnull=False) | Q(reversed_by__isnull=False))
+    if said == "breach":
+        return every.filter(breaches__isnull=False).distinct()
+    return Use.objects.standing()
+
+
+@login_required
+def use_list(request: HttpRequest) -> HttpResponse:
+    """List the uses; by project, animal, procedure, days, lateness, and whether they stand."""
+    person, asked = person_of(request), request.GET
+    found = of_animal(allowed(_which(asked.get("which", "")), person, Verb.USE_SEE), asked)
+    for name in ("project", "procedure", "session", "enrolment"):
+        if asked.get(name, "").isdigit():
+            found = found.filter(**{name: asked[name]})
+    if since := _day(asked.get("since", "")):
+        found = found.filter(happened_at__date__gte=since)
+    if until := _day(asked.get("until", "")):
+        found = found.filter(happened_at__date__lte=until)
+    found = found.select_related(
+        "project__study", "animal", "group", "procedure", "place", "recorded_by", "reversed_by"
+    )
+    return render(
+        request,
+        "oversight/use_list.html",
+        {
+            "page": page_of(request, found),
+            "asked": asked,
+            "procedures": Procedure.objects.all(),
+            "projects": projects_in(Use.objects.all(), person, Verb.USE_SEE),
+            "whiches": [
+                ("", "that stand"),
+                ("all", "all entries"),
+                ("late", "recorded late"),
+                ("breach", "that passed a limit"),
+                ("reversed", "taken back"),
+            ],
+        },
+    )
+
+
+@login_required
+def use(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one use, and each limit that it passed."""
+    person = person_of(request)
+    rows = Use.objects.select_related(
+        "project__study",
+        "animal__taxon",
+        "group__taxon",
+        "procedure",
+        "place",
+        "session",
+        "enrolment",
+        "recorded_by",
+        "reverses",
+        "reversed_by__recorded_by",
+    )
+    shown = seen_or_404(rows, person, pk)
+    return render(
+        request,
+        "oversight/use.html",
+        {
+            "use": shown,
+            "acts": acts_on(shown, person),
+            "breaches": allowed(shown.breaches.all(), person, Verb.BREACH_SEE),
+            "late_days": settings.LATE_ENTRY_DAYS,
+        },
+    )

@@ -1,0 +1,1 @@
+"""People, their standing, the bodies that decide, and inductions."""

@@ -1,0 +1,251 @@
+"""Deeds about people: adding them, their standing, bodies and seats, inductions, tokens."""
+
+from datetime import date, timedelta
+
+from django.db import transaction
+from django.utils import timezone
+
+from registry.errors import Conflict, Unsound
+from registry.ledger.actions import record
+from registry.people.models import (
+    ApiToken,
+    Body,
+    Induction,
+    Institution,
+    Person,
+    Seat,
+    Standing,
+)
+from registry.people.orcid import normalise
+from registry.people.tokens import digest_of, new_token
+from registry.permissions import Role, Verb, require
+from registry.search import index as search
+from registry.transitions import locked
+
+
+@transaction.atomic
+def add_person(
+    *,
+    name: str,
+    email: str,
+    institution: Institution | None = None,
+    post: str = "",
+    orcid: str = "",
+    password: str | None = None,
+    by: Person,
+) -> Person:
+    """Add a person who can sign in.
+
+    Refused when: the e-mail is in use; the ORCID's check character is wrong.
+    """
+    require(by, Verb.PERSON_ADD)
+    if Person.objects.filter(email__iexact=email).exists():
+        raise Unsound(
+            f"{name} was not added.",
+            f"Someone already signs in as {email}.",
+            "Give another e-mail, or give that person the standing instead.",
+            fields={"email": "Someone already signs in with it."},
+        )
+    person = Person(
+        name=name,
+        email=email,
+        institution=institution,
+        post=post,
+        orcid=normalise(orcid) if orcid else "",
+    )
+    if password:
+        person.set_password(password)
+    else:
+        person.set_unusable_password()
+    person.save()
+    search.write(person)
+    record(Verb.PERSON_ADD, person, by=by)
+    return person
+
+
+@transaction.atomic
+def describe_person(person: Person, *, name: str, post: str, orcid: str, by: Person) -> Person:
+    """Change one's own details.
+
+    Refused when: the ORCID's check character is wrong.
+    """
+    require(by, Verb.PERSON_DESCRIBE, person)
+    person = locked(person)
+    person.name, person.post = name, post
+    person.orcid = normalise(orcid) if orcid else ""
+    person.save(update_fields=["name", "post", "orcid"])
+    search.write(person)
+    record(Verb.PERSON_DESCRIBE, person, by=by)
+    return person
+
+
+@transaction.atomic
+def give_standing(person: Person, *, role: str, reason: str, by: Person) -> Standing:
+    """Give a person a site standing.
+
+    Refused when: they hold it already; it is one's own.
+    """
+    require(by, Verb.PERSON_GIVE_STANDING, person)
+    person = locked(person)
+    if person.standings.filter(role=role, ended_on=None).exists():
+        raise Conflict(
+            "No standing was given.",
+            f"{person} holds it already.",
+            "Choose another, or end that one first.",
+        )
+    standing = Standing.objects.create(person=person, role=role)
+    record(
+        Verb.PERSON_GIVE_STANDING, person, by=by, reason=reason, touched=[standing], role=str(role)
+    )
+    return standing
+
+
+@transaction.atomic
+def end_standing(person: Person, *, role: str, reason: str, by: Person) -> Standing:
+    """End a site standing.
+
+    Refused when: it is not held; it is the last administrator's.
+    """
+    require(by, Verb.PERSON_END_STANDING, person)
+    person = locked(person)
+    # All of this role, so that two administrators cannot end each other's at once.
+    live = list(
+        Standing.objects.select_for_update().filter(role=role, ended_on=None).order_by("pk")
+    )
+    standing = next((one for one in live if one.person_id == person.pk), None)
+    if standing is None:
+        raise Conflict(
+            "No standing was ended.", f"{person} does not hold it.", "Look at the page again."
+        )
+    if role == Role.ADMINISTRATOR and len(live) == 1:
+        raise Unsound(
+            "The standing was not ended.",
+            "Nobody else could then give standing.",
+            "Give another person the standing of administrator first.",
+        )
+    standing.ended_on = timezone.localdate()
+    standing.save(update_fields=["ended_on"])
+    record(
+        Verb.PERSON_END_STANDING, person, by=by, reason=reason, touched=[standing], role=str(role)
+    )
+    return standing
+
+
+@transaction.atomic
+def induct_person(
+    person: Person, *, about: str, given_on: date, expires_on: date, by: Person
+) -> Induction:
+    """Record that a person was shown how to work safely, and until when that holds.
+
+    Refused when: it expires before it was given.
+    """
+    require(by, Verb.PERSON_INDUCT, person)
+    if expires_on < given_on:
+        raise Unsound(
+            "The induction was not recorded.",
+            "It would expire before it was given.",
+            "Give a later day of expiry.",
+            fields={"expires_on": "Before it was given."},
+        )
+    induction = Induction.objects.create(
+        person=person, about=about, given_by=by, given_on=given_on, expires_on=expires_on
+    )
+    record(Verb.PERSON_INDUCT, person, by=by, touched=[induction], about=about)
+    return induction
+
+
+@transaction.atomic
+def open_body(
+    *, name: str, institution: Institution, is_ethics: bool, quorum: int, by: Person
+) -> Body:
+    """Set up a body that decides.
+
+    Refused when: there is one of that name.
+    """
+    require(by, Verb.BODY_OPEN)
+    if Body.objects.filter(name__iexact=name).exists():
+        raise Unsound(
+            "The body was not set up.",
+            "There is one of that name.",
+            "Give another name.",
+            fields={"name": "It is taken."},
+        )
+    body = Body.objects.create(
+        name=name, institution=institution, is_ethics=is_ethics, quorum=quorum
+    )
+    record(Verb.BODY_OPEN, body, by=by)
+    return body
+
+
+@transaction.atomic
+def seat_member(body: Body, *, person: Person, is_chair: bool, by: Person) -> Seat:
+    """Seat a person on a body.
+
+    Refused when: they have a seat; there is a chair already.
+    """
+    require(by, Verb.BODY_SEAT, body)
+    body = locked(body)
+    live = body.seats.filter(ended_on=None)
+    if live.filter(person=person).exists():
+        raise Conflict("Nobody was seated.", f"{person} has a seat.", "End that seat first.")
+    if is_chair and live.filter(is_chair=True).exists():
+        raise Conflict("Nobody was seated.", f"{body} has a chair.", "End the chair's seat first.")
+    seat = Seat.objects.create(body=body, person=person, is_chair=is_chair)
+    record(Verb.BODY_SEAT, body, by=by, touched=[seat], person=person.pk, is_chair=is_chair)
+    return seat
+
+
+@transaction.atomic
+def end_seat(body: Body, *, person: Person, reason: str, by: Person) -> Seat:
+    """End a person's seat on a body.
+
+    Refused when: they have none.
+    """
+    require(by, Verb.BODY_UNSEAT, body)
+    body = locked(body)
+    seat = body.seats.filter(person=person, ended_on=None).first()
+    if seat is None:
+        raise Conflict("No seat was ended.", f"{person} has none.", "Look at the page again.")
+    seat.ended_on = timezone.localdate()
+    seat.save(update_fields=["ended_on"])
+    record(Verb.BODY_UNSEAT, body, by=by, reason=reason, touched=[seat], person=person.pk)
+    return seat
+
+
+@transaction.atomic
+def make_token(person: Person, *, name: str, days: int, by: Person) -> tuple[str, ApiToken]:
+    """Make a named token for a program, and give its secret, which is shown this once.
+
+    Refused when: it would live for more than a year, or less than a day.
+    """
+    require(by, Verb.PERSON_DESCRIBE, person)
+    if not 1 <= days <= 366:
+        raise Unsound(
+            "No token was made.",
+            "It must live for 1 to 366 days.",
+            "Give a number of days in that range.",
+            fields={"days": "1 to 366."},
+        )
+    secret = new_token()
+    token = ApiToken.objects.create(
+        person=person,
+        name=name,
+        digest=digest_of(secret),
+        expires_at=timezone.now() + timedelta(days=days),
+    )
+    record(Verb.PERSON_DESCRIBE, person, by=by, touched=[token], token=token.pk, token_name=name)
+    return secret, token
+
+
+@transaction.atomic
+def revoke_token(token: ApiToken, *, by: Person) -> ApiToken:
+    """Revoke one of one's own tokens.
+
+    Refused when: it is someone else's.
+    """
+    require(by, Verb.PERSON_DESCRIBE, token.person)
+    token = locked(token)
+    token.revoked_at = token.revoked_at or timezone.now()
+    token.save(update_fields=["revoked_at"])
+    record(Verb.PERSON_DESCRIBE, token.person, by=by, touched=[token], revoked=token.pk)
+    return token

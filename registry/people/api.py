@@ -1,0 +1,100 @@
+"""What this slice offers over the API: plural name to view set."""
+
+from typing import Any, ClassVar
+
+from django.db.models import Prefetch
+from rest_framework import serializers
+
+from registry.people.forms import ADD, BODY_DEEDS, DEEDS, OPEN
+from registry.people.models import Body, Induction, Person, Seat, Standing
+from registry.rest import ObjectSerializer, ObjectViewSet, shows
+
+
+class StandingSerializer(serializers.ModelSerializer[Standing]):
+    """A standing, held now or before."""
+
+    class Meta:
+        model = Standing
+        fields = ("role", "given_on", "ended_on")
+
+
+class InductionSerializer(serializers.ModelSerializer[Induction]):
+    """What a person was shown, and until when it holds."""
+
+    class Meta:
+        model = Induction
+        fields = ("about", "given_by", "given_on", "expires_on")
+
+
+class SeatSerializer(serializers.ModelSerializer[Seat]):
+    """A seat on a body, held now or before."""
+
+    name = serializers.CharField(source="person.name", read_only=True)
+
+    class Meta:
+        model = Seat
+        fields = ("body", "person", "name", "is_chair", "began_on", "ended_on")
+
+
+@shows
+class PersonSerializer(ObjectSerializer[Person]):
+    """A person as the API shows them."""
+
+    standings = StandingSerializer(many=True, read_only=True)
+    seats = SeatSerializer(many=True, read_only=True)
+    inductions = InductionSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = Person
+        fields = (
+            "id",
+            "name",
+            "email",
+            "post",
+            "institution",
+            "orcid",
+            "is_active",
+            "added_at",
+            "standings",
+            "seats",
+            "inductions",
+        )
+
+
+@shows
+class BodySerializer(ObjectSerializer[Body]):
+    """A body that decides, with its seats."""
+
+    seats = SeatSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = Body
+        fields = ("id", "name", "institution", "is_ethics", "quorum", "seats")
+
+
+_SEATS = Prefetch("seats", Seat.objects.select_related("person"))
+
+
+class PersonViewSet(ObjectViewSet[Person]):
+    """People who sign in; what one may not see is not listed."""
+
+    queryset = Person.objects.real().prefetch_related("standings", "inductions", _SEATS)
+    serializer_class = PersonSerializer
+    deeds = DEEDS
+    creates = ADD
+    filterset_fields: ClassVar[list[str]] = ["institution", "is_active"]
+    ordering_fields: ClassVar[list[str]] = ["name", "added_at"]
+
+
+class BodyViewSet(ObjectViewSet[Body]):
+    """The bodies that decide."""
+
+    queryset = Body.objects.prefetch_related(_SEATS)
+    serializer_class = BodySerializer
+    deeds = BODY_DEEDS
+    creates = OPEN
+    filterset_fields: ClassVar[list[str]] = ["institution", "is_ethics"]
+    ordering_fields: ClassVar[list[str]] = ["name"]
+
+
+OFFERED: dict[str, Any] = {"people": PersonViewSet, "bodies": BodyViewSet}

@@ -1,0 +1,727 @@
+"""Who may: one table of (verb, roles, scope), asked two ways.
+
+`allowed` filters a list; `require` is the same filter on one row, so the two cannot disagree.
+Lifecycle stays out of it: "may you" stands here, "can it now" stands in each lifecycle.
+A model that a scope concerns says by `reach` how it is reached:
+`reach = {"project": "dataset__project"}`.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, ClassVar, Protocol
+
+from django.apps import apps
+from django.contrib.auth.models import AnonymousUser
+from django.db.models import (
+    BooleanField,
+    CharField,
+    Exists,
+    Model,
+    OuterRef,
+    Q,
+    QuerySet,
+    TextChoices,
+    Value,
+)
+from django.db.models.functions import Cast, Concat
+from django.utils import timezone
+
+from registry.errors import NotPermitted, Unseen
+
+
+class Role(TextChoices):
+    """Site standing, given by an administrator with a reason; and three that nobody gives."""
+
+    KEEPER = "keeper", "keeper"
+    CURATOR = "curator", "curator"
+    VET = "vet", "veterinary surgeon"
+    SUPERVISOR = "supervisor", "supervisor"
+    STUDENT = "student", "student"
+    STEWARD = "steward", "data steward"
+    AUDITOR = "auditor", "auditor"
+    ADMINISTRATOR = "administrator", "administrator"
+    SIGNED_IN = "signed_in", "anyone signed in"
+    PUBLIC = "public", "anyone"
+    CLOCK = "clock", "the clock"
+
+
+STANDINGS = tuple(role for role in Role if role not in {Role.SIGNED_IN, Role.PUBLIC, Role.CLOCK})
+
+
+class Part(TextChoices):
+    """A person's part in a project."""
+
+    LEAD = "lead", "lead supervisor"
+    CO_SUPERVISOR = "co_supervisor", "co-supervisor"
+    STUDENT = "student", "student"
+    OBSERVER = "observer", "observer"
+
+
+class Visitor(AnonymousUser):
+    """Whoever has not signed in: may only what everyone may."""
+
+    roles: ClassVar[frozenset[str]] = frozenset({Role.PUBLIC})
+    seats: ClassVar[None] = None
+    memberships: ClassVar[None] = None
+
+
+class Actor(Protocol):
+    """What the table needs to know of a person; `roles` holds SIGNED_IN and PUBLIC too."""
+
+    pk: Any
+    seats: Any
+    memberships: Any
+
+    @property
+    def roles(self) -> frozenset[str]:
+        """The standings held now."""
+
+
+class Verb(TextChoices):
+    """Every deed and every look, as `kind.verb`."""
+
+    # people
+    PERSON_ADD = "person.add", "add a person"
+    PERSON_SEE = "person.see", "see people"
+    PERSON_DESCRIBE = "person.describe", "change one's own details"
+    PERSON_GIVE_STANDING = "person.give_standing", "give standing"
+    PERSON_END_STANDING = "person.end_standing", "end standing"
+    PERSON_INDUCT = "person.induct", "record an induction"
+    BODY_OPEN = "body.open", "set up a body that decides"
+    BODY_SEE = "body.see", "see bodies"
+    BODY_SEAT = "body.seat", "seat a member"
+    BODY_UNSEAT = "body.unseat", "end a seat"
+    ENTRY_SEE = "entry.see", "read the ledger"
+    # animals
+    TAXON_ADD = "taxon.add", "add a taxon"
+    TAXON_SEE = "taxon.see", "see taxa"
+    ENCLOSURE_OPEN = "enclosure.open", "open an enclosure"
+    ENCLOSURE_SEE = "enclosure.see", "see enclosures"
+    ANIMAL_RECEIVE = "animal.receive", "receive an animal"
+    ANIMAL_SEE = "animal.see", "see animals"
+    ANIMAL_MOVE = "animal.move", "move an animal"
+    ANIMAL_LEAVE = "animal.leave", "record a departure or death"
+    ANIMAL_MARK = "animal.mark", "record a mark or chip"
+    ANIMAL_RESTRICT = "animal.restrict", "keep off this animal"
+    ANIMAL_TAKE_BACK = "animal.take_back", "take back the newest event of an animal"
+    GROUP_RECEIVE = "group.receive", "receive a counted group"
+    GROUP_SEE = "group.see", "see groups"
+    GROUP_COUNT = "group.count", "record a change of number"
+    GROUP_MOVE = "group.move", "move a group"
+    GROUP_LEAVE = "group.leave", "record that a group departed or died out"
+    GROUP_RESTRICT = "group.restrict", "keep off this group"
+    GROUP_TAKE_BACK = "group.take_back", "take back the newest event of a group"
+    ENCLOSURE_RESTRICT = "enclosure.restrict", "keep off this enclosure"
+    RESTRICTION_SEE = "restriction.see", "see restrictions"
+    RESTRICTION_END = "restriction.end", "end a restriction"
+    # questions
+    QUESTION_POST = "question.post", "post a question"
+    QUESTION_SEE = "question.see", "see questions"
+    QUESTION_TAKE_ON = "question.take_on", "take a question on"
+    QUESTION_MERGE = "question.merge", "merge into another question"
+    QUESTION_ANSWER_FROM_HELD = "question.answer_from_held", "answer from data already held"
+    QUESTION_PARK = "question.park", "park a question"
+    QUESTION_REOPEN = "question.reopen", "reopen a question"
+    QUESTION_DECLINE = "question.decline", "decline a question"
+    QUESTION_LIKE = "question.like", "say “I would like this one”"
+    QUESTION_UNLIKE = "question.unlike", "take back an interest"
+    QUESTION_ANSWER = "question.answer", "write the answer"
+    QUESTION_ACKNOWLEDGE = "question.acknowledge", "acknowledge an answer"
+    QUESTION_QUERY = "question.query", "query an answer"
+    QUESTION_SEE_INTEREST = "question.see_interest", "see who is interested"
+    # projects
+    STUDY_OPEN = "study.open", "open a study"
+    STUDY_SEE = "study.see", "see studies"
+    STUDY_TAKE_QUESTION = "study.take_question", "add a question to a study"
+    STUDY_OPEN_PROJECT = "study.open_project", "open a project in a study"
+    STUDY_WRITE_DICTIONARY = "study.write_dictionary", "publish a dictionary"
+    PROJECT_SEE = "project.see", "see projects"
+    PROJECT_SEE_PLAN = "project.see_plan", "read a plan"
+    PROJECT_ASSIGN = "project.assign", "assign students and members"
+    PROJECT_UNASSIGN = "project.unassign", "end a membership"
+    PROJECT_WRITE_PLAN = "project.write_plan", "write the plan"
+    PROJECT_ADD_ARM = "project.add_arm", "add a treatment or group to the plan"
+    PROJECT_DROP_ARM = "project.drop_arm", "drop a treatment from the plan"
+    PROJECT_NEED = "project.need", "say which permissions are needed"
+    PROJECT_SUBMIT = "project.submit", "submit the plan for review"
+    PROJECT_RETURN = "project.return", "return the plan for changes"
+    PROJECT_ACCEPT = "project.accept", "accept the plan"
+    PROJECT_START = "project.start", "start collecting"
+    PROJECT_HALT = "project.halt", "halt data collection for welfare"
+    PROJECT_RESUME = "project.resume", "lift a halt"
+    PROJECT_FINISH = "project.finish", "finish collecting"
+    PROJECT_CLOSE = "project.close", "close a project"
+    PROJECT_ABANDON = "project.abandon", "abandon a project"
+    PROJECT_EXTEND = "project.extend", "open the next cohort"
+    PROJECT_SIGN_AGREEMENT = "project.sign_agreement", "sign the data agreement"
+    # approvals
+    PROJECT_REQUEST_APPROVAL = "project.request_approval", "request an approval"
+    APPROVAL_SEE = "approval.see", "see approvals"
+    APPROVAL_COVER = "approval.cover", "cover another project"
+    APPROVAL_ADD_LIMIT = "approval.add_limit", "add a limit"
+    APPROVAL_DROP_LIMIT = "approval.drop_limit", "drop a limit"
+    APPROVAL_SUBMIT = "approval.submit", "submit for decision"
+    APPROVAL_RETURN = "approval.return", "ask for changes"
+    APPROVAL_APPROVE = "approval.approve", "approve"
+    APPROVAL_REFUSE = "approval.refuse", "refuse"
+    APPROVAL_SUSPEND = "approval.suspend", "suspend"
+    APPROVAL_REINSTATE = "approval.reinstate", "reinstate"
+    APPROVAL_WITHDRAW = "approval.withdraw", "withdraw"
+    APPROVAL_CLOSE = "approval.close", "close"
+    APPROVAL_AMEND = "approval.amend", "request an amendment"
+    APPROVAL_GIVE_EVIDENCE = "approval.give_evidence", "give evidence for a condition"
+    # oversight
+    PROJECT_REQUEST_BOOKING = "project.request_booking", "request a booking"
+    BOOKING_SEE = "booking.see", "see bookings"
+    BOOKING_OFFER = "booking.offer", "offer a booking"
+    BOOKING_CONFIRM = "booking.confirm", "confirm a booking"
+    BOOKING_REFUSE = "booking.refuse", "refuse a booking"
+    BOOKING_RELEASE = "booking.release", "release a booking"
+    BOOKING_ENROL = "booking.enrol", "enrol animals"
+    ENROLMENT_SEE = "enrolment.see", "see enrolments"
+    ENROLMENT_WITHDRAW = "enrolment.withdraw", "withdraw an animal"
+    ENROLMENT_DISCHARGE = "enrolment.discharge", "discharge an animal"
+    PROJECT_PLAN_SESSION = "project.plan_session", "plan a session"
+    SESSION_SEE = "session.see", "see sessions"
+    SESSION_HOLD = "session.hold", "hold a session"
+    SESSION_MISS = "session.miss", "miss a session"
+    SESSION_ABANDON = "session.abandon", "abandon a session"
+    PROJECT_RECORD_USE = "project.record_use", "record a use of an animal"
+    USE_SEE = "use.see", "see uses"
+    USE_REVERSE = "use.reverse", "reverse a use that was wrongly entered"
+    BREACH_SEE = "breach.see", "see breaches"
+    BREACH_OPEN = "breach.open", "open a breach that data show"
+    BREACH_EXPLAIN = "breach.explain", "explain a breach"
+    BREACH_QUERY = "breach.query", "query an explanation"
+    BREACH_SETTLE = "breach.settle", "settle a breach"
+    CONCERN_RAISE = "concern.raise", "raise a concern"
+    CONCERN_SEE = "concern.see", "see a concern"
+    CONCERN_TAKE_UP = "concern.take_up", "take up a concern"
+    CONCERN_RESOLVE = "concern.resolve", "resolve a concern"
+    CONCERN_REOPEN = "concern.reopen", "reopen a concern"
+    AUDIT_OPEN = "audit.open", "open an audit"
+    AUDIT_SEE = "audit.see", "see audits"
+    AUDIT_WRITE_POINT = "audit.write_point", "write an audit point"
+    POINT_SEE = "point.see", "see audit points"
+    POINT_ANSWER = "point.answer", "answer an audit point"
+    POINT_SETTLE = "point.settle", "settle an audit point"
+    POINT_REOPEN = "point.reopen", "reopen an audit point"
+    USE_REVIEW = "use.review", "review animal use over the whole collection"
+    # archive
+    DICTIONARY_SEE = "dictionary.see", "see dictionaries"
+    DATASET_SEE = "dataset.see", "see datasets"
+    PROJECT_DEPOSIT = "project.deposit", "open a deposit"
+    DEPOSIT_SEE = "deposit.see", "see deposits"
+    DEPOSIT_ADD_FILE = "deposit.add_file", "add a file to a deposit"
+    DEPOSIT_DROP_FILE = "deposit.drop_file", "drop a file from a deposit"
+    DEPOSIT_SUBMIT = "deposit.submit", "submit a deposit"
+    DEPOSIT_CHECK = "deposit.check", "check a deposit"
+    DEPOSIT_CORRECT = "deposit.correct", "correct a deposit"
+    DEPOSIT_ACCEPT = "deposit.accept", "accept a deposit"
+    DEPOSIT_DISCARD = "deposit.discard", "discard a deposit"
+    VERSION_SEE = "version.see", "see that a version exists"
+    VERSION_READ = "version.read", "read the files of a version"
+    VERSION_WITHDRAW = "version.withdraw", "withdraw a version"
+    VERSION_ERASE = "version.erase", "erase a version"
+    # answers
+    ANSWER_SEE = "answer.see", "see answers"
+    ANSWER_DO_ACTION = "answer.do_action", "say what changed"
+
+
+type Reach = Q | bool
+type Scope = Callable[[Actor, type[Model]], Reach]
+
+
+def anywhere(person: Actor, model: type[Model]) -> Reach:
+    """Everywhere."""
+    return True
+
+
+def _path(model: type[Model], to: str) -> str | None:
+    reach: dict[str, str] = getattr(model, "reach", {})
+    return reach.get(to)
+
+
+def _within(model: type[Model], path: str | None, rows: Any) -> Reach:
+    """Rows reached by `path`; by a sub-select, so that a join never doubles a row."""
+    if path is None:
+        return False
+    lookup = f"{path}__in" if path else "pk__in"
+    return Q(pk__in=model._default_manager.filter(**{lookup: rows}).values("pk"))
+
+
+def own_project(*parts: str) -> Scope:
+    """In a project in which one has such a part."""
+
+    def scope(person: Actor, model: type[Model]) -> Reach:
+        mine = person.memberships.filter(ended_on=None)
+        if parts:
+            mine = mine.filter(part__in=parts)
+        return _within(model, _path(model, "project"), mine.values("project"))
+
+    scope.__doc__ = "own project" + (
+        f" ({', '.join(Part(p).label for p in parts)})" if parts else ""
+    )
+    return scope
+
+
+def own_body(person: Actor, model: type[Model]) -> Reach:
+    """In a body of which one is a member."""
+    mine = person.seats.filter(ended_on=None).values("body")
+    return _within(model, _path(model, "body"), mine)
+
+
+def own_chair(person: Actor, model: type[Model]) -> Reach:
+    """In a body that one chairs."""
+    mine = person.seats.filter(ended_on=None, is_chair=True).values("body")
+    return _within(model, _path(model, "body"), mine)
+
+
+def chairs_a_body(person: Actor, model: type[Model]) -> Reach:
+    """Anywhere, as chair of an ethics body."""
+    return bool(person.seats.filter(ended_on=None, is_chair=True, body__is_ethics=True).exists())
+
+
+def oneself(person: Actor, model: type[Model]) -> Reach:
+    """Oneself."""
+    return Q(pk=person.pk)
+
+
+def own(field: str) -> Scope:
+    """What one made, asked for or was given, by the name in `reach`."""
+
+    def scope(person: Actor, model: type[Model]) -> Reach:
+        path = _path(model, field)
+        return Q(**{path: person.pk}) if path else False
+
+    scope.__doc__ = f"own ({field})"
+    return scope
+
+
+def where(**facts: Any) -> Scope:
+    """Rows of which these facts hold."""
+
+    def scope(person: Actor, model: type[Model]) -> Reach:
+        return Q(**facts)
+
+    said = ", ".join(f"{key} is {value}" for key, value in facts.items())
+    scope.__doc__ = said.replace("__", " ").replace("_", " ")
+    return scope
+
+
+def except_for(inner: Scope) -> Scope:
+    """Not where the other scope reaches."""
+
+    def scope(person: Actor, model: type[Model]) -> Reach:
+        reached = inner(person, model)
+        return not reached if isinstance(reached, bool) else ~reached
+
+    scope.__doc__ = f"never {inner.__doc__ or ''}".strip().rstrip(".").lower()
+    return scope
+
+
+def both(*scopes: Scope) -> Scope:
+    """Where all the scopes reach."""
+
+    def scope(person: Actor, model: type[Model]) -> Reach:
+        together: Reach = True
+        for one in scopes:
+            reached = one(person, model)
+            if reached is False or together is False:
+                return False
+            if reached is True:
+                continue
+            together = reached if together is True else together & reached
+        return together
+
+    scope.__doc__ = ", ".join((one.__doc__ or "").strip().rstrip(".").lower() for one in scopes)
+    return scope
+
+
+def about(label: str, verb: Verb) -> Scope:
+    """Entries about those objects of one kind on which one may do the verb."""
+
+    def scope(person: Actor, model: type[Model]) -> Reach:
+        kind = apps.get_model(label)
+        reached = reach(kind, person, verb)
+        if reached is False:
+            return False
+        rows = kind._default_manager.order_by()
+        if reached is not True:
+            rows = rows.filter(reached)
+        said = Concat(Value(f"{label}:"), Cast("pk", CharField()))
+        return Q(subject__in=rows.values_list(said, flat=True))
+
+    kind, done = verb.split(".")
+    scope.__doc__ = f"about each {kind} that one may {done.replace('_', ' ')}"
+    return scope
+
+
+def released(person: Actor, model: type[Model]) -> Reach:
+    """Open, or embargoed until a day that has passed."""
+    today: date = timezone.localdate()
+    return Q(access="open") | Q(access="embargoed", embargoed_until__lte=today)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of the table: these roles may do this verb within this scope."""
+
+    verb: Verb
+    roles: frozenset[Role]
+    scope: Scope
+
+
+def _rows(verb: Verb, roles: Iterable[Role], scope: Scope = anywhere) -> Row:
+    return Row(verb, frozenset(roles), scope)
+
+
+_ALL = {Role.SIGNED_IN}
+_STAFF = {Role.KEEPER, Role.CURATOR, Role.VET, Role.SUPERVISOR, Role.STEWARD, Role.AUDITOR}
+_STAFF_AND_ADMIN = _STAFF | {Role.ADMINISTRATOR}
+_LEAD = own_project(Part.LEAD)
+_MEMBER = own_project()
+_DOERS = own_project(Part.LEAD, Part.CO_SUPERVISOR, Part.STUDENT)
+_NOT_OWN = except_for(own_project())
+V = Verb
+R = Role
+
+TABLE: tuple[Row, ...] = (
+    # people
+    _rows(V.PERSON_ADD, {R.ADMINISTRATOR, R.CLOCK}),
+    _rows(V.PERSON_SEE, _STAFF_AND_ADMIN),
+    _rows(V.PERSON_SEE, _ALL, oneself),
+    _rows(V.PERSON_DESCRIBE, _ALL, oneself),
+    _rows(V.PERSON_GIVE_STANDING, {R.ADMINISTRATOR}, except_for(oneself)),
+    _rows(V.PERSON_GIVE_STANDING, {R.CLOCK}),
+    _rows(V.PERSON_END_STANDING, {R.ADMINISTRATOR}, except_for(oneself)),
+    _rows(V.PERSON_INDUCT, {R.CURATOR, R.VET}, except_for(oneself)),
+    _rows(V.BODY_OPEN, {R.ADMINISTRATOR}),
+    _rows(V.BODY_SEE, _ALL),
+    _rows(V.BODY_SEAT, {R.ADMINISTRATOR}),
+    _rows(V.BODY_UNSEAT, {R.ADMINISTRATOR}),
+    _rows(V.ENTRY_SEE, _STAFF_AND_ADMIN, where(is_confidential=False)),
+    _rows(V.ENTRY_SEE, _ALL, both(_MEMBER, where(is_confidential=False))),
+    _rows(V.ENTRY_SEE, _ALL, both(own("actor"), where(is_confidential=False))),
+    # Whoever handles a concern, and is not named in it, may reopen it too.
+    _rows(V.ENTRY_SEE, _ALL, about("oversight.concern", V.CONCERN_REOPEN)),
+    # animals
+    _rows(V.TAXON_ADD, {R.CURATOR}),
+    _rows(V.TAXON_SEE, _ALL),
+    _rows(V.ENCLOSURE_OPEN, {R.CURATOR}),
+    _rows(V.ENCLOSURE_SEE, _ALL),
+    _rows(V.ENCLOSURE_RESTRICT, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.ANIMAL_RECEIVE, {R.CURATOR}),
+    _rows(V.ANIMAL_SEE, _ALL),
+    _rows(V.ANIMAL_MOVE, {R.KEEPER, R.CURATOR}),
+    _rows(V.ANIMAL_LEAVE, {R.CURATOR, R.VET}),
+    _rows(V.ANIMAL_MARK, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.ANIMAL_RESTRICT, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.ANIMAL_TAKE_BACK, {R.CURATOR}),
+    _rows(V.GROUP_RECEIVE, {R.CURATOR}),
+    _rows(V.GROUP_SEE, _ALL),
+    _rows(V.GROUP_COUNT, {R.KEEPER, R.CURATOR}),
+    _rows(V.GROUP_MOVE, {R.KEEPER, R.CURATOR}),
+    _rows(V.GROUP_LEAVE, {R.CURATOR, R.VET}),
+    _rows(V.GROUP_RESTRICT, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.GROUP_TAKE_BACK, {R.CURATOR}),
+    _rows(V.RESTRICTION_SEE, _ALL),
+    _rows(V.RESTRICTION_END, {R.VET}),
+    _rows(V.RESTRICTION_END, {R.CURATOR}, where(strength__in=["bars_all", "observation_only"])),
+    # questions
+    _rows(V.QUESTION_POST, {R.KEEPER, R.CURATOR, R.VET, R.SUPERVISOR}),
+    _rows(V.QUESTION_SEE, _ALL),
+    _rows(V.QUESTION_TAKE_ON, {R.CURATOR}),
+    _rows(V.QUESTION_MERGE, {R.CURATOR}),
+    _rows(V.QUESTION_ANSWER_FROM_HELD, {R.CURATOR}),
+    _rows(V.QUESTION_PARK, {R.CURATOR}),
+    _rows(V.QUESTION_REOPEN, {R.CURATOR}),
+    _rows(V.QUESTION_DECLINE, {R.CURATOR}),
+    _rows(V.QUESTION_LIKE, {R.STUDENT}),
+    _rows(V.QUESTION_UNLIKE, {R.STUDENT}),
+    _rows(V.QUESTION_SEE_INTEREST, {R.SUPERVISOR, R.CURATOR}),
+    _rows(V.QUESTION_ANSWER, _ALL, _LEAD),
+    _rows(V.QUESTION_ACKNOWLEDGE, _ALL, own("asker")),
+    _rows(V.QUESTION_ACKNOWLEDGE, {R.KEEPER, R.CURATOR}),
+    _rows(V.QUESTION_QUERY, _ALL, own("asker")),
+    _rows(V.QUESTION_QUERY, {R.KEEPER, R.CURATOR}),
+    # projects
+    _rows(V.STUDY_OPEN, {R.SUPERVISOR, R.CURATOR}),
+    _rows(V.STUDY_SEE, _ALL),
+    _rows(V.STUDY_TAKE_QUESTION, {R.SUPERVISOR, R.CURATOR}),
+    _rows(V.STUDY_OPEN_PROJECT, {R.SUPERVISOR, R.CURATOR}),
+    _rows(V.STUDY_WRITE_DICTIONARY, _ALL, _LEAD),
+    _rows(V.STUDY_WRITE_DICTIONARY, {R.STEWARD}),
+    _rows(V.PROJECT_SEE, _ALL),
+    _rows(V.PROJECT_SEE_PLAN, _STAFF),
+    _rows(V.PROJECT_SEE_PLAN, _ALL, _MEMBER),
+    _rows(V.PROJECT_SEE_PLAN, _ALL, own_body),
+    _rows(V.PROJECT_ASSIGN, _ALL, _LEAD),
+    _rows(V.PROJECT_ASSIGN, {R.CURATOR}),
+    _rows(V.PROJECT_UNASSIGN, _ALL, _LEAD),
+    _rows(V.PROJECT_UNASSIGN, {R.CURATOR}),
+    _rows(V.PROJECT_WRITE_PLAN, _ALL, _DOERS),
+    _rows(V.PROJECT_ADD_ARM, _ALL, _DOERS),
+    _rows(V.PROJECT_DROP_ARM, _ALL, _DOERS),
+    _rows(V.PROJECT_NEED, _ALL, _LEAD),
+    _rows(V.PROJECT_NEED, {R.CURATOR}),
+    _rows(V.PROJECT_SUBMIT, _ALL, _LEAD),
+    _rows(V.PROJECT_RETURN, {R.SUPERVISOR}, _NOT_OWN),
+    _rows(V.PROJECT_ACCEPT, {R.SUPERVISOR}, _NOT_OWN),
+    _rows(V.PROJECT_START, _ALL, _LEAD),
+    _rows(V.PROJECT_HALT, _ALL),
+    _rows(V.PROJECT_RESUME, {R.VET}, _NOT_OWN),
+    _rows(V.PROJECT_RESUME, _ALL, both(own_chair, _NOT_OWN)),
+    _rows(V.PROJECT_FINISH, _ALL, _LEAD),
+    _rows(V.PROJECT_CLOSE, _ALL, _LEAD),
+    _rows(V.PROJECT_ABANDON, _ALL, _LEAD),
+    _rows(V.PROJECT_ABANDON, {R.CURATOR}),
+    _rows(V.PROJECT_EXTEND, _ALL, _LEAD),
+    _rows(V.PROJECT_EXTEND, {R.SUPERVISOR, R.CURATOR}),
+    _rows(V.PROJECT_SIGN_AGREEMENT, _ALL, own_project(Part.STUDENT)),
+    # approvals
+    _rows(V.PROJECT_REQUEST_APPROVAL, _ALL, _LEAD),
+    _rows(V.APPROVAL_SEE, _STAFF),
+    _rows(V.APPROVAL_SEE, _ALL, _MEMBER),
+    _rows(V.APPROVAL_SEE, _ALL, own_body),
+    _rows(V.APPROVAL_COVER, _ALL, _LEAD),
+    _rows(V.APPROVAL_ADD_LIMIT, _ALL, _LEAD),
+    _rows(V.APPROVAL_DROP_LIMIT, _ALL, _LEAD),
+    _rows(V.APPROVAL_SUBMIT, _ALL, _LEAD),
+    _rows(V.APPROVAL_RETURN, _ALL, both(own_chair, _NOT_OWN)),
+    _rows(V.APPROVAL_APPROVE, _ALL, both(own_chair, _NOT_OWN)),
+    _rows(V.APPROVAL_REFUSE, _ALL, both(own_chair, _NOT_OWN)),
+    _rows(V.APPROVAL_SUSPEND, {R.VET}),
+    _rows(V.APPROVAL_SUSPEND, _ALL, own_chair),
+    _rows(V.APPROVAL_REINSTATE, _ALL, both(own_chair, _NOT_OWN)),
+    _rows(V.APPROVAL_WITHDRAW, _ALL, _LEAD),
+    _rows(V.APPROVAL_WITHDRAW, _ALL, own_chair),
+    _rows(V.APPROVAL_CLOSE, _ALL, _LEAD),
+    _rows(V.APPROVAL_CLOSE, _ALL, own_chair),
+    _rows(V.APPROVAL_AMEND, _ALL, _LEAD),
+    _rows(V.APPROVAL_GIVE_EVIDENCE, _ALL, _LEAD),
+    # oversight
+    _rows(V.PROJECT_REQUEST_BOOKING, _ALL, _DOERS),
+    _rows(V.BOOKING_SEE, _STAFF),
+    _rows(V.BOOKING_SEE, _ALL, _MEMBER),
+    _rows(V.BOOKING_OFFER, {R.CURATOR}),
+    _rows(V.BOOKING_CONFIRM, {R.CURATOR}),
+    _rows(V.BOOKING_REFUSE, {R.CURATOR}),
+    _rows(V.BOOKING_RELEASE, {R.CURATOR}),
+    _rows(V.BOOKING_RELEASE, _ALL, _LEAD),
+    _rows(V.BOOKING_ENROL, _ALL, _DOERS),
+    _rows(V.ENROLMENT_SEE, _STAFF),
+    _rows(V.ENROLMENT_SEE, _ALL, _MEMBER),
+    _rows(V.ENROLMENT_WITHDRAW, _ALL, _DOERS),
+    _rows(V.ENROLMENT_WITHDRAW, {R.VET, R.CURATOR}),
+    _rows(V.ENROLMENT_DISCHARGE, _ALL, _DOERS),
+    _rows(V.PROJECT_PLAN_SESSION, _ALL, _DOERS),
+    _rows(V.SESSION_SEE, _STAFF),
+    _rows(V.SESSION_SEE, _ALL, _MEMBER),
+    _rows(V.SESSION_HOLD, _ALL, _DOERS),
+    _rows(V.SESSION_MISS, _ALL, _DOERS),
+    _rows(V.SESSION_ABANDON, _ALL, _DOERS),
+    _rows(V.PROJECT_RECORD_USE, _ALL, _DOERS),
+    _rows(V.USE_SEE, _STAFF),
+    _rows(V.USE_SEE, _ALL, _MEMBER),
+    _rows(V.USE_REVERSE, _ALL, _DOERS),
+    _rows(V.USE_REVIEW, {R.AUDITOR, R.CURATOR, R.VET}),
+    _rows(V.BREACH_SEE, _STAFF),
+    _rows(V.BREACH_SEE, _ALL, _MEMBER),
+    _rows(V.BREACH_SEE, _ALL, own_body),
+    _rows(V.BREACH_OPEN, {R.CLOCK}),
+    _rows(V.BREACH_EXPLAIN, _ALL, _LEAD),
+    _rows(V.BREACH_QUERY, {R.AUDITOR}, _NOT_OWN),
+    _rows(V.BREACH_QUERY, _ALL, both(own_chair, _NOT_OWN)),
+    _rows(V.BREACH_SETTLE, {R.AUDITOR}, _NOT_OWN),
+    _rows(V.BREACH_SETTLE, _ALL, both(own_chair, _NOT_OWN)),
+    _rows(V.CONCERN_RAISE, {R.PUBLIC}),
+    _rows(V.CONCERN_SEE, {R.VET, R.AUDITOR}, except_for(own("named"))),
+    _rows(V.CONCERN_SEE, _ALL, both(chairs_a_body, except_for(own("named")))),
+    _rows(V.CONCERN_SEE, _ALL, own("raiser")),
+    _rows(V.CONCERN_TAKE_UP, {R.VET}, except_for(own("named"))),
+    _rows(V.CONCERN_TAKE_UP, _ALL, both(chairs_a_body, except_for(own("named")))),
+    _rows(V.CONCERN_RESOLVE, {R.VET}, except_for(own("named"))),
+    _rows(V.CONCERN_RESOLVE, _ALL, both(chairs_a_body, except_for(own("named")))),
+    _rows(V.CONCERN_REOPEN, {R.VET, R.AUDITOR}, except_for(own("named"))),
+    _rows(V.CONCERN_REOPEN, _ALL, both(chairs_a_body, except_for(own("named")))),
+    _rows(V.AUDIT_OPEN, {R.AUDITOR}),
+    _rows(V.AUDIT_SEE, _STAFF_AND_ADMIN),
+    _rows(V.AUDIT_WRITE_POINT, {R.AUDITOR}, own("opener")),
+    _rows(V.POINT_SEE, _STAFF_AND_ADMIN),
+    _rows(V.POINT_SEE, _ALL, own("addressee")),
+    _rows(V.POINT_ANSWER, _ALL, own("addressee")),
+    _rows(V.POINT_SETTLE, {R.AUDITOR}),
+    _rows(V.POINT_REOPEN, {R.AUDITOR}),
+    # archive
+    _rows(V.DICTIONARY_SEE, _ALL),
+    _rows(V.DATASET_SEE, {R.PUBLIC}),
+    _rows(V.PROJECT_DEPOSIT, _ALL, _DOERS),
+    _rows(V.DEPOSIT_SEE, {R.STEWARD, R.CURATOR, R.AUDITOR}),
+    _rows(V.DEPOSIT_SEE, _ALL, _MEMBER),
+    _rows(V.DEPOSIT_ADD_FILE, _ALL, _DOERS),
+    _rows(V.DEPOSIT_DROP_FILE, _ALL, _DOERS),
+    _rows(V.DEPOSIT_SUBMIT, _ALL, _DOERS),
+    _rows(V.DEPOSIT_CHECK, {R.CLOCK}),
+    _rows(V.DEPOSIT_CORRECT, _ALL, _DOERS),
+    _rows(V.DEPOSIT_ACCEPT, {R.STEWARD}, except_for(own("maker"))),
+    _rows(V.DEPOSIT_ACCEPT, _ALL, both(_LEAD, except_for(own("maker")))),
+    _rows(V.DEPOSIT_DISCARD, _ALL, _DOERS),
+    _rows(V.DEPOSIT_DISCARD, {R.STEWARD}),
+    _rows(V.VERSION_SEE, {R.PUBLIC}),
+    _rows(V.VERSION_READ, {R.PUBLIC}, both(released, where(state="held"))),
+    _rows(V.VERSION_READ, {R.STEWARD, R.CURATOR, R.AUDITOR}, where(state="held")),
+    _rows(V.VERSION_READ, _ALL, both(_MEMBER, where(state="held"))),
+    _rows(V.VERSION_WITHDRAW, {R.STEWARD}),
+    _rows(V.VERSION_ERASE, {R.STEWARD, R.ADMINISTRATOR}),
+    # answers
+    _rows(V.ANSWER_SEE, _ALL),
+    _rows(V.ANSWER_DO_ACTION, {R.KEEPER, R.CURATOR}),
+)
+
+_BY_VERB: dict[str, list[Row]] = {}
+for _row in TABLE:
+    _BY_VERB.setdefault(_row.verb, []).append(_row)
+
+
+def reach(model: type[Model], person: Actor, verb: Verb) -> Reach:
+    """Give where a person may do a verb: True everywhere, False nowhere, else which rows."""
+    found: Reach = False
+    for row in _BY_VERB.get(verb, ()):
+        if not row.roles & person.roles:
+            continue
+        reached = row.scope(person, model)
+        if reached is True:
+            return True
+        if not isinstance(reached, bool):
+            found = reached if isinstance(found, bool) else found | reached
+    return found
+
+
+def allowed[M: Model](queryset: QuerySet[M], person: Actor, verb: Verb) -> QuerySet[M]:
+    """Filter a list to the rows on which this person may do the verb; one query, no double rows."""
+    reached = reach(queryset.model, person, verb)
+    if reached is True:
+        return queryset
+    return queryset.none() if reached is False else queryset.filter(reached)
+
+
+def may(person: Actor, verb: Verb, obj: Model | None = None) -> bool:
+    """Say whether a person may do the verb on this object, or, without one, at all."""
+    if obj is None:
+        return any(row.roles & person.roles for row in _BY_VERB.get(verb, ()))
+    return allowed(type(obj)._default_manager.filter(pk=obj.pk), person, verb).exists()
+
+
+def require(person: Actor, verb: Verb, obj: Model | None = None) -> None:
+    """Refuse unless the person may do the verb on this object.
+
+    Raises
+    ------
+    Unseen
+        When the person may not even see the object.
+    NotPermitted
+        When the person may see it, but not do this.
+    """
+    if may(person, verb, obj):
+        return
+    if obj is not None:
+        see = SEE.get(kind_of(obj))
+        if see is not None and not may(person, see, obj):
+            raise Unseen(
+                "Nothing was found here.",
+                "It does not exist, or it is not yours to see.",
+                "Check the address, or ask whoever sent you here.",
+            )
+    who = sorted({role.label for row in _BY_VERB.get(verb, ()) for role in row.roles})
+    raise NotPermitted(
+        f"You may not {verb.label}.",
+        f"It is open to: {', '.join(who)}; within {said_scope(verb)}.",
+        "Ask one of them, or an administrator if your standing is out of date.",
+    )
+
+
+def said_scope(verb: Verb) -> str:
+    """Give the scopes of a verb in words."""
+    said = [(row.scope.__doc__ or "").strip().rstrip(".").lower() for row in _BY_VERB.get(verb, ())]
+    return " or ".join(dict.fromkeys(said)) or "nothing"
+
+
+def kind_of(obj: Model | type[Model]) -> str:
+    """Give the kind of a model: the first half of its verbs."""
+    return str(getattr(obj, "kind", obj._meta.model_name))
+
+
+SEE: dict[str, Verb] = {verb.split(".")[0]: verb for verb in Verb if verb.endswith(".see")}
+
+
+FROM_NOTHING = frozenset(
+    {
+        Verb.PERSON_ADD,
+        Verb.BODY_OPEN,
+        Verb.TAXON_ADD,
+        Verb.ENCLOSURE_OPEN,
+        Verb.ANIMAL_RECEIVE,
+        Verb.GROUP_RECEIVE,
+        Verb.QUESTION_POST,
+        Verb.STUDY_OPEN,
+        Verb.CONCERN_RAISE,
+        Verb.AUDIT_OPEN,
+        Verb.BREACH_OPEN,
+    }
+)
+"""Verbs that make an object where there was none: they are never asked of one that is there."""
+
+
+def is_look(verb: Verb) -> bool:
+    """Say whether a verb only looks, and changes nothing."""
+    done = verb.split(".")[1]
+    return done == "see" or done.startswith("see_") or verb in {Verb.VERSION_READ, Verb.USE_REVIEW}
+
+
+def verbs_of(model: type[Model]) -> list[Verb]:
+    """Give the verbs that are asked of a kind of object; looks and first makings are left out."""
+    kind = kind_of(model)
+    return [
+        verb
+        for verb in Verb
+        if verb.split(".")[0] == kind and not is_look(verb) and verb not in FROM_NOTHING
+    ]
+
+
+def with_can[M: Model](queryset: QuerySet[M], person: Actor) -> QuerySet[M]:
+    """Annotate each row with `may_<verb>` for every verb of its kind: still one query.
+
+    Looks are marked too, but for the one that the list itself is filtered by.
+    """
+    marks: dict[str, Any] = {}
+    kind = kind_of(queryset.model)
+    for verb in Verb:
+        if verb.split(".")[0] != kind or verb in FROM_NOTHING or verb.endswith(".see"):
+            continue
+        name = f"may_{verb.split('.')[1]}"
+        reached = reach(queryset.model, person, verb)
+        if isinstance(reached, bool):
+            marks[name] = Value(reached, output_field=BooleanField())
+        else:
+            row = queryset.model._default_manager.filter(pk=OuterRef("pk"))
+            marks[name] = Exists(row.filter(reached))
+    return queryset.annotate(**marks) if marks else queryset
+
+
+def can(obj: Model, person: Actor) -> list[str]:
+    """Give the verbs that this person may do on this object in the state in which it is.
+
+    The same list draws the buttons and stands in the API as `can`.
+    """
+    lifecycle = getattr(obj, "lifecycle", None)
+    open_verbs: list[str] = []
+    for verb in verbs_of(type(obj)):
+        name = verb.split(".")[1]
+        if lifecycle is not None and (getattr(obj, "state", ""), name) not in lifecycle.steps:
+            continue
+        mark = getattr(obj, f"may_{name}", None)
+        if mark if mark is not None else may(person, verb, obj):
+            open_verbs.append(name)
+    return open_verbs

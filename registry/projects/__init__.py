@@ -1,0 +1,1 @@
+"""Studies, projects, members and plans."""

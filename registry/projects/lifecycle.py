@@ -1,0 +1,51 @@
+"""What may follow for a project."""
+
+from registry.lifecycle import Lifecycle
+
+_BEFORE_END = ("drafted", "submitted", "accepted", "collecting", "halted", "reporting")
+_MEMBERS = {(state, verb): state for state in _BEFORE_END for verb in ("assign", "unassign")}
+_ASKING = {
+    (state, verb): state
+    for state in ("drafted", "submitted", "accepted", "collecting", "halted")
+    for verb in ("need", "request_approval", "sign_agreement")
+}
+_BOOKING = {
+    (state, "request_booking"): state
+    for state in ("drafted", "submitted", "accepted", "collecting")
+}
+_WORK = {
+    (state, verb): state
+    for state in ("collecting", "halted", "reporting")
+    for verb in ("record_use", "deposit")
+}
+_EXTEND = {
+    (state, "extend"): state
+    for state in ("accepted", "collecting", "halted", "reporting", "closed")
+}
+
+PROJECT = Lifecycle(
+    kind="project",
+    first="drafted",
+    steps={
+        ("drafted", "write_plan"): "drafted",
+        ("drafted", "add_arm"): "drafted",
+        ("drafted", "drop_arm"): "drafted",
+        ("drafted", "submit"): "submitted",
+        ("submitted", "return"): "drafted",
+        ("submitted", "accept"): "accepted",
+        ("accepted", "start"): "collecting",
+        ("collecting", "halt"): "halted",
+        ("halted", "resume"): "collecting",
+        ("collecting", "plan_session"): "collecting",
+        ("collecting", "finish"): "reporting",
+        ("halted", "finish"): "reporting",
+        ("reporting", "close"): "closed",
+        **{(state, "abandon"): "abandoned" for state in _BEFORE_END},
+        **_MEMBERS,
+        **_ASKING,
+        **_BOOKING,
+        **_WORK,
+        **_EXTEND,
+    },
+    reasons=frozenset({"return", "halt", "resume", "abandon"}),
+)

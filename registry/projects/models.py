@@ -1,0 +1,366 @@
+"""Studies (long-lived), projects (one cohort's approved piece of work), members and plans."""
+
+from datetime import date
+from typing import Any, ClassVar
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from registry.animals.models import Enclosure, Taxon
+from registry.lifecycle import Lifecycle
+from registry.permissions import Part
+from registry.projects.lifecycle import PROJECT
+from registry.questions.models import Level, Question
+
+
+class Severity(models.IntegerChoices):
+    """Classes of severity in their order; whole procedures without recovery stand apart."""
+
+    SUB_THRESHOLD = 0, "sub-threshold"
+    MILD = 1, "mild"
+    MODERATE = 2, "moderate"
+    SEVERE = 3, "severe"
+    NON_RECOVERY = 9, "non-recovery"
+
+
+class Procedure(models.Model):
+    """Something that is done with an animal, from watching on; reference data."""
+
+    kind: ClassVar[str] = "procedure"
+
+    code = models.SlugField(max_length=40, unique=True)
+    name = models.CharField(max_length=120)
+    is_contact = models.BooleanField(
+        default=True, help_text="The animal is touched, lifted, moved or fed by the study."
+    )
+    severity = models.PositiveSmallIntegerField(choices=Severity, default=Severity.SUB_THRESHOLD)
+    caution = models.TextField(blank=True)
+    source = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Study(models.Model):
+    """A long-lived line of work: it takes on questions and owns the dictionary."""
+
+    kind: ClassVar[str] = "study"
+    reach: ClassVar[dict[str, str]] = {"project": "projects"}
+    searched: ClassVar[tuple[str, ...]] = ("aim", "taxon__searched_by")
+
+    title = models.CharField(max_length=200, unique=True)
+    aim = models.TextField()
+    taxon = models.ForeignKey(
+        Taxon, on_delete=models.PROTECT, null=True, blank=True, related_name="studies"
+    )
+    questions = models.ManyToManyField(Question, related_name="studies")
+    opened_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="studies_opened"
+    )
+    opened_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["title"]
+        verbose_name_plural = "studies"
+
+    def __str__(self) -> str:
+        return self.title
+
+    def get_absolute_url(self) -> str:
+        """Give the address of the study's page."""
+        return f"/studies/{self.pk}/"
+
+
+class ProjectQuerySet(models.QuerySet["Project"]):
+    """Reads of projects."""
+
+    def running(self) -> "ProjectQuerySet":
+        """Projects that are neither closed nor abandoned."""
+        return self.exclude(state__in=["closed", "abandoned"])
+
+
+class Project(models.Model):
+    """One cohort's piece of work in a study."""
+
+    kind: ClassVar[str] = "project"
+    lifecycle: ClassVar[Lifecycle] = PROJECT
+    reach: ClassVar[dict[str, str]] = {"project": "", "body": "approvals__body"}
+    # The plan is not for everyone's eyes, so its words are not looked through.
+    searched: ClassVar[tuple[str, ...]] = ("study__aim", "study__taxon__searched_by")
+
+    study = models.ForeignKey(Study, on_delete=models.PROTECT, related_name="projects")
+    cohort = models.CharField(max_length=40, help_text="Its label, such as an academic year.")
+    level = models.CharField(max_length=20, choices=Level)
+    starts_on = models.DateField()
+    ends_on = models.DateField()
+    keeper_hours_week = models.FloatField(
+        "keeper time, hours a week", default=0, help_text="What it costs the keepers."
+    )
+    extends = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="extended_by"
+    )
+    opened_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="projects_opened"
+    )
+    opened_at = models.DateTimeField(default=timezone.now)
+    state = models.CharField(max_length=20, choices=PROJECT.choices, default=PROJECT.first)
+
+    objects = ProjectQuerySet.as_manager()
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["study__title", "starts_on", "pk"]
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(fields=["study", "cohort"], name="one_project_to_a_cohort"),
+            models.CheckConstraint(
+                condition=Q(ends_on__gte=models.F("starts_on")), name="project_ends_after_start"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.study}, {self.cohort}"
+
+    def get_absolute_url(self) -> str:
+        """Give the address of the project's page."""
+        return f"/studies/projects/{self.pk}/"
+
+
+class MemberQuerySet(models.QuerySet["Member"]):
+    """Reads of members."""
+
+    def live(self) -> "MemberQuerySet":
+        """Members now."""
+        return self.filter(ended_on=None)
+
+    def live_on(self, day: date) -> "MemberQuerySet":
+        """Members on this day; on the day on which a part ended it is over."""
+        return self.filter(began_on__lte=day).filter(Q(ended_on=None) | Q(ended_on__gt=day))
+
+
+class Member(models.Model):
+    """A person's part in a project."""
+
+    kind: ClassVar[str] = "member"
+    reach: ClassVar[dict[str, str]] = {"project": "project"}
+
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="members")
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="memberships"
+    )
+    part = models.CharField(max_length=20, choices=Part)
+    began_on = models.DateField(default=timezone.localdate)
+    ended_on = models.DateField(null=True, blank=True)
+
+    objects = MemberQuerySet.as_manager()
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["part", "pk"]
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(
+                fields=["project", "person"],
+                condition=Q(ended_on=None),
+                name="one_live_part_in_a_project",
+            ),
+            models.UniqueConstraint(
+                fields=["project"],
+                condition=Q(ended_on=None, part=Part.LEAD),
+                name="one_live_lead_supervisor",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person}, {self.get_part_display()}"
+
+
+class SamplingRule(models.TextChoices):
+    """Which subjects are watched, and when (Altmann 1974; Martin and Bateson)."""
+
+    FOCAL = "focal", "focal animal"
+    SCAN = "scan", "scan"
+    BEHAVIOUR = "behaviour", "all occurrences of a behaviour"
+    AD_LIBITUM = "ad_libitum", "ad libitum"
+    MEASURED = "measured", "measured, not watched"
+
+
+class RecordingRule(models.TextChoices):
+    """How what is seen is written down (Altmann 1974; Martin and Bateson)."""
+
+    CONTINUOUS = "continuous", "continuous"
+    INSTANTANEOUS = "instantaneous", "instantaneous"
+    ONE_ZERO = "one_zero", "one-zero"
+    NOT_BEHAVIOUR = "not_behaviour", "not behaviour"
+
+
+class Plan(models.Model):
+    """How the project is to be done; members write it, a supervisor who is not one reviews it."""
+
+    kind: ClassVar[str] = "plan"
+    reach: ClassVar[dict[str, str]] = {"project": "project"}
+
+    project = models.OneToOneField(Project, on_delete=models.PROTECT, related_name="plan")
+    hypothesis = models.TextField(blank=True)
+    experimental_unit = models.CharField(
+        max_length=120,
+        blank=True,
+        help_text="What a treatment is given to, by itself: an animal, a tank, an egg string.",
+    )
+    unit_reason = models.TextField(
+        "why this is the unit",
+        blank=True,
+        help_text="Allocated by itself, treated by itself, and not swayed by its neighbours.",
+    )
+    outcome = models.CharField(max_length=200, blank=True)
+    outcome_unit = models.CharField("unit of the outcome", max_length=40, blank=True)
+    sampling_rule = models.CharField(max_length=20, choices=SamplingRule, blank=True)
+    recording_rule = models.CharField(max_length=20, choices=RecordingRule, blank=True)
+    allocation = models.TextField("allocation to treatments", blank=True)
+    blinding = models.TextField(blank=True)
+    number_reason = models.TextField("why this many", blank=True)
+    analysis = models.TextField(blank=True)
+    schedule = models.TextField(blank=True)
+    data_plan = models.TextField(blank=True)
+    humane_end_points = models.TextField(
+        "humane end-points", blank=True, help_text="When an animal is taken out, and by whom."
+    )
+    stopping_rule = models.TextField("when the study stops", blank=True)
+    three_rs = models.TextField("replacement, reduction, refinement", blank=True)
+    max_severity = models.PositiveSmallIntegerField(
+        "highest severity expected", choices=Severity, default=Severity.SUB_THRESHOLD
+    )
+    procedures = models.ManyToManyField(Procedure, related_name="plans", blank=True)
+    places = models.ManyToManyField(Enclosure, related_name="plans", blank=True)
+
+    def __str__(self) -> str:
+        return f"plan of {self.project}"
+
+
+PLAN_TEXTS: tuple[str, ...] = tuple(
+    field.name for field in Plan._meta.concrete_fields if field.name not in {"id", "project"}
+)
+"""The fields of a plan that are written, procedures and places left out."""
+
+
+def chosen(plan: Plan) -> dict[str, Any]:
+    """Give what a plan's own columns do not hold, for the ledger."""
+    return {
+        "procedures": list(plan.procedures.values_list("code", flat=True)),
+        "places": list(plan.places.values_list("code", flat=True)),
+    }
+
+
+class Arm(models.Model):
+    """One treatment or group of the plan, with its numbers of units and animals."""
+
+    kind: ClassVar[str] = "arm"
+    reach: ClassVar[dict[str, str]] = {"project": "plan__project"}
+
+    plan = models.ForeignKey(Plan, on_delete=models.PROTECT, related_name="arms")
+    name = models.CharField(max_length=80)
+    taxon = models.ForeignKey(Taxon, on_delete=models.PROTECT, related_name="arms")
+    units = models.PositiveIntegerField("experimental units")
+    animals = models.PositiveIntegerField("animals or eggs")
+    is_dropped = models.BooleanField(default=False)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["pk"]
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(
+                fields=["plan", "name"], condition=Q(is_dropped=False), name="one_arm_of_a_name"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Review(models.Model):
+    """A design review of a plan by a supervisor who is not a member."""
+
+    kind: ClassVar[str] = "review"
+    reach: ClassVar[dict[str, str]] = {"project": "project"}
+
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="reviews")
+    reviewer = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="reviews"
+    )
+    is_accepted = models.BooleanField()
+    remarks = models.TextField(blank=True)
+    written_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["-written_at"]
+
+    def __str__(self) -> str:
+        return f"review of {self.project}"
+
+
+class Agreement(models.Model):
+    """The data agreement: who may use the data again, and when; signed before collection starts."""
+
+    kind: ClassVar[str] = "agreement"
+    reach: ClassVar[dict[str, str]] = {"project": "project"}
+
+    class Terms(models.TextChoices):
+        """What the student agrees to."""
+
+        OPEN = "open", "open to everyone once accepted"
+        EMBARGOED = "embargoed", "open to everyone after an embargo"
+        WITHIN = "within", "for later cohorts of this study, others on request"
+
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="agreements")
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="agreements"
+    )
+    terms = models.CharField(max_length=20, choices=Terms)
+    embargo_months = models.PositiveSmallIntegerField(default=0)
+    signed_name = models.CharField(max_length=150)
+    signed_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["signed_at"]
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(fields=["project", "person"], name="one_agreement_each")
+        ]
+
+    def __str__(self) -> str:
+        return f"data agreement of {self.person}"
+
+
+class Halt(models.Model):
+    """That data collection was stopped for welfare, and who agreed to lift it."""
+
+    kind: ClassVar[str] = "halt"
+    reach: ClassVar[dict[str, str]] = {"project": "project"}
+
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="halts")
+    began_on = models.DateField(default=timezone.localdate)
+    recorded_at = models.DateTimeField(default=timezone.now)
+    halted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="halts"
+    )
+    why = models.TextField()
+    vet_assent = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="halts_lifted_as_vet",
+    )
+    body_assent = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="halts_lifted_as_chair",
+    )
+    ended_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["-recorded_at"]
+
+    def __str__(self) -> str:
+        return f"halt of {self.project}"

@@ -1,0 +1,1 @@
+"""Questions raised by staff, and their triage."""

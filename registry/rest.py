@@ -1,0 +1,354 @@
+"""Parts that the API shares: objects with what one can do, verbs from the pages' own deeds."""
+
+import json
+import re
+from collections.abc import Callable, Mapping
+from functools import cache
+from typing import Any, ClassVar, get_type_hints
+
+from django import forms
+from django.core.exceptions import PermissionDenied
+from django.db import models
+from django.http import Http404, QueryDict
+from django_filters.rest_framework import DjangoFilterBackend
+from drf_spectacular.openapi import AutoSchema
+from rest_framework import exceptions, parsers, serializers, status, viewsets
+from rest_framework.decorators import action
+from rest_framework.filters import OrderingFilter
+from rest_framework.pagination import PageNumberPagination
+from rest_framework.permissions import BasePermission
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import exception_handler
+
+from registry.errors import Refusal, Unseen
+from registry.permissions import SEE, allowed, can, kind_of, require, with_can
+from registry.web import Deed, DeedForm, Deeds, check_form, seen_or_404
+
+NEXT = {
+    400: "Mend the request and send it again.",
+    401: "Sign in, or send a token as “Authorization: Token …”.",
+    403: "Ask someone who may, or an administrator if your standing is out of date.",
+    404: "Check the address, or ask whoever sent you here.",
+    405: "Look in /api/v1/schema/ for what is open at this address.",
+    415: "Send JSON, or a form.",
+    429: "Wait a little, and try again.",
+}
+
+
+class ShallowJson(parsers.JSONParser):
+    """JSON that is not nested without end."""
+
+    def parse(self, stream: Any, media_type: Any = None, parser_context: Any = None) -> Any:
+        """Read what was sent."""
+        try:
+            return super().parse(stream, media_type, parser_context)
+        except RecursionError:
+            raise exceptions.ParseError("The JSON is nested too deeply.") from None
+
+
+class Pages(PageNumberPagination):
+    """Fifty at a time, up to five hundred where asked."""
+
+    page_size = 50
+    page_size_query_param = "page_size"
+    max_page_size = 500
+
+
+class SignedInOrReleased(BasePermission):
+    """Only people who signed in, but for the views that say they are open to everyone."""
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        """Let the table decide the rest."""
+        return bool(request.user.is_authenticated) or bool(getattr(view, "is_public", False))
+
+
+class KnownFilters(DjangoFilterBackend):  # type: ignore[misc]  # why: it has no stubs
+    """Filters by what the list offers; a filter that it does not know would show too much."""
+
+    def filter_queryset(self, request: Request, queryset: Any, view: Any) -> Any:
+        """Refuse what is unknown, then filter."""
+        filters = self.get_filterset(request, queryset, view)
+        known = set(filters.form.fields) if filters is not None else set()
+        for name in request.query_params:
+            if name not in known | _ALWAYS_KNOWN:
+                offered = ", ".join(sorted(known)) or "none"
+                raise exceptions.ValidationError(
+                    {name: f"There is no such filter here; there are: {offered}."}
+                )
+        return super().filter_queryset(request, queryset, view)
+
+
+_ALWAYS_KNOWN = frozenset({"page", "page_size", "ordering", "format"})
+
+
+class ObjectSerializer[M: models.Model](serializers.ModelSerializer[M]):
+    """An object with its address on the site and the verbs that the asker can do on it."""
+
+    def to_representation(self, instance: M) -> dict[str, Any]:
+        """Add `url` and `can`."""
+        shown: dict[str, Any] = super().to_representation(instance)
+        address = getattr(instance, "get_absolute_url", None)
+        shown["url"] = address() if address else None
+        request = self.context.get("request")
+        shown["can"] = can(instance, request.user) if request is not None else []
+        return shown
+
+
+def form_input(given: Any) -> QueryDict:
+    """Give what was sent, JSON or form, as forms read it."""
+    if isinstance(given, QueryDict):
+        return given
+    read = QueryDict(mutable=True)
+    if not isinstance(given, Mapping):
+        raise exceptions.ParseError("Send an object with one entry a field.")
+    for name, value in given.items():
+        values = value if isinstance(value, list) else [value]
+        read.setlist(name, [_said(one) for one in values])
+    return read
+
+
+def _said(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else ""
+    said = json.dumps(value, ensure_ascii=False) if isinstance(value, Mapping) else str(value)
+    if _HALF.search(said):
+        raise exceptions.ParseError("A text holds one half of a character, such as \\ud800 alone.")
+    return said
+
+
+_HALF = re.compile("[\ud800-\udfff]")  # JSON can spell it; no encoding can hold it
+
+
+class RefusalSerializer(serializers.Serializer[Any]):
+    """The one error shape."""
+
+    code = serializers.CharField()
+    what = serializers.CharField()
+    why = serializers.CharField()
+    next = serializers.CharField()
+
+    def get_fields(self) -> dict[str, Any]:
+        """Add `fields`, which as an attribute would hide the serializer's own."""
+        complaints = serializers.DictField(child=serializers.CharField(), required=False)
+        return {**super().get_fields(), "fields": complaints}
+
+
+_FIELDS: tuple[tuple[type[forms.Field], Callable[..., Any], tuple[str, ...]], ...] = (
+    (forms.ModelMultipleChoiceField, serializers.ListField, ()),
+    (forms.ModelChoiceField, serializers.IntegerField, ()),
+    (forms.MultipleChoiceField, serializers.ListField, ()),
+    (forms.FileField, serializers.FileField, ()),
+    (forms.DateTimeField, serializers.DateTimeField, ()),
+    (forms.DateField, serializers.DateField, ()),
+    (forms.FloatField, serializers.FloatField, ("min_value", "max_value")),
+    (forms.DecimalField, serializers.FloatField, ("min_value", "max_value")),
+    (forms.IntegerField, serializers.IntegerField, ("min_value", "max_value")),
+    (forms.BooleanField, serializers.BooleanField, ()),
+    (forms.CharField, serializers.CharField, ("max_length",)),
+    (forms.Field, serializers.CharField, ()),
+)
+"""How each kind of a form's field is told of, and which of its bounds go with it."""
+_MANY = "allow_multiple_selected"  # what Django calls it on a widget
+
+
+def _told(field: forms.Field) -> str:
+    """Give what is to be said of a field: its help, and the choices that never change."""
+    said = str(field.help_text or field.label or "").strip()
+    if isinstance(field, forms.ChoiceField) and not isinstance(field, forms.ModelChoiceField):
+        choices: Any = field.choices
+        values = [str(value) for value, _ in choices if value not in {None, ""}]
+        if values:
+            said = f"{said.rstrip('.')}. One of: {', '.join(values)}."
+    return said
+
+
+@cache
+def serializer_of(form: type[DeedForm]) -> type[serializers.Serializer[Any]]:
+    """Describe a deed's form for the API's schema."""
+    described: dict[str, Any] = {"__doc__": form.__doc__}
+    for name, field in form.base_fields.items():
+        make, bounds = next(
+            (make, bounds) for kind, make, bounds in _FIELDS if isinstance(field, kind)
+        )
+        given = {bound: getattr(field, bound) for bound in bounds}
+        if make is serializers.ListField:
+            is_rows = isinstance(field, forms.ModelMultipleChoiceField)
+            given["child"] = serializers.IntegerField() if is_rows else serializers.CharField()
+        if make is serializers.FileField and getattr(field.widget, _MANY, False):
+            make, given["child"] = serializers.ListField, serializers.FileField()
+        if make is serializers.CharField:
+            given["allow_blank"] = not field.required
+        described[name] = make(required=field.required, help_text=_told(field), **given)
+    return type(
+        f"{form.__module__.split('.')[-2].title()}{form.__name__}",
+        (serializers.Serializer,),
+        described,
+    )
+
+
+LOOK_REFUSED = (400, 401, 403, 404)
+DEED_REFUSED = (400, 401, 403, 404, 409, 410, 413, 415, 422, 507)
+
+
+class DeedSchema(AutoSchema):
+    """Describes the deeds: their input from the form, their refusals in the one shape."""
+
+    def _deed(self) -> Deed | None:
+        name = getattr(self.view, "action", "") or ""
+        if name.startswith("do_"):
+            return dict(getattr(self.view, "deeds", {})).get(name[3:])
+        if name == "create":
+            creates: Deed | None = getattr(self.view, "creates", None)
+            return creates
+        return None
+
+    def get_request_serializer(self) -> Any:
+        """Give the deed's form as a serializer."""
+        deed = self._deed()
+        return serializer_of(deed.form) if deed else super().get_request_serializer()
+
+    def get_response_serializers(self) -> Any:
+        """Add the refusals to what the view answers; a deed answers what its form says it gives."""
+        answered = super().get_response_serializers()
+        deed = self._deed()
+        if deed is None:
+            return {200: answered, **dict.fromkeys(LOOK_REFUSED, RefusalSerializer)}
+        made = get_type_hints(deed.form.act).get("return")
+        shown = SERIALIZERS.get(made, answered) if made else answered
+        return {200: shown, 201: shown, **dict.fromkeys(DEED_REFUSED, RefusalSerializer)}
+
+
+class LookViewSet[M: models.Model](viewsets.ReadOnlyModelViewSet[M]):
+    """A list and its rows, to look at only; reference data are served so."""
+
+    permission_classes = [SignedInOrReleased]
+    pagination_class = Pages
+    parser_classes = [ShallowJson, parsers.MultiPartParser, parsers.FormParser]
+    filter_backends = [KnownFilters, OrderingFilter]
+    schema = DeedSchema()
+
+
+class ObjectViewSet[M: models.Model](LookViewSet[M]):
+    """A list and its objects; each deed is `POST <id>/<verb>/`, `creates` is `POST` on the list.
+
+    A slice gives `queryset`, `serializer_class`, `deeds` and, where people make one from nothing,
+    `creates`. A deed that makes another kind of object answers with that object, as `shows` says.
+    """
+
+    deeds: ClassVar[Deeds] = {}
+    creates: ClassVar[Deed | None] = None
+    http_method_names = ["get", "post", "head", "options"]
+
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        super().__init_subclass__(**kwargs)
+        if cls.creates is not None and "create" not in cls.__dict__:
+            cls.create = _create  # type: ignore[attr-defined]  # why: only where people make one from nothing
+        for path, deed in cls.deeds.items():
+            setattr(cls, f"do_{path}", _verb(path, deed))
+
+    def get_queryset(self) -> models.QuerySet[M]:
+        """Give what this person may see, each row with what they may do."""
+        queryset = super().get_queryset()
+        if getattr(self, "swagger_fake_view", False):
+            return queryset
+        person: Any = self.request.user
+        seen = allowed(queryset, person, SEE[kind_of(queryset.model)])
+        return with_can(seen, person)
+
+    def get_object(self) -> M:
+        """Give one object that this person may see."""
+        try:
+            return super().get_object()
+        except Http404:
+            raise _nothing() from None
+
+    def perform_deed(self, deed: Deed, subject: Any) -> Response:
+        """Do a deed with what was sent, and show the object that it leaves."""
+        person: Any = self.request.user
+        require(person, deed.verb, subject)
+        form = deed.form(
+            form_input(self.request.data),
+            self.request.FILES,
+            subject=subject,
+            by=person,
+        )
+        check_form(form)
+        done = form.act()
+        made = subject is None or type(done) is not type(subject) or done.pk != subject.pk
+        code = status.HTTP_201_CREATED if made else status.HTTP_200_OK
+        return Response(self.show_made(form, done), status=code)
+
+    def show_made(self, form: DeedForm, done: models.Model) -> dict[str, Any]:
+        """Give what a deed answers; a slice adds what is shown this once."""
+        return self.show(done)
+
+    def show(self, done: models.Model) -> dict[str, Any]:
+        """Give an object as its own list would show it."""
+        shown_by = SERIALIZERS.get(type(done), self.get_serializer_class())
+        fresh = type(done)._default_manager.get(pk=done.pk)
+        shown: dict[str, Any] = shown_by(fresh, context=self.get_serializer_context()).data
+        return shown
+
+
+SERIALIZERS: dict[type[models.Model], Any] = {}
+
+
+def shows[S: type[ObjectSerializer[Any]]](serializer: S) -> S:
+    """Register a serializer as the one way in which its model is shown."""
+    SERIALIZERS[serializer.Meta.model] = serializer
+    return serializer
+
+
+def _nothing() -> Unseen:
+    return Unseen(
+        "Nothing was found here.", "It does not exist, or it is not yours to see.", NEXT[404]
+    )
+
+
+def _create(self: ObjectViewSet[Any], request: Request) -> Response:
+    """Make one from nothing."""
+    assert self.creates is not None
+    return self.perform_deed(self.creates, None)
+
+
+def _verb(path: str, deed: Deed) -> Callable[..., Response]:
+    def do(self: ObjectViewSet[Any], request: Request, pk: str | None = None) -> Response:
+        model = type(self).queryset.model  # type: ignore[union-attr]  # why: every slice gives one
+        subject = seen_or_404(model._default_manager.all(), request.user, pk)
+        return self.perform_deed(deed, subject)
+
+    do.__name__ = f"do_{path}"
+    do.__doc__ = f"{deed.verb.label.capitalize()}."
+    return action(detail=True, methods=["post"], url_path=path, url_name=path)(do)
+
+
+def refusal_response(problem: Exception, context: dict[str, Any]) -> Response | None:
+    """Answer every refusal in the one shape: code, what, why, next (and fields where there are)."""
+    if isinstance(problem, Refusal):
+        return Response(problem.as_dict(), status=problem.status)
+    if isinstance(problem, PermissionDenied):
+        problem = exceptions.PermissionDenied()
+    response = exception_handler(problem, context)
+    if response is None:
+        return None
+    detail = getattr(problem, "detail", str(problem))
+    fields = {str(k): str(v) for k, v in detail.items()} if isinstance(detail, dict) else {}
+    why = "; ".join(f"{k}: {v}" for k, v in fields.items()) or str(detail)
+    response.data = {
+        "code": str(getattr(problem, "default_code", "refused")),
+        "what": "The request was refused.",
+        "why": why,
+        "next": NEXT.get(response.status_code, NEXT[400]),
+        **({"fields": fields} if fields else {}),
+    }
+    return response
+
+
+def extend(viewset: type[ObjectViewSet[Any]], deeds: Deeds) -> None:
+    """Add the deeds that a higher slice offers on this kind of object."""
+    viewset.deeds = {**viewset.deeds, **deeds}
+    for path, deed in deeds.items():
+        setattr(viewset, f"do_{path}", _verb(path, deed))

@@ -1,0 +1,17 @@
+"""Every address of the site; composition only."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("registry.desk.urls")),
+    path("", include("registry.people.urls")),
+    path("questions/", include("registry.answers.urls")),
+    path("questions/", include("registry.questions.urls")),
+    path("studies/", include("registry.projects.urls")),
+    path("studies/", include("registry.approvals.urls")),
+    path("animals/", include("registry.animals.urls")),
+    path("archive/", include("archive.urls")),
+    path("oversight/", include("registry.oversight.urls")),
+    path("oversight/", include("registry.ledger.urls")),
+    path("api/v1/", include("registry.api")),
+]

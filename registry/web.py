@@ -1,0 +1,295 @@
+"""Parts that pages share: deeds as forms, refusals as pages, lists in pages."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
+
+from django import forms
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import ValidationError
+from django.core.paginator import Page, Paginator
+from django.db import models
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+
+from registry.errors import NotPermitted, Refusal, Unseen, Unsound
+from registry.ledger.models import Entry
+from registry.permissions import SEE, Verb, Visitor, allowed, can, kind_of, require
+
+PLACES = (
+    ("Today", "today"),
+    ("Questions", "questions:list"),
+    ("Studies", "projects:list"),
+    ("Animals", "animals:list"),
+    ("Archive", "archive:list"),
+    ("Oversight", "oversight:home"),
+)
+
+
+class DeedForm(forms.Form):
+    """The input of one deed, for its page and for the API alike.
+
+    `subject` is the object it is done on (None for one that creates from nothing), `by` the person.
+    """
+
+    intro: ClassVar[str] = ""
+    caution: ClassVar[str] = ""
+
+    def __init__(self, *args: Any, subject: Any = None, by: Any, **kwargs: Any) -> None:
+        self.subject, self.by = subject, by
+        kwargs.setdefault("label_suffix", "")
+        super().__init__(*args, **kwargs)
+        self.fit()
+
+    def fit(self) -> None:
+        """Fit the choices to the subject and the person; a slice overrides it."""
+
+    def act(self) -> models.Model:
+        """Call the deed's action with the cleaned data, and give the object to look at next."""
+        raise NotImplementedError
+
+
+class RowsField(forms.ModelMultipleChoiceField[Any]):
+    """Some of the rows offered; a number that no row can have is refused, not looked for."""
+
+    def clean(self, value: Any) -> Any:
+        """Give the rows."""
+        for one in value if isinstance(value, list | tuple) else ():
+            if len(str(one)) > _DIGITS_OF_A_ROW:
+                raise ValidationError(
+                    self.error_messages["invalid_choice"],
+                    code="invalid_choice",
+                    params={"value": f"{str(one)[:_DIGITS_OF_A_ROW]}…"},
+                )
+        return super().clean(value)
+
+
+_DIGITS_OF_A_ROW = 18  # a number of 19 may be more than the 64 bits of a row's own
+
+
+def reason_field(label: str = "Reason", help_text: str = "") -> forms.CharField:
+    """Give the field for a reason, which is always required."""
+    return forms.CharField(
+        label=label, help_text=help_text, widget=forms.Textarea(attrs={"rows": 4}), max_length=4000
+    )
+
+
+@dataclass(frozen=True)
+class Deed:
+    """One deed as it is offered: its verb, its form, and what its button says.
+
+    `path` is the last part of its address; the API and the pages use the same.
+    """
+
+    verb: Verb
+    form: type[DeedForm]
+    label: str
+    title: str = ""
+    lede: str = ""
+    path: str = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "path", self.verb.split(".")[1])
+
+
+type Deeds = Mapping[str, Deed]
+
+
+def deeds(*offered: Deed) -> Deeds:
+    """Give the deeds of one kind of object, by the last part of their address."""
+    return {deed.path: deed for deed in offered}
+
+
+def person_of(request: HttpRequest) -> Any:
+    """Give whoever asks: a person, or a visitor."""
+    if not request.user.is_authenticated:
+        return Visitor()
+    # The person itself, not the lazy stand-in for it, whose type is no model.
+    return getattr(request, "_cached_user", request.user)
+
+
+def seen_or_404[M: models.Model](queryset: models.QuerySet[M], person: Any, pk: Any) -> M:
+    """Give one row that this person may see.
+
+    Raises
+    ------
+    Unseen
+        Where there is none, or it is not for these eyes.
+    """
+    see = SEE[kind_of(queryset.model)]
+    found = allowed(queryset, person, see).filter(pk=pk).first()
+    if found is None:
+        raise Unseen(
+            "Nothing was found here.",
+            "It does not exist, or it is not yours to see.",
+            "Check the address, or ask whoever sent you here.",
+        )
+    return found
+
+
+OFFERED_ON: dict[type[models.Model], dict[str, Deeds]] = {}
+
+
+def offer(model: type[models.Model], offered: Deeds, name: str) -> None:
+    """Offer deeds of a slice on a kind of object, wherever it is shown; called by its urls.py."""
+    OFFERED_ON.setdefault(model, {})[name] = offered
+
+
+def acts_on(obj: models.Model, person: Any) -> list[dict[str, Any]]:
+    """Give the buttons of every slice for what this person may do on this object now."""
+    open_verbs = can(obj, person)
+    return [
+        {"label": deed.label, "url": reverse(name, args=[obj.pk, path]), "path": path}
+        for name, offered in OFFERED_ON.get(type(obj), {}).items()
+        for path, deed in offered.items()
+        if path in open_verbs
+    ]
+
+
+def deed_page(
+    request: HttpRequest,
+    deed: Deed,
+    subject: Any,
+    *,
+    template: str = "_deed.html",
+    extra: Mapping[str, Any] | None = None,
+) -> HttpResponse:
+    """Show a deed's form, or do the deed; after a refusal what was typed still stands there."""
+    person = person_of(request)
+    require(person, deed.verb, subject)
+    refusal: Refusal | None = None
+    status = 200
+    sent = request.method == "POST"
+    initial = None if sent else request.GET.dict()
+    form = deed.form(
+        request.POST if sent else None,
+        request.FILES if sent else None,
+        subject=subject,
+        by=person,
+        initial=initial,
+    )
+    if sent and form.is_valid():
+        try:
+            done = form.act()
+        except (NotPermitted, Unseen):
+            raise
+        except Refusal as refused:
+            refusal, status = refused, refused.status
+            for name, complaint in refused.fields.items():
+                if name in form.fields:
+                    form.add_error(name, complaint)
+        else:
+            messages.success(request, f"Done: {deed.label.lower()}.")
+            return HttpResponseRedirect(done.get_absolute_url())  # type: ignore[attr-defined]  # why: every subject of a deed has a page
+    elif sent:
+        status = 422
+    context = {
+        "deed": deed,
+        "form": form,
+        "subject": subject,
+        "refusal": refusal,
+        "back": subject.get_absolute_url() if subject is not None else "",
+        **(extra or {}),
+    }
+    return render(request, template, context, status=status)
+
+
+def deed_view(
+    model: type[models.Model],
+    offered: Deeds,
+    *,
+    extra: Callable[[HttpRequest, Any, Deed], Mapping[str, Any]] | None = None,
+    templates: Mapping[str, str] | None = None,
+) -> Callable[..., HttpResponse]:
+    """Give the view for every deed on one kind of object: `<pk>/<path>/`.
+
+    `templates` gives the pages that show more than the form, by path.
+    """
+
+    @login_required
+    def view(request: HttpRequest, pk: int, path: str) -> HttpResponse:
+        subject = seen_or_404(model._default_manager.all(), person_of(request), pk)
+        deed = offered.get(path)
+        if deed is None:
+            raise Unseen("There is no such step.", f"“{path}” is not one.", "Go back to the page.")
+        more = extra(request, subject, deed) if extra else None
+        template = (templates or {}).get(path, "_deed.html")
+        return deed_page(request, deed, subject, template=template, extra=more)
+
+    view.model, view.offered = model, offered  # type: ignore[attr-defined]  # why: for whoever walks the addresses
+    return view
+
+
+def page_of(request: HttpRequest, queryset: models.QuerySet[Any], size: int = 50) -> Page[Any]:
+    """Give the page of a list that the address asks for; a page out of range is the nearest one."""
+    if not queryset.ordered:  # a count over related rows makes Django drop the model's own order
+        queryset = queryset.order_by(*queryset.model._meta.ordering, "pk")
+    return Paginator(queryset, size).get_page(request.GET.get("page"))
+
+
+def check_form(form: forms.BaseForm) -> dict[str, Any]:
+    """Give the cleaned data of a form.
+
+    Raises
+    ------
+    Unsound
+        With a complaint for each field, where it does not hold.
+    """
+    if form.is_valid():
+        return form.cleaned_data
+    complaints = {name: " ".join(map(str, said)) for name, said in form.errors.items()}
+    raise Unsound(
+        "Nothing was written.",
+        " ".join(f"{name}: {said}" for name, said in complaints.items()),
+        "Mend these and send it again.",
+        fields=complaints,
+    )
+
+
+class RefusalMiddleware:
+    """Turn a refusal that no view caught into a page in words, or into the API's error shape."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Pass the request on."""
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, problem: Exception) -> HttpResponse | None:
+        """Show a refusal; leave every other exception alone."""
+        if not isinstance(problem, Refusal):
+            return None
+        return refusal_page(request, problem)
+
+
+def refusal_page(request: HttpRequest, refusal: Refusal) -> HttpResponse:
+    """Give a refusal as a page with its status."""
+    return render(request, "refusal.html", {"refusal": refusal}, status=refusal.status)
+
+
+def page_parts(request: HttpRequest) -> dict[str, Any]:
+    """Give what every page shows: the places, who is signed in, the ledger's head."""
+    person = request.user if request.user.is_authenticated else None
+    here = request.path
+    places = []
+    for label, name in PLACES:
+        try:
+            url = reverse(name)
+        except NoReverseMatch:
+            continue
+        is_here = here == url if name == "today" else here.startswith(url)
+        places.append((label, url, is_here))
+    head = Entry.objects.order_by("-number").values("number", "digest").first()
+    return {
+        "places": places if person else [],
+        "person": person,
+        "site_line": f"{settings.SITE_NAME} with {settings.PARTNER_NAME}",
+        "as_known": timezone.now(),
+        "ledger_head": head["number"] if head else None,
+        "ledger_digest": head["digest"] if head else "",
+    }

@@ -1,0 +1,86 @@
+"""The command checks a package on disk, of whatever shape, without a database."""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import zipfile
+
+import pytest
+
+from archive.engine.findings import Verdict
+from archive.engine.package import EXIT_CODES, as_json, as_text, check_path
+from archive.engine.watch import ROOT
+
+PACKAGES = ROOT / "fixtures" / "packages"
+
+
+def test_a_folder_a_descriptor_and_a_zip_of_it_are_judged_alike(tmp_path):
+    folder = PACKAGES / "type-error"
+    path = tmp_path / "eggs.zip"
+    with zipfile.ZipFile(path, "w") as archive:
+        for file in folder.iterdir():
+            archive.write(file, f"my-eggs/{file.name}")
+    shapes = [as_json(check_path(one)) for one in (folder, folder / "datapackage.json", path)]
+    assert shapes[0] == shapes[1] == shapes[2]
+    assert shapes[0]["verdict"] == "invalid"
+    (finding,) = shapes[0]["findings"]
+    assert (finding["code"], finding["table"], finding["row"]) == ("type-error", "egg_strings", 3)
+    assert (finding["field"], finding["value"]) == ("eggs", "about 130")
+    assert finding["message"]
+    assert finding["remedy"]
+    assert [table["rows"] for table in shapes[0]["tables"]] == [4, 12]
+
+
+@pytest.mark.parametrize("kind", ["nothing", "empty folder", "no zip", "evil zip", "text"])
+def test_what_cannot_be_read_is_not_checked_and_says_why(tmp_path, kind):
+    path = tmp_path / "package"
+    if kind == "empty folder":
+        path.mkdir()
+    elif kind == "no zip":
+        path.write_bytes(b"PK\x03\x04 cut short")
+    elif kind == "evil zip":
+        with zipfile.ZipFile(path, "w") as archive:
+            archive.writestr("../evil.csv", "x")
+    elif kind == "text":
+        path.write_text("id\n1\n", encoding="utf-8")
+    report = check_path(path)
+    assert report.verdict is Verdict.NOT_CHECKED
+    assert EXIT_CODES[report.verdict] == 2
+    assert [finding.code for finding in report.findings] == ["descriptor-unreadable"]
+    assert report.reason
+    assert "not checked" in as_text(report)
+
+
+@pytest.mark.parametrize(
+    ("name", "code", "verdict"),
+    [
+        ("valid", 0, "valid"),
+        ("foreign-key", 1, "invalid"),
+        ("descriptor-unreadable", 2, "not checked"),
+        ("not-checked", 2, "not checked"),
+    ],
+)
+def test_the_command_needs_no_database_and_its_exit_code_is_the_verdict(
+    tmp_path, name, code, verdict
+):
+    folder = tmp_path / name
+    shutil.copytree(PACKAGES / name, folder)
+    surroundings = os.environ | {
+        # A place where no database can be: had the command asked for one, it would fail.
+        "STRANDLINE_DATABASE": f"sqlite:///{tmp_path}/nowhere/at/all.sqlite3",
+        "STRANDLINE_DATABASE_URL": f"sqlite:///{tmp_path}/nowhere/at/all.sqlite3",
+    }
+    done = subprocess.run(
+        [sys.executable, "manage.py", "check_package", str(folder), "--json"],
+        check=False,
+        cwd=ROOT,
+        env=surroundings,
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == code, done.stderr
+    shape = json.loads(done.stdout)
+    assert set(shape) == {"verdict", "findings", "tables"}
+    assert shape["verdict"] == verdict

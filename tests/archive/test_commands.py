@@ -1,0 +1,90 @@
+"""The store's commands: verifying what is held, sweeping what nothing speaks of."""
+
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from django.core.management import call_command
+from django.utils import timezone
+
+from archive.acceptance import erase
+from archive.actions import withdraw_version
+from archive.models import Version
+from archive.places import store
+from registry.permissions import Role
+from tests.worlds.archive import make_version
+from tests.worlds.people import make_person
+
+pytestmark = pytest.mark.django_db
+ORPHAN = "ark:99999/s1orphan0000.v1.0.0"
+
+
+def said(name: str, **options: object) -> str:
+    out = StringIO()
+    call_command(name, stdout=out, **options)
+    return out.getvalue()
+
+
+@pytest.fixture
+def orphan(tmp_path: Path) -> str:
+    """Leave an object in the store, as an acceptance that broke off between bytes and row."""
+    (tmp_path / "a.csv").write_bytes(b"a\n1\n")
+    store().publish(
+        ORPHAN,
+        {"data/a.csv": tmp_path / "a.csv"},
+        message="m",
+        user_name="person 1",
+        created=timezone.now(),
+    )
+    return ORPHAN
+
+
+def test_an_orphan_is_harmless_listed_and_swept_once_it_is_a_day_old(orphan: str) -> None:
+    version = make_version()
+    assert orphan not in said("sweep_store")
+    assert orphan in said("sweep_store", list=True, older_than=0)
+    assert orphan in set(store().object_ids())
+    assert orphan in said("sweep_store", older_than=0)
+    held = set(store().object_ids())
+    assert orphan not in held
+    assert version.identifier in held
+
+
+def test_the_bytes_of_an_erasure_that_broke_off_are_swept(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    version = make_version()
+    steward, administrator = make_person(Role.STEWARD), make_person(Role.ADMINISTRATOR)
+    withdraw_version(version, ground="legal", reason="r", by=steward)
+    erase(version, reason="r", by=steward)
+    with monkeypatch.context() as patch:
+        patch.setattr("archive.acceptance.erase_bytes", lambda _: None)
+        erase(version, reason="r", by=administrator)
+    assert version.identifier in set(store().object_ids())
+    assert version.identifier in said("sweep_store")
+    assert version.identifier not in set(store().object_ids())
+
+
+def test_every_version_is_verified_and_a_changed_byte_is_found() -> None:
+    version = make_version()
+    assert said("verify_store").endswith("0 with something wrong.\n")
+    path = store().path(version.identifier, "data/scans.csv")
+    kept = path.read_bytes()
+    path.chmod(0o644)
+    path.write_bytes(kept[:-2] + b"9\n")
+    with pytest.raises(SystemExit) as ended:
+        said("verify_store")
+    assert ended.value.code == 1
+    path.write_bytes(kept)
+    assert said("verify_store").startswith("1 versions read, 0")
+
+
+def test_a_row_that_was_changed_behind_the_store_is_found() -> None:
+    version = make_version()
+    manifest = version.manifest
+    changed = manifest | {"data/scans.csv": manifest["data/scans.csv"] | {"bytes": 1}}
+    Version.objects.filter(pk=version.pk).update(manifest=changed)
+    with pytest.raises(SystemExit):
+        said("verify_store")
+    Version.objects.filter(pk=version.pk).update(manifest=manifest)
+    said("verify_store")

@@ -1,0 +1,213 @@
+"""The main page of each kind, held against axe: light and dark, on a phone and at a desk.
+
+axe-core's rules are those of WCAG 2.2 A and AA and its own best practices; the rule set and the
+classes of impact are documented at dequeuniversity.com/rules/axe.
+"""
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.conf import settings
+from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
+from django.contrib.sessions.backends.db import SessionStore
+from playwright.sync_api import Page
+
+from registry.people.actions import give_standing
+from registry.people.models import Person, the_clock
+from registry.permissions import Role
+from registry.questions.models import Question
+from tests.worlds.animals import make_animal, make_restriction
+from tests.worlds.answers import make_answered, newest
+from tests.worlds.approvals import make_asked, make_collecting
+from tests.worlds.archive import make_checked, make_opened, make_version, rows
+from tests.worlds.browsing import DESK, FINGER_PX, PHONE, SMALL, WIDER
+from tests.worlds.oversight import (
+    make_breach,
+    make_confirmed_booking,
+    make_held_session,
+    make_planned_session,
+    make_requested_booking,
+)
+from tests.worlds.people import fresh
+from tests.worlds.questions import make_question
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+type Addresses = dict[str, str]
+ALL = (Role.KEEPER, Role.CURATOR, Role.VET, Role.STEWARD, Role.AUDITOR)
+GRAVE = {"serious", "critical"}
+AXE = Axe().axe_script
+EVERYTHING = {"resultTypes": ["violations"]}
+CONTRAST = {"runOnly": ["color-contrast", "link-in-text-block"], "resultTypes": ["violations"]}
+
+
+def make_world() -> tuple[dict[str, Person | None], dict[str, Addresses]]:
+    """Give who looks, and at which addresses, once there is something on each page."""
+    version = make_version()
+    world = make_collecting()
+    project = world.project
+    for role in ALL:
+        give_standing(world.lead, role=role, reason="To see every page.", by=the_clock())
+    question = make_question()
+    answered = make_answered(version=version)
+    asked, chair, _ = make_asked()
+    requested = make_requested_booking(world)
+    confirmed = make_confirmed_booking(world)
+    planned = make_planned_session(world)
+    held = make_held_session(world)
+    breach = make_breach(world)
+    animal = make_animal(code="R-77", taxon=world.taxon, enclosure=world.place)
+    restriction = make_restriction(animal)
+    opened = make_opened(project, by=world.student)
+    report = make_checked({"scans.csv": rows("1,R-01,someday,SLEEP,99")}, project=project)
+    sound = make_checked(project=project)
+    studies = f"/studies/projects/{project.pk}/"
+    oversight = f"/oversight/projects/{project.pk}/"
+    everyone = {
+        "today": "/",
+        "question list": "/questions/",
+        "question": f"/questions/{question.pk}/",
+        "answered question": f"/questions/{answered.pk}/",
+        "taking a question on": f"/questions/{question.pk}/take_on/",
+        "answer": newest(Question.objects.get(pk=answered.pk)).get_absolute_url(),
+        "posting a question": "/questions/post/",
+        "studies": "/studies/",
+        "opening a study": "/studies/open/",
+        "study": project.study.get_absolute_url(),
+        "project": studies,
+        "plan": f"{studies}plan/",
+        "assigning": f"{studies}assign/",
+        "requesting an approval": f"/studies/approvals/projects/{project.pk}/request_approval/",
+        "approvals": "/studies/approvals/",
+        "approval": world.approval.get_absolute_url(),
+        "animals": "/animals/",
+        "animal": animal.get_absolute_url(),
+        "keeping off": f"{animal.get_absolute_url()}restrict/",
+        "restriction": restriction.get_absolute_url(),
+        "enclosure": world.place.get_absolute_url(),
+        "bookings": "/oversight/bookings/",
+        "booking": confirmed.get_absolute_url(),
+        "offering": f"{requested.get_absolute_url()}offer/",
+        "session": held.get_absolute_url(),
+        "breaches": "/oversight/breaches/",
+        "breach": breach.get_absolute_url(),
+        "explaining": f"{breach.get_absolute_url()}explain/",
+        "archive": "/archive/",
+        "dictionary": opened.dictionary.get_absolute_url() if opened.dictionary else "",
+        "publishing a dictionary": f"/archive/studies/{project.study_id}/write_dictionary/",
+        "accepting": f"{sound.get_absolute_url()}accept/",
+        "closing": f"/questions/projects/{project.pk}/close/",
+        "oversight": "/oversight/",
+        "review": "/oversight/review/",
+        "ledger": "/oversight/ledger/",
+        "ledger entry": "/oversight/ledger/1/",
+        "concern": "/oversight/concerns/raise/",
+        "audits": "/oversight/audits/",
+        "person": world.student.get_absolute_url(),
+        "people": "/people/",
+        "tokens": "/people/tokens/",
+        "search": "/search/?q=rays",
+        "words": "/words/",
+        "help": "/help/",
+        "nothing here": "/questions/9999/",
+    }
+    student = {
+        "student's today": "/",
+        "student's project": studies,
+        "enrolling": f"{confirmed.get_absolute_url()}enrol/",
+        "planning a session": f"{oversight}plan_session/",
+        "holding a session": f"{planned.get_absolute_url()}hold/",
+        "recording a use": f"{oversight}record_use/",
+        "upload": opened.get_absolute_url(),
+        "report": report.get_absolute_url(),
+        "liking": f"/questions/{question.pk}/like/",
+    }
+    nobody = {
+        "sign-in": "/sign-in/",
+        "password": "/password/forgotten/",
+        "version": version.get_absolute_url(),
+        "open archive": "/archive/",
+        "anyone's concern": "/oversight/concerns/raise/",
+    }
+    lookers = {"everyone": fresh(world.lead), "student": world.student, "chair": chair}
+    decide = {"deciding": asked.get_absolute_url()}
+    return (
+        {**lookers, "nobody": None},
+        {"everyone": everyone, "student": student, "chair": decide, "nobody": nobody},
+    )
+
+
+def let_in(page: Page, person: Person, address: str) -> None:
+    """Give a window the session of someone who signed in."""
+    session = SessionStore()
+    session[SESSION_KEY] = str(person.pk)
+    session[BACKEND_SESSION_KEY] = "django.contrib.auth.backends.ModelBackend"
+    session[HASH_SESSION_KEY] = person.get_session_auth_hash()
+    session.save()
+    cookie = {"name": settings.SESSION_COOKIE_NAME, "value": session.session_key, "url": address}
+    page.context.add_cookies([cookie])
+
+
+def grave(page: Page, options: dict[str, Any]) -> Iterator[str]:
+    """Give what axe finds on the page, as far as it is serious or critical."""
+    found = page.evaluate("options => axe.run(document, options)", options)
+    for one in found["violations"]:
+        if one["impact"] in GRAVE:
+            nodes = "; ".join(str(node["html"])[:160] for node in one["nodes"][:3])
+            yield f"{one['id']}: {one['help']} ({len(one['nodes'])}): {nodes}"
+
+
+def look(page: Page) -> Iterator[str]:
+    """Look at one page in each width and scheme."""
+    page.evaluate(AXE)
+    for width in (PHONE, DESK):
+        page.set_viewport_size(width)
+        page.emulate_media(color_scheme="light")
+        for said in grave(page, EVERYTHING):
+            yield f"{width['width']}, light: {said}"
+        page.emulate_media(color_scheme="dark")
+        for said in grave(page, CONTRAST):
+            yield f"{width['width']}, dark: {said}"
+        wider = page.evaluate(WIDER)
+        if wider > 0:
+            yield f"{width['width']}: scrolls sideways by {wider} px"
+        if width is PHONE and (small := page.evaluate(SMALL, FINGER_PX)):
+            yield f"{width['width']}: too small to press: {small}"
+
+
+def test_every_page_is_accessible(live_server: Any, new_context: Any) -> None:
+    lookers, addresses = make_world()
+    problems: list[str] = []
+    seen = 0
+    for name, person in lookers.items():
+        page = new_context(base_url=live_server.url, reduced_motion="reduce").new_page()
+        if person is not None:
+            let_in(page, person, live_server.url)
+        for kind, address in addresses[name].items():
+            answer = page.goto(address)
+            expected = 404 if kind == "nothing here" else 200
+            if answer is None or answer.status != expected:
+                problems.append(f"{kind} ({address}): {answer and answer.status}")
+                continue
+            problems += [f"{kind} ({address}), {said}" for said in look(page)]
+            seen += 1
+    assert not problems, "\n".join(problems)
+    print(f"accessibility: {seen} pages ran")
+
+
+def test_the_looks_can_fail(live_server: Any, new_context: Any) -> None:
+    page = new_context(base_url=live_server.url, viewport=PHONE).new_page()
+    page.goto("/sign-in/")
+    assert list(look(page)) == []
+    page.evaluate(
+        "document.querySelector('main').innerHTML += '<p><img src=x><button>x</button></p>"
+        "<div>wide</div>'"
+    )
+    page.evaluate("document.querySelector('main > div:last-child').style.width = '900px'")
+    page.evaluate("document.querySelector('main > p button').style = 'all: unset; height: 9px'")
+    said = " ".join(look(page))
+    assert "image-alt" in said
+    assert "scrolls sideways" in said
+    assert "too small to press" in said

@@ -1,0 +1,121 @@
+"""Parts that the API shares."""
+
+import json
+
+import pytest
+from rest_framework.exceptions import ParseError
+from rest_framework.test import APIClient
+
+from registry.permissions import Role
+from registry.questions.forms import TakeOn
+from registry.questions.models import Question
+from registry.rest import form_input, serializer_of
+from registry.transitions import move
+from tests.worlds.people import make_person
+from tests.worlds.questions import make_question
+
+pytestmark = pytest.mark.django_db
+SHAPE = {"code", "what", "why", "next"}
+
+
+def api_of(*roles: str) -> APIClient:
+    api = APIClient()
+    api.force_authenticate(make_person(*roles))
+    return api
+
+
+def test_json_is_read_as_forms_read_it() -> None:
+    read = form_input({"a": 1, "b": None, "c": [1, "x"], "d": True, "e": False, "f": 2.5})
+    assert read["a"] == "1"
+    assert read["b"] == ""
+    assert read.getlist("c") == ["1", "x"]
+    assert (read["d"], read["e"], read["f"]) == ("true", "", "2.5")
+    with pytest.raises(ParseError):
+        form_input([1, 2])
+
+
+def test_every_error_has_the_one_shape() -> None:
+    question = make_question()
+    address = f"/api/v1/questions/{question.pk}/"
+    anonymous, student, curator = APIClient(), api_of(Role.STUDENT), api_of(Role.CURATOR)
+    move(question, "park")
+    answers = {
+        401: anonymous.get(address),
+        403: student.post(f"{address}reopen/", {"reason": "r"}, format="json"),
+        404: student.get("/api/v1/questions/0/"),
+        405: curator.delete(address),
+        409: curator.post(f"{address}park/", {"reason": "r"}, format="json"),
+        415: curator.post(f"{address}park/", "reason", content_type="text/plain"),
+        422: curator.post(f"{address}reopen/", {}, format="json"),
+        400: curator.post(f"{address}reopen/", "{", content_type="application/json"),
+    }
+    for status, answer in answers.items():
+        assert answer.status_code == status, (status, answer.content)
+        said = answer.json()
+        assert set(said) >= SHAPE, said
+        assert all(said[name] for name in SHAPE), said
+
+
+def test_a_token_signs_in_until_it_is_revoked_or_expires() -> None:
+    api = APIClient()
+    api.credentials(HTTP_AUTHORIZATION="Token nonsense")
+    refused = api.get("/api/v1/questions/")
+    assert refused.status_code == 401
+    assert refused.headers["WWW-Authenticate"] == "Token"
+
+
+def test_an_object_says_what_this_person_can_do_on_it_now() -> None:
+    question = make_question()
+    address = f"/api/v1/questions/{question.pk}/"
+    assert api_of(Role.STUDENT).get(address).json()["can"] == ["like", "unlike"]
+    assert "park" in api_of(Role.CURATOR).get(address).json()["can"]
+    assert api_of(Role.AUDITOR).get(address).json()["can"] == []
+    assert api_of(Role.AUDITOR).get(address).json()["url"] == question.get_absolute_url()
+
+
+def test_the_state_cannot_be_written_past_the_verbs() -> None:
+    question, curator = make_question(), api_of(Role.CURATOR)
+    address = f"/api/v1/questions/{question.pk}/"
+    for method in (curator.put, curator.patch):
+        assert method(address, {"state": "acknowledged"}, format="json").status_code == 405
+    sent = {"reason": "later", "state": "acknowledged", "title": "Mine now"}
+    answer = curator.post(f"{address}park/", sent, format="json")
+    assert answer.json()["state"] == "parked"
+    assert Question.objects.get().title == question.title
+
+
+def test_a_list_comes_in_pages_of_at_most_five_hundred() -> None:
+    for _ in range(3):
+        make_question()
+    api = api_of(Role.KEEPER)
+    first = api.get("/api/v1/questions/?page_size=2").json()
+    assert (first["count"], len(first["results"])) == (3, 2)
+    second = api.get(first["next"]).json()
+    assert len(second["results"]) == 1
+    assert api.get("/api/v1/questions/?page=99").status_code == 404
+    assert api.get("/api/v1/questions/?page_size=100000").status_code == 200
+
+
+def test_an_order_that_is_not_offered_is_left_alone() -> None:
+    make_question()
+    api = api_of(Role.KEEPER)
+    assert api.get("/api/v1/questions/?ordering=asker__password").status_code == 200
+    assert api.get("/api/v1/questions/?ordering=posted_at").status_code == 200
+
+
+def test_a_deeds_form_is_described_for_the_schema() -> None:
+    described = serializer_of(TakeOn)()
+    assert set(described.fields) == set(TakeOn.base_fields)
+    assert described.fields["reason"].required
+    assert not described.fields["level"].required
+
+
+def test_the_schema_names_every_verb_with_its_input_and_its_refusals() -> None:
+    answer = api_of(Role.KEEPER).get("/api/v1/schema/?format=json")
+    assert answer.status_code == 200
+    schema = json.loads(answer.content)
+    verb = schema["paths"]["/api/v1/questions/{id}/park/"]["post"]
+    assert {"200", "401", "403", "404", "409", "422"} <= set(verb["responses"])
+    assert "requestBody" in verb
+    assert "/api/v1/people/{id}/give_standing/" in schema["paths"]
+    assert "/api/v1/ledger/{number}/" in schema["paths"]

@@ -1,0 +1,146 @@
+"""Parts that pages share."""
+
+from typing import Any
+
+import pytest
+from django import forms
+from django.contrib.messages import get_messages
+from django.db.models import Count
+from django.test import Client, RequestFactory
+
+from registry.errors import Conflict, Unseen, Unsound
+from registry.permissions import Role, Verb
+from registry.questions.forms import DEEDS, Park
+from registry.questions.models import Question
+from registry.web import (
+    OFFERED_ON,
+    Deed,
+    acts_on,
+    check_form,
+    deeds,
+    page_of,
+    page_parts,
+    seen_or_404,
+)
+from tests.worlds.people import make_person
+from tests.worlds.questions import make_question
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_deed_is_offered_at_the_last_part_of_its_verb() -> None:
+    offered = deeds(Deed(Verb.QUESTION_PARK, Park, "Park"))
+    assert list(offered) == ["park"]
+    with pytest.raises(AttributeError):
+        offered["park"].label = "x"  # type: ignore[misc]
+
+
+def test_the_buttons_are_those_that_the_table_and_the_state_leave_open(client: Client) -> None:
+    client.get("/questions/")  # reads every urls.py, where the slices offer their deeds
+    question, curator = make_question(), make_person(Role.CURATOR)
+    paths = [act["path"] for act in acts_on(question, curator)]
+    assert {"take_on", "merge", "park", "decline"} <= set(paths)
+    assert "reopen" not in paths
+    assert all(
+        act["url"].startswith(f"/questions/{question.pk}/") for act in acts_on(question, curator)
+    )
+    assert acts_on(question, make_person(Role.ADMINISTRATOR)) == []
+    assert OFFERED_ON[Question]["questions:deed"] is DEEDS
+
+
+def test_a_page_out_of_range_is_the_nearest_one_and_a_counted_list_keeps_its_order(
+    rf: RequestFactory,
+) -> None:
+    made = [make_question().pk for _ in range(3)]
+    counted = Question.objects.annotate(n=Count("interests"))
+    for asked in ("99", "2", "", "nonsense", "-1"):
+        page = page_of(rf.get("/", {"page": asked}), counted, size=2)
+        assert page.number == (2 if asked in {"99", "2", "-1"} else 1)
+    first = page_of(rf.get("/"), counted, size=2)
+    assert [question.pk for question in first] == made[:0:-1]
+
+
+def test_a_faulty_form_is_refused_with_a_complaint_for_each_field() -> None:
+    class Typed(forms.Form):
+        when = forms.DateField()
+        number = forms.IntegerField(max_value=3)
+
+    assert check_form(Typed({"when": "2026-11-24", "number": "3"}))["number"] == 3
+    with pytest.raises(Unsound) as refused:
+        check_form(Typed({"when": "yesterday", "number": "4"}))
+    assert set(refused.value.fields) == {"when", "number"}
+    assert "number:" in refused.value.why
+
+
+def test_what_is_not_there_and_what_may_not_be_seen_are_refused_alike() -> None:
+    question = make_question()
+    with pytest.raises(Unseen) as hidden:
+        seen_or_404(
+            type(question.asker).objects.all(), make_person(Role.STUDENT), question.asker_id
+        )
+    with pytest.raises(Unseen) as missing:
+        seen_or_404(type(question.asker).objects.all(), make_person(Role.STUDENT), 0)
+    assert str(hidden.value) == str(missing.value)
+    assert seen_or_404(Question.objects.all(), make_person(Role.STUDENT), question.pk) == question
+
+
+def test_a_deed_page_asks_before_it_shows_its_form(client: Client) -> None:
+    question = make_question()
+    address = f"/questions/{question.pk}/park/"
+    assert client.get(address).headers["Location"].startswith("/sign-in/?next=")
+    client.force_login(make_person(Role.KEEPER))
+    assert client.get(address).status_code == 403
+    client.force_login(make_person(Role.CURATOR))
+    assert client.get(address).status_code == 200
+    assert client.get(f"/questions/{question.pk}/no_such_step/").status_code == 404
+    assert client.get("/questions/0/park/").status_code == 404
+
+
+def test_a_faulty_form_is_shown_again_with_422_and_nothing_is_written(client: Client) -> None:
+    question = make_question()
+    client.force_login(make_person(Role.CURATOR))
+    page = client.post(f"/questions/{question.pk}/park/", {"reason": " "})
+    assert page.status_code == 422
+    assert b"1 thing to put right" in page.content
+    assert Question.objects.get(pk=question.pk).state == "posted"
+
+
+def test_after_the_deed_one_stands_on_the_objects_page_and_is_told(client: Client) -> None:
+    question = make_question()
+    client.force_login(make_person(Role.CURATOR))
+    answer = client.post(f"/questions/{question.pk}/park/", {"reason": "no tank"})
+    assert answer.headers["Location"] == f"/questions/{question.pk}/"
+    assert [str(said) for said in get_messages(answer.wsgi_request)] == ["Done: park."]
+
+
+def test_a_form_is_filled_from_the_address_but_never_sent_by_it(client: Client) -> None:
+    question = make_question()
+    client.force_login(make_person(Role.CURATOR))
+    page = client.get(f"/questions/{question.pk}/park/", {"reason": "said before"})
+    assert b"said before" in page.content
+    assert Question.objects.get(pk=question.pk).state == "posted"
+
+
+def test_a_refusal_in_the_middle_of_a_view_becomes_a_page_in_words(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*args: Any, **kwargs: Any) -> None:
+        raise Conflict("It was not done.", "Someone was first.", "Look again.")
+
+    monkeypatch.setattr("registry.questions.views.allowed", refuse)
+    client.force_login(make_person(Role.KEEPER))
+    page = client.get("/questions/")
+    assert page.status_code == 409
+    for said in (b"It was not done.", b"Someone was first.", b"Look again."):
+        assert said in page.content
+
+
+def test_every_page_knows_who_asks_and_the_ledgers_head(rf: RequestFactory) -> None:
+    question = make_question()
+    request: Any = rf.get(question.get_absolute_url())
+    request.user = question.asker
+    parts = page_parts(request)
+    assert parts["person"] == question.asker
+    assert parts["ledger_head"] >= 3
+    here = {label for label, _, is_here in parts["places"] if is_here}
+    assert here == {"Questions"}

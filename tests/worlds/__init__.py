@@ -1,0 +1,1 @@
+"""Ready states, built by acting; never by writing a state."""

@@ -1,0 +1,196 @@
+"""Dictionaries, deposits and versions for the tests, each in a state that its deeds reach."""
+
+import copy
+import io
+import zipfile
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Any
+from unittest import mock
+
+from django.utils import timezone
+
+from archive import actions
+from archive.acceptance import accept
+from archive.engine.run import check as engine_check
+from archive.models import Deposit, Dictionary, Version
+from archive.rounds import take_in
+from archive.tasks import check
+from registry.people.models import Person
+from registry.permissions import Role
+from registry.projects.models import Project, Study
+from tests.worlds.approvals import make_collecting
+from tests.worlds.people import make_person
+from tests.worlds.projects import fresh_project, lead_of, student_of
+
+ETHOGRAM = [
+    {
+        "code": "REST",
+        "name": "resting",
+        "kind": "state",
+        "definition": "Disc on the ground, no movement but of the spiracles.",
+        "exclusive": "posture",
+    },
+    {
+        "code": "SWIM",
+        "name": "swimming",
+        "kind": "state",
+        "definition": "Off the ground, the disc moving.",
+        "exclusive": "posture",
+    },
+]
+
+DESCRIPTOR: dict[str, Any] = {
+    "name": "ray-scans",
+    "title": "Scans of undulate rays",
+    "description": "One row for each scan of one ray, from outside the pool.",
+    "resources": [
+        {
+            "name": "scans",
+            "title": "Scans",
+            "schema": {
+                "primaryKey": ["scan"],
+                "fields": [
+                    {"name": "scan", "type": "integer", "title": "Scan"},
+                    {
+                        "name": "ray",
+                        "type": "string",
+                        "title": "Ray",
+                        "description": "By its enrolment code.",
+                        "x:role": "animal",
+                        "constraints": {"required": True},
+                    },
+                    {"name": "seen_on", "type": "date", "title": "Seen on", "x:role": "time"},
+                    {
+                        "name": "posture",
+                        "type": "string",
+                        "title": "Posture",
+                        "x:role": "behaviour",
+                        "x:ethogram": ETHOGRAM,
+                    },
+                    {
+                        "name": "depth",
+                        "type": "number",
+                        "title": "Depth",
+                        "x:unit": "m",
+                        "x:role": "outcome",
+                        "constraints": {"minimum": 0, "maximum": 12},
+                    },
+                ],
+            },
+        }
+    ],
+}
+
+
+def descriptor() -> dict[str, Any]:
+    """Give a sound descriptor of one's own, to change as wanted."""
+    return copy.deepcopy(DESCRIPTOR)
+
+
+def rows(*lines: str) -> bytes:
+    """Give the table of scans: the header and these lines; without lines, four sound ones of today.
+
+    The rays R-01 and R-02 are enrolled nowhere unless a test enrols them.
+    """
+    today = timezone.localdate()
+    given = lines or tuple(
+        f"{n},R-0{1 + n % 2},{today - timedelta(days=n % 2)},{'REST' if n % 2 else 'SWIM'},{n}.5"
+        for n in range(1, 5)
+    )
+    return "\n".join(["scan,ray,seen_on,posture,depth", *given, ""]).encode()
+
+
+def zipped(files: Mapping[str, bytes]) -> bytes:
+    """Give a zip of these files."""
+    written = io.BytesIO()
+    with zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in files.items():
+            archive.writestr(name, content)
+    return written.getvalue()
+
+
+def make_dictionary(study: Study, *, by: Person | None = None, **change: Any) -> Dictionary:
+    """Give the next version of a study's dictionary, published by a data steward."""
+    return actions.publish_dictionary(
+        study,
+        descriptor={**descriptor(), **change},
+        notes="",
+        by=by or make_person(Role.STEWARD),
+    )
+
+
+def make_opened(
+    project: Project | None = None,
+    *,
+    dictionary: Dictionary | bool = True,
+    by: Person | None = None,
+) -> Deposit:
+    """Give an opened deposit of a collecting project.
+
+    It is checked by its study's newest dictionary, by the one given, or, with False, by none.
+    """
+    project = project or make_collecting().project
+    chosen: Dictionary | None = None
+    if isinstance(dictionary, Dictionary):
+        chosen = dictionary
+    elif dictionary:
+        chosen = project.study.dictionaries.first() or make_dictionary(project.study)
+    return actions.open_deposit(
+        fresh_project(project),
+        dictionary=chosen,
+        note="",
+        by=by or student_of(project),
+    )
+
+
+def put(deposit: Deposit, files: Mapping[str, bytes], *, by: Person | None = None) -> Deposit:
+    """Put files into a deposit, as an upload does."""
+    for name, content in files.items():
+        kept = take_in(deposit, name, [content])
+        actions.add_file(deposit, kept=kept, by=by or deposit.maker)
+    return Deposit.objects.get(pk=deposit.pk)
+
+
+def make_submitted(
+    files: Mapping[str, bytes] | None = None,
+    *,
+    project: Project | None = None,
+    dictionary: Dictionary | bool = True,
+    by: Person | None = None,
+) -> Deposit:
+    """Give a submitted deposit that waits for its check; of one sound table unless told."""
+    deposit = make_opened(project, dictionary=dictionary, by=by)
+    put(deposit, files or {"scans.csv": rows()})
+    return actions.submit_deposit(deposit, by=deposit.maker)
+
+
+def check_here(deposit: Deposit) -> Deposit:
+    """Check a deposit as the worker does, but in this process: a child takes seconds to start."""
+    with mock.patch("archive.tasks.check_in_child", engine_check):
+        return check(deposit)
+
+
+def make_checked(files: Mapping[str, bytes] | None = None, **more: Any) -> Deposit:
+    """Give a deposit that was checked."""
+    return check_here(make_submitted(files, **more))
+
+
+def make_version(
+    files: Mapping[str, bytes] | None = None,
+    *,
+    access: str = "open",
+    licence: str = "CC-BY-4.0",
+    by: Person | None = None,
+    terms: Mapping[str, Any] | None = None,
+    **more: Any,
+) -> Version:
+    """Give an accepted version whose bytes are in the store."""
+    deposit = make_checked(files, **more)
+    return accept(
+        deposit,
+        licence=licence,
+        access=access,
+        by=by or lead_of(deposit.dataset.project),
+        **(terms or {}),
+    )

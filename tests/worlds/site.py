@@ -1,0 +1,200 @@
+"""A whole small site: an example of each kind of object, and a person of each standing."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Model
+
+from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
+from registry.animals.models import Animal, Enclosure, Group, Restriction, Taxon
+from registry.answers.models import Answer
+from registry.approvals.models import Approval, PermissionKind
+from registry.ledger.models import Entry
+from registry.oversight import actions as oversight
+from registry.oversight.models import (
+    Audit,
+    Booking,
+    Breach,
+    Concern,
+    Enrolment,
+    Point,
+    Session,
+    Use,
+)
+from registry.people.actions import make_token
+from registry.people.models import Body, Person
+from registry.permissions import STANDINGS, Role, Visitor
+from registry.projects.models import Procedure, Project, Study
+from registry.questions.models import Question
+from tests.worlds.animals import (
+    make_animal,
+    make_enclosure,
+    make_group,
+    make_restriction,
+    make_taxon,
+)
+from tests.worlds.answers import make_answered, newest
+from tests.worlds.approvals import World, make_asked, make_collecting
+from tests.worlds.archive import make_dictionary, make_opened, make_version
+from tests.worlds.oversight import (
+    make_breach,
+    make_enrolled,
+    make_held_session,
+    make_requested_booking,
+    make_use,
+)
+from tests.worlds.people import fresh, make_body, make_person
+from tests.worlds.projects import make_project, make_study
+from tests.worlds.questions import make_question
+
+type Examples = dict[type[Model], Model]
+
+
+@dataclass(frozen=True)
+class Site:
+    """The examples by kind, and the people by what they are there."""
+
+    examples: Examples
+    people: dict[str, Any]
+
+    def __getitem__[M: Model](self, model: type[M]) -> M:
+        """Give the example of a kind."""
+        found: Any = self.examples[model]
+        return found
+
+
+def make_concern(**more: Any) -> Concern:
+    """Give a concern that a keeper raised by name."""
+    given: dict[str, Any] = {
+        "text": "The ray lay on its back for a minute.",
+        "animal": None,
+        "project": None,
+        "named": None,
+        "is_anonymous": False,
+        "by": make_person(Role.KEEPER),
+        **more,
+    }
+    concern, _ = oversight.raise_concern(**given)
+    return concern
+
+
+def make_audit() -> Audit:
+    """Give an opened audit."""
+    return oversight.open_audit(
+        title="Hands-on days", scope="All of the year.", by=make_person(Role.AUDITOR)
+    )
+
+
+def make_point() -> Point:
+    """Give a point that a curator is to answer."""
+    audit = make_audit()
+    return oversight.write_point(
+        audit,
+        text="Why was this one late?",
+        addressee=make_person(Role.CURATOR),
+        breach=None,
+        by=audit.opener,
+    )
+
+
+def make_example(world: World | None = None) -> Examples:
+    """Give an example of each kind that has a page, all around one project that collects."""
+    world = world or make_collecting()
+    enrolment = make_enrolled(world, 1)[0]
+    held = make_held_session(world, [enrolment])
+    version = make_version(project=world.project)
+    question = make_answered(version=version)
+    answer = newest(question)
+    point = make_point()
+    person = fresh(world.student)
+    _, token = make_token(person, name="logger", days=3, by=person)
+    made: list[Model] = [
+        person,
+        token,
+        world.body,
+        world.taxon,
+        world.place,
+        make_animal(taxon=world.taxon),
+        make_group(taxon=world.taxon),
+        make_restriction(make_animal(taxon=world.taxon)),
+        question,
+        world.project.study,
+        world.project,
+        world.procedure,
+        world.approval,
+        world.approval.permission,
+        make_requested_booking(world),
+        enrolment,
+        held,
+        held.uses.all()[0],
+        make_breach(world),
+        make_concern(project=world.project),
+        point.audit,
+        point,
+        version.dictionary,
+        version.dataset,
+        make_opened(world.project),
+        version,
+        DepositFile.objects.filter(deposit__version=version)[0],
+        answer,
+        answer.actions.all()[0],
+        Entry.objects.filter(project_number=world.project.pk).order_by("-number")[0],
+    ]
+    return {type(one): one for one in made if one is not None}
+
+
+def make_site() -> Site:
+    """Give the examples, a person of each standing, those who have a part in it, and a visitor."""
+    world = make_collecting()
+    examples = make_example(world)
+    people: dict[str, Any] = {role.label: make_person(role) for role in STANDINGS}
+    people |= {
+        "someone without standing": make_person(),
+        "its lead supervisor": fresh(world.lead),
+        "its student": fresh(world.student),
+        "the chair of its body": fresh(world.chair),
+        "a visitor": Visitor(),
+    }
+    return Site(examples, people)
+
+
+def makers(world: World) -> dict[type[Model], Callable[[], object]]:
+    """Say how one more row of each kind is made; each call makes at least one."""
+    return {
+        Person: make_person,
+        Body: make_body,
+        Entry: make_question,
+        Taxon: lambda: make_taxon(f"Species nova {Taxon.objects.count()}"),
+        Enclosure: make_enclosure,
+        Animal: make_animal,
+        Group: make_group,
+        Restriction: lambda: make_restriction(make_animal()),
+        Question: make_question,
+        Procedure: lambda: Procedure.objects.create(
+            code=f"procedure-{Procedure.objects.count()}", name="Watching"
+        ),
+        PermissionKind: lambda: PermissionKind.objects.create(
+            code=f"kind-{PermissionKind.objects.count()}", name="A permission"
+        ),
+        Study: make_study,
+        Project: make_project,
+        Approval: make_asked,
+        Booking: lambda: make_requested_booking(world),
+        Enrolment: lambda: make_enrolled(world, 1),
+        Session: lambda: make_held_session(world),
+        Use: lambda: make_use(world),
+        Breach: lambda: make_breach(world),
+        Concern: make_concern,
+        Audit: make_audit,
+        Point: make_point,
+        Dictionary: lambda: make_dictionary(make_study()),
+        Dataset: make_opened,
+        Deposit: make_opened,
+        Version: make_version,
+        Answer: make_answered,
+    }
+
+
+DEAR = {Approval, Dataset, Deposit, Version, Answer, Session, Use, Breach, Enrolment}
+"""Kinds whose making takes long: a whole project before them, or a check in a child."""
