@@ -33,6 +33,7 @@ def main() -> None:
             f"strandline: port {port} is taken or not yours to use; choose another one: "
             f"make demo PORT={8123 if port != 8123 else 8124}"
         )
+    os.environ.setdefault("STRANDLINE_ADDRESS", f"http://localhost:{port}")
     for command in (["migrate", "--verbosity", "0"], ["make_demo"]):
         failed = subprocess.call([*MANAGE, *command])
         if failed:

@@ -14,7 +14,7 @@ import secrets
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from archive.engine.descriptor import Descriptor, examine
+from archive.engine.descriptor import Descriptor, examine, too_deep
 from archive.engine.limits import Limits
 from archive.engine.roles import FIELD_ID, ROLE, UNIT, fields_of
 from archive.exports.descriptor import PROFILE
@@ -79,6 +79,8 @@ def prepared(
     Unsound
         With each fault in words.
     """
+    if deep := too_deep(descriptor, Limits()):
+        raise _unsound([deep.message])
     ours = copy.deepcopy(dict(descriptor))
     ours.pop("profile", None)
     ours["$schema"] = PROFILE
@@ -169,21 +171,21 @@ def _faults(table: dict[str, Any], number: int) -> Iterator[str]:
 
 def _key_faults(schema: Mapping[str, Any], table: str, names: set[str]) -> Iterator[str]:
     key = schema.get("primaryKey") or []
-    for part in [key] if isinstance(key, str) else key:
-        if part not in names:
+    for part in key if isinstance(key, list) else [key]:
+        if not isinstance(part, str) or part not in names:
             yield f"The key of “{table}” names “{part}”, which is no field of it."
     links = schema.get("foreignKeys") or []
     for link in links if isinstance(links, list) else [links]:
         here = link.get("fields") if isinstance(link, dict) else None
-        for part in [here] if isinstance(here, str) else here or ["?"]:
-            if part not in names:
+        for part in here if isinstance(here, list) and here else [here or "?"]:
+            if not isinstance(part, str) or part not in names:
                 yield f"A link of “{table}” names “{part}”, which is no field of it."
 
 
 def _field_faults(field: dict[str, Any], table: str, number: int) -> Iterator[str]:
     place = f"“{field['name']}” of “{table}”"
-    if field.get("type") not in TYPES:
-        said = field.get("type")
+    said = field.get("type")
+    if not isinstance(said, str) or said not in TYPES:
         what = f"the type “{said}”, which there is not" if said else "no type"
         yield f"{place} has {what}; the types are {', '.join(TYPES)}."
     constraints = field.get("constraints", {})
@@ -192,7 +194,7 @@ def _field_faults(field: dict[str, Any], table: str, number: int) -> Iterator[st
     else:
         for odd in sorted(set(constraints) - CONSTRAINTS):
             yield f"{place} has the constraint “{odd}”, which there is not."
-        if field.get("type") in {"integer", "number"}:
+        if said in ("integer", "number"):
             for name in sorted(set(constraints) & _BOUNDS):
                 if not isinstance(constraints[name], int | float):
                     yield f"The {name} of {place} is {constraints[name]!r}, which is no number."

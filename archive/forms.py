@@ -1,6 +1,5 @@
 """The input of each deed of the archive, for its page and for the API."""
 
-import json
 from typing import Any
 
 from django import forms
@@ -9,6 +8,7 @@ from django.core.files.uploadedfile import UploadedFile
 
 from archive import acceptance, actions
 from archive.dictionaries import prepared
+from archive.engine.descriptor import parse_descriptor
 from archive.engine.limits import size
 from archive.exports.licences import LICENCES
 from archive.models import Deposit, DepositFile, Dictionary, Version
@@ -92,16 +92,13 @@ class WriteDictionary(DeedForm):
             return given
         where = "file" if file else "descriptor"
         try:
-            shape = json.loads(file.read().decode("utf-8-sig") if file else text)
+            text = file.read().decode("utf-8-sig") if file else text
         except UnicodeDecodeError:
             self.add_error(where, "It is not UTF-8.")
-        except (RecursionError, ValueError) as fault:
-            self.add_error(where, f"It is not JSON: {fault}.")
-        else:
-            if isinstance(shape, dict):
-                given["descriptor"] = shape
-            else:
-                self.add_error(where, "It is not one JSON object.")
+            return given
+        given["descriptor"], faults = parse_descriptor(text, "The descriptor")
+        for fault in faults:
+            self.add_error(where, fault.message)
         return given
 
     def act(self) -> Dictionary:

@@ -244,6 +244,18 @@ class Version(models.Model):
         """The words of its tables and fields."""
         return words_of(self.descriptor)
 
+    @property
+    def is_under_embargo(self) -> bool:
+        """Whether its embargo has still to end."""
+        until = self.embargoed_until
+        return self.access == "embargoed" and until is not None and until > timezone.localdate()
+
+    @property
+    def access_said(self) -> str:
+        """Who may read its files today, in a word; an embargo that ended leaves it open."""
+        is_open = self.access == "embargoed" and not self.is_under_embargo
+        return str(self.Access.OPEN.label if is_open else self.get_access_display())
+
     def get_absolute_url(self) -> str:
         """Give the address of the version's landing page."""
         return f"/archive/versions/{self.slug}/"

@@ -2,13 +2,16 @@
 
 import json
 import logging
+import shutil
+import tempfile
 import threading
 import time
 import uuid
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 from django.db import connection, transaction
@@ -27,7 +30,7 @@ from archive.models import Deposit
 from archive.places import check_limits
 from archive.rounds import lay_out, previous_package, room_of
 from archive.summaries import said_of, summary_of, to_explain
-from registry.errors import Conflict, Refusal
+from registry.errors import Conflict, Refusal, StoreFailed
 from registry.oversight.actions import BreachFound, open_breaches
 from registry.oversight.models import Enrolment
 from registry.people.models import the_clock
@@ -98,6 +101,8 @@ def _report(deposit: Deposit) -> Report:
     kept = room / f"attempt-{uuid.uuid4().hex}.jsonl"
     try:
         package = lay_out(deposit)
+    except StoreFailed:
+        raise  # no fault of the package: it is tried again
     except Refusal as refusal:
         sink = Sink(kept)
         sink.take(found("descriptor-unreadable", f"{refusal.what} {refusal.why} {refusal.next}"))
@@ -239,21 +244,27 @@ def _take_up(deposit: Deposit, late: Any) -> bool:
         if (count := tried.count()) < TRIES:
             check_deposit.enqueue(deposit.pk, deposit.round)
             return True
-    _give_up(deposit, count)
+        told = tried.order_by("-finished_at").values_list("traceback", flat=True).first()
+    _give_up(deposit, count, (told or "").strip().rpartition("\n")[2])
     return False
 
 
-def _give_up(deposit: Deposit, tries: int) -> None:
+def _give_up(deposit: Deposit, tries: int, told: str) -> None:
     """Hand a deposit back whose check breaks off each time; nothing of it is lost."""
-    logger.error("The check of deposit %s broke off %s times.", deposit.pk, tries)
-    sink = Sink(room_of(deposit) / "findings.jsonl")
-    sink.take(found("not-checked", f"The check broke off {tries} times."))
-    report = sink.report([], [])
-    _keep(deposit, report)
+    logger.error("The check of deposit %s broke off %s times: %s", deposit.pk, tries, told)
+    with tempfile.TemporaryDirectory(prefix="check-") as spare:
+        # Elsewhere first: it may be the deposit's own disk that is full.
+        sink = Sink(Path(spare) / "findings.jsonl")
+        sink.take(found("not-checked", f"The check broke off {tries} times. {told}".strip()))
+        report = sink.report([], [])
+        with suppress(OSError, StoreFailed):
+            shutil.copyfile(Path(spare) / "findings.jsonl", room_of(deposit) / "findings.jsonl")
+            _keep(deposit, report)
+        summary = summary_of(report)
     actions.record_check(
         deposit,
         round_number=deposit.round,
         verdict=Verdict.NOT_CHECKED.value,
-        summary=summary_of(report),
+        summary=summary,
         by=the_clock(),
     )

@@ -637,7 +637,7 @@ def require(person: Actor, verb: Verb, obj: Model | None = None) -> None:
     who = sorted({role.label for row in _BY_VERB.get(verb, ()) for role in row.roles})
     raise NotPermitted(
         f"You may not {verb.label}.",
-        f"It is open to: {', '.join(who)}; within {said_scope(verb)}.",
+        f"It is open to {', '.join(who)}: {said_scope(verb)}.",
         "Ask one of them, or an administrator if your standing is out of date.",
     )
 

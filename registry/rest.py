@@ -3,10 +3,12 @@
 import json
 import re
 from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
 from functools import cache
 from typing import Any, ClassVar, get_type_hints
 
 from django import forms
+from django.conf import settings
 from django.core.exceptions import PermissionDenied
 from django.db import models
 from django.http import Http404, QueryDict
@@ -21,7 +23,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
-from registry.errors import Refusal, Unseen
+from registry.errors import Refusal, TooLarge, Unseen
 from registry.permissions import SEE, allowed, can, kind_of, require, with_can
 from registry.web import Deed, DeedForm, Deeds, check_form, seen_or_404
 
@@ -69,6 +71,8 @@ class KnownFilters(DjangoFilterBackend):  # type: ignore[misc]  # why: it has no
     def filter_queryset(self, request: Request, queryset: Any, view: Any) -> Any:
         """Refuse what is unknown, then filter."""
         filters = self.get_filterset(request, queryset, view)
+        if filters is not None:
+            _within_reach(filters.form)
         known = set(filters.form.fields) if filters is not None else set()
         for name in request.query_params:
             if name not in known | _ALWAYS_KNOWN:
@@ -77,6 +81,18 @@ class KnownFilters(DjangoFilterBackend):  # type: ignore[misc]  # why: it has no
                     {name: f"There is no such filter here; there are: {offered}."}
                 )
         return super().filter_queryset(request, queryset, view)
+
+
+def _within_reach(form: forms.Form) -> None:
+    """Refuse a number or a moment that no row can have, before it is looked for."""
+    try:
+        for value in form.cleaned_data.values() if form.is_valid() else ():
+            if isinstance(value, datetime):
+                value.astimezone(UTC)
+    except OverflowError:
+        raise exceptions.ValidationError(
+            "A number or a moment among the filters is beyond all reckoning."
+        ) from None
 
 
 _ALWAYS_KNOWN = frozenset({"page", "page_size", "ordering", "format"})
@@ -269,6 +285,7 @@ class ObjectViewSet[M: models.Model](LookViewSet[M]):
         """Do a deed with what was sent, and show the object that it leaves."""
         person: Any = self.request.user
         require(person, deed.verb, subject)
+        _weigh(self.request)
         form = deed.form(
             form_input(self.request.data),
             self.request.FILES,
@@ -291,6 +308,18 @@ class ObjectViewSet[M: models.Model](LookViewSet[M]):
         fresh = type(done)._default_manager.get(pk=done.pk)
         shown: dict[str, Any] = shown_by(fresh, context=self.get_serializer_context()).data
         return shown
+
+
+def _weigh(request: Request) -> None:
+    """Refuse, before it is read into memory, what is longer than any form; files are streamed."""
+    most = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+    length = request.META.get("CONTENT_LENGTH") or "0"
+    if int(length) > most and not str(request.content_type).startswith("multipart/"):
+        raise TooLarge(
+            "Nothing was written.",
+            f"What was sent is {int(length):,} bytes; {most:,} are read at most.",
+            "Send less, or a file as multipart/form-data.",
+        )
 
 
 SERIALIZERS: dict[type[models.Model], Any] = {}
@@ -325,6 +354,10 @@ def _verb(path: str, deed: Deed) -> Callable[..., Response]:
     return action(detail=True, methods=["post"], url_path=path, url_name=path)(do)
 
 
+def _in_line(said: Any) -> str:
+    return " ".join(map(str, said)) if isinstance(said, list | tuple) else str(said)
+
+
 def refusal_response(problem: Exception, context: dict[str, Any]) -> Response | None:
     """Answer every refusal in the one shape: code, what, why, next (and fields where there are)."""
     if isinstance(problem, Refusal):
@@ -335,8 +368,8 @@ def refusal_response(problem: Exception, context: dict[str, Any]) -> Response | 
     if response is None:
         return None
     detail = getattr(problem, "detail", str(problem))
-    fields = {str(k): str(v) for k, v in detail.items()} if isinstance(detail, dict) else {}
-    why = "; ".join(f"{k}: {v}" for k, v in fields.items()) or str(detail)
+    fields = {str(k): _in_line(v) for k, v in detail.items()} if isinstance(detail, dict) else {}
+    why = "; ".join(f"{k}: {v}" for k, v in fields.items()) or _in_line(detail)
     response.data = {
         "code": str(getattr(problem, "default_code", "refused")),
         "what": "The request was refused.",

@@ -247,6 +247,8 @@ CHECK_SECONDS = int(_said("CHECK_SECONDS", "900"))
 CHECK_MEMORY_MB = int(_said("CHECK_MEMORY_MB", "4096"))
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5_000_000
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5_000
+DATA_UPLOAD_MAX_NUMBER_FILES = 200  # as many as a package may hold
+MOST_SENT_BYTES = 2_100_000_000  # a package at its largest, and what a form adds to it
 FILE_UPLOAD_MAX_MEMORY_SIZE = 0  # every upload is streamed to disk
 EMBARGO_CAP_MONTHS = 24
 

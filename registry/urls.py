@@ -2,6 +2,9 @@
 
 from django.urls import include, path
 
+handler400 = "registry.web.not_read"
+handler404 = "registry.web.not_found"
+handler500 = "registry.web.broken"
 urlpatterns = [
     path("", include("registry.desk.urls")),
     path("", include("registry.people.urls")),

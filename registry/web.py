@@ -1,22 +1,36 @@
 """Parts that pages share: deeds as forms, refusals as pages, lists in pages."""
 
+import errno
+import re
+import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any, ClassVar
 
 from django import forms
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import ValidationError
+from django.core.exceptions import (
+    BadRequest,
+    DisallowedHost,
+    RequestDataTooBig,
+    TooManyFieldsSent,
+    TooManyFilesSent,
+    ValidationError,
+)
 from django.core.paginator import Page, Paginator
-from django.db import models
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.core.validators import MaxValueValidator
+from django.db import OperationalError, models
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import render
+from django.template.loader import get_template
 from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
+from django.views.defaults import page_not_found, server_error
 
-from registry.errors import NotPermitted, Refusal, Unseen, Unsound
+from registry.errors import NotPermitted, Refusal, StoreFailed, TooLarge, Unseen, Unsound
 from registry.ledger.models import Entry
 from registry.permissions import SEE, Verb, Visitor, allowed, can, kind_of, require
 
@@ -30,7 +44,36 @@ PLACES = (
 )
 
 
-class DeedForm(forms.Form):
+class NarrowForm(forms.Form):
+    """A form whose numbers fit their columns, and whose days can be reckoned with."""
+
+    def full_clean(self) -> None:
+        """Narrow the fields, also those that were fitted late; then clean."""
+        for one in self.fields.values():
+            _bound(one)
+        super().full_clean()
+
+
+def _bound(one: forms.Field) -> None:
+    """Keep a number within its column, and a day within what a calendar can be reckoned in."""
+    if isinstance(one, forms.DateField | forms.DateTimeField):
+        one.validators.append(_in_our_time)
+    elif isinstance(one, forms.IntegerField) and one.max_value is None:
+        one.validators.append(MaxValueValidator(_MOST))
+
+
+_MOST = 1_000_000_000  # a column of whole numbers ends at 2,147,483,647
+_YEARS = range(1850, 2201)
+
+
+def _in_our_time(day: date) -> None:
+    if day.year not in _YEARS:
+        raise ValidationError(
+            f"The year {day.year} is out of range; it must lie from {_YEARS[0]} to {_YEARS[-1]}."
+        )
+
+
+class DeedForm(NarrowForm):
     """The input of one deed, for its page and for the API alike.
 
     `subject` is the object it is done on (None for one that creates from nothing), `by` the person.
@@ -69,6 +112,14 @@ class RowsField(forms.ModelMultipleChoiceField[Any]):
 
 
 _DIGITS_OF_A_ROW = 18  # a number of 19 may be more than the 64 bits of a row's own
+
+
+def number_of(said: str | None) -> int | None:
+    """Give the whole number that an address says, as far as a row can have it; else None."""
+    return int(said) if said and _NUMBER.fullmatch(said) else None
+
+
+_NUMBER = re.compile(f"[0-9]{{1,{_DIGITS_OF_A_ROW}}}")  # what isdigit() takes, int() may not
 
 
 def reason_field(label: str = "Reason", help_text: str = "") -> forms.CharField:
@@ -121,14 +172,22 @@ def seen_or_404[M: models.Model](queryset: models.QuerySet[M], person: Any, pk: 
         Where there is none, or it is not for these eyes.
     """
     see = SEE[kind_of(queryset.model)]
-    found = allowed(queryset, person, see).filter(pk=pk).first()
+    rows = allowed(queryset, person, see)
+    try:
+        found = rows.filter(pk=pk).first()
+    except ValueError:  # no number, so no row's
+        found = None
     if found is None:
-        raise Unseen(
-            "Nothing was found here.",
-            "It does not exist, or it is not yours to see.",
-            "Check the address, or ask whoever sent you here.",
-        )
+        raise _nothing_here()
     return found
+
+
+def _nothing_here() -> Unseen:
+    return Unseen(
+        "Nothing was found here.",
+        "It does not exist, or it is not yours to see.",
+        "Check the address, or ask whoever sent you here.",
+    )
 
 
 OFFERED_ON: dict[type[models.Model], dict[str, Deeds]] = {}
@@ -140,11 +199,17 @@ def offer(model: type[models.Model], offered: Deeds, name: str) -> None:
 
 
 def acts_on(obj: models.Model, person: Any) -> list[dict[str, Any]]:
-    """Give the buttons of every slice for what this person may do on this object now."""
-    open_verbs = can(obj, person)
+    """Give the buttons of every slice for what this person may do on this object now.
+
+    The object's own slice comes first: its first button is the one that is filled.
+    """
+    open_verbs, own = can(obj, person), f"{obj._meta.app_label}:"
+    slices = sorted(
+        OFFERED_ON.get(type(obj), {}).items(), key=lambda item: not item[0].startswith(own)
+    )
     return [
         {"label": deed.label, "url": reverse(name, args=[obj.pk, path]), "path": path}
-        for name, offered in OFFERED_ON.get(type(obj), {}).items()
+        for name, offered in slices
         for path, deed in offered.items()
         if path in open_verbs
     ]
@@ -257,7 +322,11 @@ class RefusalMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        """Pass the request on."""
+        """Pass the request on, unless it is too long or its address cannot be looked for."""
+        if refusal := _too_long(request):
+            return refusal_page(request, refusal)
+        if "\x00" in request.path_info or "%00" in request.META.get("QUERY_STRING", ""):
+            raise BadRequest("There is a NUL character in the address.")
         return self.get_response(request)
 
     def process_exception(self, request: HttpRequest, problem: Exception) -> HttpResponse | None:
@@ -267,14 +336,103 @@ class RefusalMiddleware:
         return refusal_page(request, problem)
 
 
+def _too_long(request: HttpRequest) -> TooLarge | None:
+    """Refuse what would fill the disk, before it is read; a stranger has no file to send."""
+    said = request.META.get("CONTENT_LENGTH") or "0"
+    length = int(said) if said.isdecimal() else 0
+    is_known = request.user.is_authenticated or (
+        request.path.startswith("/api/") and "Authorization" in request.headers
+    )
+    most = settings.MOST_SENT_BYTES if is_known else settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+    if length <= most:
+        return None
+    return TooLarge(
+        "Nothing was read.",
+        f"What was sent is {length:,} bytes; {most:,} are taken at once.",
+        "Send it in several parts." if is_known else "Sign in first, then send it again.",
+    )
+
+
 def refusal_page(request: HttpRequest, refusal: Refusal) -> HttpResponse:
-    """Give a refusal as a page with its status."""
+    """Give a refusal as a page with its status, or to a program in the API's error shape."""
+    if request.path.startswith("/api/"):
+        return JsonResponse(refusal.as_dict(), status=refusal.status)
     return render(request, "refusal.html", {"refusal": refusal}, status=refusal.status)
+
+
+def not_read(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Say why a request could not be read, as far as it is not for an attacker's eyes."""
+    refusal = Refusal(
+        "The request could not be read.",
+        _NOT_READ.get(type(exception), str(exception) if type(exception) is BadRequest else "")
+        or "Something in the address or in what was sent was not as it should be.",
+        "Go back, look at what you typed, and send it again; nothing was written.",
+    )
+    return refusal_page(request, refusal)
+
+
+_NOT_READ: dict[type[Exception], str] = {
+    DisallowedHost: "The site does not go by that name; whoever runs it sets its names in"
+    " STRANDLINE_HOSTS.",
+    TooManyFilesSent: f"More than {settings.DATA_UPLOAD_MAX_NUMBER_FILES} files came at once; send"
+    " them in turns, or as one zip.",
+    TooManyFieldsSent: f"More than {settings.DATA_UPLOAD_MAX_NUMBER_FIELDS:,} fields came at once.",
+    RequestDataTooBig: f"What was typed is over {settings.DATA_UPLOAD_MAX_MEMORY_SIZE // 10**6} MB;"
+    " send what is long as a file.",
+}
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    """Say that the program met a fault; a full disk is told as what it is."""
+    fault = sys.exc_info()[1]
+    if fault is not None and (why := _disk_said(fault)):
+        refusal: Refusal = StoreFailed(
+            "Nothing was written.",
+            why,
+            "Nothing was lost. Tell whoever runs the site, then try again.",
+        )
+        if request.path.startswith("/api/"):
+            return JsonResponse(refusal.as_dict(), status=refusal.status)
+        # Without the request: who asks stands in a database that may be in trouble too.
+        page = get_template("refusal.html").render({"refusal": refusal})
+        return HttpResponse(page, status=refusal.status)
+    if request.path.startswith("/api/"):
+        shape = {
+            "code": "broken",
+            "what": "The program met a fault that it did not foresee.",
+            "why": "Nothing was half done: a deed is written whole or not at all.",
+            "next": "Try again; if it stays so, tell whoever runs the site.",
+        }
+        return JsonResponse(shape, status=500)
+    return server_error(request)
+
+
+def _disk_said(fault: BaseException) -> str:
+    if isinstance(fault, OSError):
+        return _DISK.get(fault.errno or 0, "")
+    said = str(fault)
+    is_full = "disk is full" in said or "No space left on device" in said
+    return _DISK[errno.ENOSPC] if isinstance(fault, OperationalError) and is_full else ""
+
+
+_DISK = {
+    errno.ENOSPC: "The disk is full.",
+    errno.EDQUOT: "The disk quota is used up.",
+    errno.EROFS: "The disk is read-only.",
+}
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Give the page of an address that leads nowhere, or the same to a program."""
+    if request.path.startswith("/api/"):
+        return refusal_page(request, _nothing_here())
+    return page_not_found(request, exception)
 
 
 def page_parts(request: HttpRequest) -> dict[str, Any]:
     """Give what every page shows: the places, who is signed in, the ledger's head."""
-    person = request.user if request.user.is_authenticated else None
+    user = getattr(request, "user", None)  # what is refused very early knows nobody yet
+    person = user if user is not None and user.is_authenticated else None
     here = request.path
     places = []
     for label, name in PLACES:

@@ -81,20 +81,46 @@ def read_descriptor(path: Path, limits: Limits) -> tuple[Descriptor | None, list
         return None, [_unreadable(f"{path.name} could not be opened: {fault.strerror}.")]
     except UnicodeDecodeError as fault:
         return None, [_unreadable(f"{path.name} is not UTF-8: byte {fault.start + 1} is no text.")]
+    return parse_descriptor(text, path.name)
+
+
+def parse_descriptor(text: str, name: str = NAME) -> tuple[Descriptor | None, list[Finding]]:
+    """Read a descriptor out of its text; where it cannot be read, the findings say why."""
     twice: list[str] = []
     try:
         shape = json.loads(text, object_pairs_hook=_once(twice), parse_constant=_no_constant)
     except json.JSONDecodeError as fault:
         where = f"line {fault.lineno}, column {fault.colno}"
-        return None, [_unreadable(f"{path.name} is not JSON: {fault.msg} at {where}.")]
+        return None, [_unreadable(f"{name} is not JSON: {fault.msg} at {where}.")]
     except (RecursionError, ValueError) as fault:
-        return None, [_unreadable(f"{path.name} is not sound JSON: {fault}.")]
+        return None, [_unreadable(f"{name} is not sound JSON: {fault}.")]
     if not isinstance(shape, dict):
-        return None, [_unreadable(f"{path.name} is not one JSON object.")]
+        return None, [_unreadable(f"{name} is not one JSON object.")]
+    if (odd := _unkeepable(shape)) is not None:
+        return None, [odd]
     return shape, [
-        found("duplicate-property", f"“{name}” is written twice in one object.", value=name)
-        for name in twice
+        found("duplicate-property", f"“{one}” is written twice in one object.", value=one)
+        for one in twice
     ]
+
+
+_UNKEEPABLE = re.compile("[\x00\ud800-\udfff]")
+
+
+def _unkeepable(shape: object) -> Finding | None:
+    """Find a sign that JSON can spell, and that neither a file nor a database can keep."""
+    waiting = [shape]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, dict):
+            waiting += [*value, *value.values()]
+        elif isinstance(value, list):
+            waiting += value
+        elif isinstance(value, str) and _UNKEEPABLE.search(value):
+            said = value[:80].encode("ascii", "backslashreplace").decode("ascii")
+            said = said.replace("\0", "\\u0000")
+            return _unreadable(f"A NUL sign or one half of a character stands in “{said}”.")
+    return None
 
 
 def _unreadable(message: str) -> Finding:
@@ -159,20 +185,25 @@ def file_format(resource: Mapping[str, Any]) -> str:
 # ------------------------------------------------------------------ what is refused
 
 
+def too_deep(descriptor: object, limits: Limits) -> Finding | None:
+    """Give the finding for a descriptor that is nested too deeply to be looked through."""
+    depth = depth_of(descriptor)
+    if depth <= limits.descriptor_depth:
+        return None
+    return found(
+        "descriptor-too-large",
+        f"The descriptor is nested {depth} levels deep; the limit is {limits.descriptor_depth}.",
+    )
+
+
 def examine(descriptor: Descriptor, limits: Limits) -> list[Finding]:
     """Refuse what is unsafe or unsound in a descriptor, before any other reader sees it.
 
     A finding here means that the tables are not opened.
     """
-    depth = depth_of(descriptor)
-    if depth > limits.descriptor_depth:
-        return [
-            found(
-                "descriptor-too-large",
-                f"The descriptor is nested {depth} levels deep; the limit is"
-                f" {limits.descriptor_depth}.",
-            )
-        ]
+    unfit = too_deep(descriptor, limits) or _unkeepable(descriptor)
+    if unfit is not None:
+        return [unfit]
     findings = list(_examine_profiles(descriptor, ""))
     resources = descriptor.get("resources")
     if not isinstance(resources, list) or not resources:

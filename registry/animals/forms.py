@@ -21,7 +21,7 @@ from registry.animals.models import (
 )
 from registry.people.models import Institution
 from registry.permissions import Verb
-from registry.web import Deed, DeedForm, deeds, reason_field
+from registry.web import Deed, DeedForm, NarrowForm, deeds, reason_field
 
 LOCAL_CODES = (
     "Follow the rules of your collection and the law where you work; this program advises nobody."
@@ -417,7 +417,7 @@ RESTRICTION_DEEDS = deeds(
 )
 
 
-class CollectionFilter(forms.Form):
+class CollectionFilter(NarrowForm):
     """Which animals and groups of the collection to list."""
 
     taxon = forms.ModelChoiceField(

@@ -18,7 +18,7 @@ from registry.permissions import Verb, allowed, can, may
 from registry.projects.cautions import plan_cautions
 from registry.projects.gaps import gaps_of
 from registry.projects.models import Member, Project
-from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
+from registry.web import acts_on, deed_page, deed_view, number_of, page_of, person_of, seen_or_404
 
 deed = deed_view(Approval, DEEDS)
 project_deed = deed_view(Project, PROJECT_DEEDS)
@@ -54,10 +54,10 @@ def approval_list(request: HttpRequest) -> HttpResponse:
     asked = request.GET
     if state := asked.get("state"):
         found = found.filter(state=state)
-    if asked.get("body", "").isdecimal():
-        found = found.filter(body=int(asked["body"]))
-    if asked.get("project", "").isdecimal():
-        found = found.filter(projects=int(asked["project"]))
+    if (body := number_of(asked.get("body"))) is not None:
+        found = found.filter(body=body)
+    if (project := number_of(asked.get("project"))) is not None:
+        found = found.filter(projects=project)
     found = found.select_related("body", "permission", "asked_by").prefetch_related(
         "projects__study"
     )

@@ -13,6 +13,7 @@ from registry.ledger.models import Entry, name_said
 from registry.permissions import Verb, allowed
 from registry.search.index import visible_to
 from registry.search.models import SearchDocument
+from registry.web import number_of
 
 MOST = 12
 NEW_LOOK = timedelta(hours=1)
@@ -60,8 +61,8 @@ def _documents(subjects: list[str], person: Any) -> dict[str, SearchDocument]:
     wanted = Q(pk__in=[])
     for subject in subjects:
         kind, _, pk = subject.rpartition(":")
-        if pk.isdigit():
-            wanted |= Q(kind=kind, object_id=int(pk))
+        if (number := number_of(pk)) is not None:
+            wanted |= Q(kind=kind, object_id=number)
     found = SearchDocument.objects.filter(wanted).filter(visible_to(person))
     return {f"{one.kind}:{one.object_id}": one for one in found}
 

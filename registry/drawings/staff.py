@@ -88,8 +88,8 @@ def _said(amount: float) -> str:
 
 
 def _step(whole: float) -> float:
-    """Choose a round step that leaves at most six labels."""
-    power = 10.0 ** floor(log10(whole / MOST_LABELS))
+    """Choose a round step that leaves at most six labels; a limit counts whole animals or times."""
+    power = max(1.0, 10.0 ** floor(log10(whole / MOST_LABELS)))
     return next(factor * power for factor in (1, 2, 5, 10) if factor * power * MOST_LABELS >= whole)
 
 

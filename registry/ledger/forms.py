@@ -8,11 +8,12 @@ from django.db.models import Q, QuerySet
 
 from registry.ledger.models import Entry
 from registry.permissions import Verb, allowed, is_look
+from registry.web import NarrowForm
 
 _DAY = {"type": "date"}
 
 
-class LedgerFilter(forms.Form):
+class LedgerFilter(NarrowForm):
     """By subject, person, project, deed and period."""
 
     subject = forms.CharField(

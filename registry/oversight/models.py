@@ -351,6 +351,11 @@ class Breach(models.Model):
         """The animal or the group that it concerns, where that is known."""
         return self.animal or self.group
 
+    @property
+    def limit_said(self) -> str:
+        """The kind of limit that was passed, in words."""
+        return self.code.replace("-", " ")
+
     def get_absolute_url(self) -> str:
         """Give the address of the breach's page."""
         return f"/oversight/breaches/{self.pk}/"

@@ -8,7 +8,7 @@ from registry.people import actions
 from registry.people.letters import send_first_link
 from registry.people.models import Body, Institution, Person
 from registry.permissions import STANDINGS, Role, Verb
-from registry.web import Deed, DeedForm, deeds, reason_field
+from registry.web import Deed, DeedForm, NarrowForm, deeds, reason_field
 
 _DAY = {"type": "date"}
 
@@ -181,7 +181,7 @@ class EndSeat(DeedForm):
         return actions.end_seat(self.subject, **self.cleaned_data, by=self.by).body
 
 
-class MakeToken(forms.Form):
+class MakeToken(NarrowForm):
     """What the program is called, and for how long it may act."""
 
     name = forms.CharField(

@@ -475,12 +475,19 @@ OPEN = Deed(
 )
 
 STUDY_DEEDS = deeds(
-    Deed(Verb.STUDY_OPEN_PROJECT, OpenProject, "Open a cohort", "Who does it this time?"),
+    Deed(Verb.STUDY_OPEN_PROJECT, OpenProject, "Open a cohort", "Which cohort, and when?"),
     Deed(Verb.STUDY_TAKE_QUESTION, TakeQuestion, "Take a question on", "Take another question on"),
 )
 
 DEEDS = deeds(
-    Deed(Verb.PROJECT_WRITE_PLAN, WritePlan, "Write the plan", "How is it to be done?"),
+    Deed(
+        Verb.PROJECT_WRITE_PLAN,
+        WritePlan,
+        "Write the plan",
+        "How is it to be done?",
+        "Keep it as often as you like, with gaps; what is still missing must be there before it is "
+        "submitted.",
+    ),
     Deed(Verb.PROJECT_ADD_ARM, AddArm, "Add a treatment", "Add a treatment or group"),
     Deed(Verb.PROJECT_DROP_ARM, DropArm, "Drop a treatment", "Drop a treatment or group"),
     Deed(Verb.PROJECT_SUBMIT, Submit, "Submit the plan", "Submit the plan for review?"),

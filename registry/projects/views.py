@@ -18,7 +18,7 @@ from registry.projects.forms import DEEDS, OPEN, STUDY_DEEDS
 from registry.projects.gaps import gaps_of
 from registry.projects.models import Arm, Member, Project, Study
 from registry.questions.models import Interest
-from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
+from registry.web import acts_on, deed_page, deed_view, number_of, page_of, person_of, seen_or_404
 
 study_deed = deed_view(Study, STUDY_DEEDS)
 deed = deed_view(Project, DEEDS)
@@ -60,8 +60,8 @@ def study_list(request: HttpRequest) -> HttpResponse:
     is_running = request.GET.get("running") == "yes"
     if is_running:
         found = found.filter(pk__in=Project.objects.running().values("study"))
-    if request.GET.get("taxon", "").isdecimal():
-        found = found.filter(taxon=int(request.GET["taxon"]))
+    if (taxon := number_of(request.GET.get("taxon"))) is not None:
+        found = found.filter(taxon=taxon)
     projects = Project.objects.prefetch_related(_live_members()).order_by("-starts_on", "-pk")
     found = found.select_related("taxon").prefetch_related(Prefetch("projects", projects))
     running = Project.objects.running()

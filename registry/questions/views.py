@@ -12,7 +12,10 @@ from registry.permissions import Verb, allowed, may, require
 from registry.questions.forms import DEEDS, POST
 from registry.questions.models import Level, Question
 from registry.search import index as search
-from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
+from registry.web import acts_on, deed_page, deed_view, number_of, page_of, person_of, seen_or_404
+
+# What may answer a question, or asks the same.
+_ANSWERING = ("questions.question", "archive.version")
 
 deed = deed_view(Question, DEEDS)
 
@@ -27,10 +30,9 @@ def question_list(request: HttpRequest) -> HttpResponse:
         found = found.filter(state=state)
     if level := asked.get("level"):
         found = found.filter(Q(level=level) | Q(level=""))
-    if asked.get("taxon", "").isdigit():
-        found = found.filter(taxon=int(asked["taxon"]))
-    if asked.get("month", "").isdigit():
-        month = int(asked["month"])
+    if (taxon := number_of(asked.get("taxon"))) is not None:
+        found = found.filter(taxon=taxon)
+    if (month := number_of(asked.get("month"))) is not None:
         spans = Q(first_month__lte=month, last_month__gte=month)
         over_new_year = Q(first_month__gt=0, last_month__lt=1)
         found = found.filter(Q(first_month=None) | spans | over_new_year)
@@ -79,7 +81,7 @@ def question(request: HttpRequest, pk: int) -> HttpResponse:
             "see_all": see_all,
             "studies": studies,
             "similar": search.near(
-                f"{shown.title} {shown.animals}", person, kinds=("question", "version"), but=shown
+                f"{shown.title} {shown.animals}", person, kinds=_ANSWERING, but=shown
             ),
         },
     )

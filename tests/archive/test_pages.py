@@ -96,7 +96,7 @@ def test_what_was_typed_stays_after_an_unsound_dictionary(client: Client) -> Non
     address = f"/archive/studies/{world.project.study.pk}/write_dictionary/"
     page = client.post(address, {"descriptor": "{no json", "notes": "my notes"})
     assert page.status_code == 422
-    assert b"It is not JSON" in page.content
+    assert b"is not JSON" in page.content
     assert b"my notes" in page.content
     loose = descriptor()
     loose["resources"][0]["schema"]["fields"][4]["type"] = "boolean"

@@ -19,7 +19,9 @@ from archive.models import Deposit
 from archive.places import store
 from archive.rounds import package_of, room_of
 from archive.summaries import count_of
+from registry.animals.actions import end_restriction
 from registry.oversight.models import Breach
+from registry.permissions import Role
 from tests.worlds.animals import make_restriction
 from tests.worlds.approvals import make_collecting
 from tests.worlds.archive import (
@@ -33,6 +35,8 @@ from tests.worlds.archive import (
     zipped,
 )
 from tests.worlds.oversight import make_enrolled, make_held_session
+from tests.worlds.people import make_person
+from tests.worlds.projects import make_procedure
 
 pytestmark = pytest.mark.django_db
 
@@ -159,6 +163,27 @@ def test_facts_hold_what_the_register_knows() -> None:
     run = (facts.approvals or ())[0]
     assert run.since == timezone.localdate()
     assert {one.role for one in facts.planned or ()} == {"animal", "unit", "session"}
+
+
+def test_observation_only_bars_nothing_of_a_project_that_only_watches() -> None:
+    facts = {}
+    for code in ("watching-outside", "netting"):
+        world = make_collecting(procedure=make_procedure(code))
+        enrolled = make_enrolled(world, 1)
+        make_restriction(enrolled[0].animal, strength="observation_only")
+        facts[code] = facts_of(world.project).restrictions
+    assert facts["watching-outside"] == ()
+    assert len(facts["netting"] or ()) == 1
+
+
+def test_the_day_on_which_a_restriction_ended_is_free_again() -> None:
+    world = make_collecting(days_ago=9)
+    enrolled = make_enrolled(world, 1)
+    today = timezone.localdate()
+    restriction = make_restriction(enrolled[0].animal, began_on=today - timedelta(days=5))
+    end_restriction(restriction, ended_on=today, reason="Healed.", by=make_person(Role.VET))
+    until = [one.until for one in facts_of(world.project).restrictions or ()]
+    assert until == [today - timedelta(days=1)]
 
 
 # ------------------------------------------------------------------------------- the worker

@@ -1,5 +1,6 @@
 """Serve the site: the web server and the task worker together, stopped together."""
 
+import logging
 import signal
 import subprocess
 import sys
@@ -10,8 +11,11 @@ from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
+from django.db import DatabaseError
 
 from archive.tasks import take_up_again
+
+logger = logging.getLogger(__name__)
 
 STOP_SECONDS = 15
 LOOK_SECONDS = 0.5
@@ -43,13 +47,21 @@ class Command(BaseCommand):
             if worker.poll() is not None:
                 worker = self._worker()
             if time.monotonic() - reaped_at > REAP_SECONDS:
-                take_up_again()
+                self._take_up_again()
                 reaped_at = time.monotonic()
             time.sleep(LOOK_SECONDS)
         self._end(web, worker)
         if not self.is_stopping:
             raise CommandError("The web server stopped by itself; its reason stands above.")
         self.stdout.write("Stopped.")
+
+    @staticmethod
+    def _take_up_again() -> None:
+        """Look after broken-off checks; a disk or database in trouble does not end the site."""
+        try:
+            take_up_again()
+        except (DatabaseError, OSError):
+            logger.exception("Broken-off checks could not be looked after; it is tried again.")
 
     def _stop(self, number: int, frame: FrameType | None) -> None:
         self.is_stopping = True

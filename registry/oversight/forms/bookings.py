@@ -16,7 +16,7 @@ from registry.oversight.forms.words import LOCAL_CODES, day_field, said_with, te
 from registry.oversight.models import BookedSubject, Booking
 from registry.permissions import Verb
 from registry.projects.models import Arm
-from registry.web import Deed, DeedForm, deeds, reason_field
+from registry.web import Deed, DeedForm, deeds, number_of, reason_field
 
 
 class RequestBooking(DeedForm):
@@ -92,7 +92,7 @@ class OfferBooking(DeedForm):
         if not taxa:
             return Q()
         given: Any = self.data
-        sent = [one for one in given.getlist("animals") if one.isdigit()] if self.is_bound else []
+        sent = [one for one in given.getlist("animals") if number_of(one)] if self.is_bound else []
         return Q(taxon__in=taxa) | Q(pk__in=sent)
 
     def _planned_places(self) -> list[Enclosure]:
@@ -129,11 +129,11 @@ class OfferBooking(DeedForm):
                 continue
             code, _, number = line.strip().rpartition(" ")
             group = Group.objects.filter(code=code.strip(), left_on=None).first()
-            if group is None or not number.isdigit() or group in read:
+            if group is None or not (count := number_of(number)) or group in read:
                 raise forms.ValidationError(
                     f"“{line.strip()}” is not the code of a group here with a number, once each."
                 )
-            read[group] = int(number)
+            read[group] = count
         return list(read.items())
 
     def act(self) -> Booking:

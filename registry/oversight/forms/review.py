@@ -10,6 +10,7 @@ from registry.approvals.models import Approval
 from registry.oversight.review import BY, Asked
 from registry.people.models import Person
 from registry.projects.models import Project
+from registry.web import NarrowForm
 
 
 def _one(queryset: Any, label: str) -> forms.ModelChoiceField[Any]:
@@ -25,7 +26,7 @@ def _day(label: str, help_text: str = "") -> forms.DateField:
     )
 
 
-class ReviewForm(forms.Form):
+class ReviewForm(NarrowForm):
     """Narrow the review; an empty form looks at everything, as known today."""
 
     animal = _one(Animal.objects.all(), "Animal")

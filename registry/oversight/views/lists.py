@@ -7,14 +7,15 @@ from django.http import QueryDict
 
 from registry.permissions import allowed
 from registry.projects.models import Project
+from registry.web import number_of
 
 
 def narrowed[Q_: QuerySet[Any]](rows: Q_, asked: QueryDict) -> Q_:
     """Narrow a list to the state and the project that the address asks for."""
     if state := asked.get("state"):
         rows = rows.filter(state=state)
-    if asked.get("project", "").isdigit():
-        rows = rows.filter(project=asked["project"])
+    if (project := number_of(asked.get("project"))) is not None:
+        rows = rows.filter(project=project)
     return rows
 
 

@@ -17,7 +17,7 @@ from registry.oversight.forms.review import ReviewForm
 from registry.oversight.models import Booking, Breach, Concern, Point, Session, Use
 from registry.oversight.review import COLUMNS, Asked, as_rows, breaches_of, map_of, sums_of, uses_of
 from registry.permissions import Verb, allowed, may, require
-from registry.web import page_of, person_of
+from registry.web import number_of, page_of, person_of
 
 SOON_DAYS = 60
 
@@ -31,8 +31,7 @@ class _Echo:
 
 
 def _page_number(request: HttpRequest) -> int:
-    said = request.GET.get("map", "1")
-    return int(said) if said.isdigit() else 1
+    return number_of(request.GET.get("map")) or 1
 
 
 @login_required

@@ -13,7 +13,7 @@ from registry.oversight.models import Use
 from registry.oversight.views.lists import of_animal, projects_in
 from registry.permissions import Verb, allowed
 from registry.projects.models import Procedure
-from registry.web import acts_on, deed_view, page_of, person_of, seen_or_404
+from registry.web import acts_on, deed_view, number_of, page_of, person_of, seen_or_404
 
 use_deed = deed_view(Use, USE_DEEDS)
 
@@ -52,8 +52,8 @@ def use_list(request: HttpRequest) -> HttpResponse:
     person, asked = person_of(request), request.GET
     found = of_animal(allowed(_which(asked.get("which", "")), person, Verb.USE_SEE), asked)
     for name in ("project", "procedure", "session", "enrolment"):
-        if asked.get(name, "").isdigit():
-            found = found.filter(**{name: asked[name]})
+        if (number := number_of(asked.get(name))) is not None:
+            found = found.filter(**{name: number})
     if since := _day(asked.get("since", "")):
         found = found.filter(happened_at__date__gte=since)
     if until := _day(asked.get("until", "")):
