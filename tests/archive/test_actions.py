@@ -127,6 +127,30 @@ def test_an_unsound_dictionary_is_refused_with_words(
     assert make_dictionary(study).number == 1
 
 
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"primaryKey": 5},
+        {"primaryKey": [{"a": 1}]},
+        {"foreignKeys": 5},
+        {"foreignKeys": [{"fields": 5, "reference": {"resource": "", "fields": "scan"}}]},
+        {"foreignKeys": [{"fields": [{}], "reference": {"resource": "", "fields": ["scan"]}}]},
+        {"fields": [None, {"name": 5}]},
+        {"fields": [{"name": "scan", "type": ["integer"]}]},
+        {"fields": [{"name": "scan", "type": {"a": 1}, "constraints": "x"}]},
+    ],
+)
+def test_a_dictionary_of_the_wrong_shape_is_refused_and_never_a_crash(
+    change: dict[str, Any],
+) -> None:
+    study = make_study()
+    changed = descriptor()
+    changed["resources"][0]["schema"] |= change
+    with pytest.raises(Unsound, match="was not published"):
+        make_dictionary(study, resources=changed["resources"])
+    assert not study.dictionaries.exists()
+
+
 def test_a_dictionary_that_says_nothing_new_is_refused() -> None:
     study = make_study()
     first = make_dictionary(study)

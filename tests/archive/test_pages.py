@@ -107,6 +107,32 @@ def test_what_was_typed_stays_after_an_unsound_dictionary(client: Client) -> Non
     assert page.status_code == 302
 
 
+@pytest.mark.postgres
+@pytest.mark.parametrize(
+    ("text", "complaint"),
+    [
+        (r'{"title": "a\u0000b"}', "NUL sign"),
+        (r'{"title": "\ud800"}', "one half of a character"),
+        ('{"title": NaN}', "NaN is no JSON value"),
+        ('{"title": "a", "title": "b"}', "written twice"),
+        ('{"title": ' + "9" * 5000 + "}", "not sound JSON"),
+        ('{"x": ' + '{"a":' * 500 + "1" + "}" * 501, "nested 501 levels deep"),
+        ('{"x": ' + "[" * 100_000, "not sound JSON"),
+    ],
+)
+def test_a_dictionary_that_no_database_can_keep_is_refused_in_words(
+    client: Client, text: str, complaint: str
+) -> None:
+    world = make_collecting()
+    client.force_login(world.lead)
+    address = f"/archive/studies/{world.project.study.pk}/write_dictionary/"
+    for typed in ({"descriptor": text}, {"file": upload("d.json", text.encode())}):
+        page = client.post(address, typed)
+        assert page.status_code == 422
+        assert complaint in page.content.decode()
+    assert not Dictionary.objects.exists()
+
+
 def test_a_file_that_cannot_be_named_so_is_refused_and_the_others_stay(client: Client) -> None:
     deposit = make_opened()
     client.force_login(deposit.maker)

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 import time_machine
+from django.db import OperationalError
 from django.tasks import TaskResultStatus
 from django.utils import timezone
 from django_tasks_db.management.commands.db_worker import Worker
@@ -20,6 +21,8 @@ from archive.places import store
 from archive.rounds import package_of, room_of
 from archive.summaries import count_of
 from registry.animals.actions import end_restriction
+from registry.errors import StoreFailed
+from registry.management.commands import serve
 from registry.oversight.models import Breach
 from registry.permissions import Role
 from tests.worlds.animals import make_restriction
@@ -284,9 +287,54 @@ def test_a_check_that_breaks_off_each_time_hands_the_deposit_back(
     monkeypatch.undo()
     deposit = fresh(queued)
     assert (deposit.state, deposit.verdict) == ("checked", "not checked")
+    assert "the disk is gone" in deposit.summary["findings"]["not-checked"][0]["message"]
     again = actions.correct_deposit(deposit, by=deposit.maker)
     checked = check_here(actions.submit_deposit(again, by=again.maker))
     assert checked.verdict == "valid"
+
+
+def test_a_deposit_is_handed_back_also_where_its_own_disk_takes_nothing(
+    queued: Deposit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise StoreFailed("The upload could not be unpacked.", "The disk is full.", "Tell someone.")
+
+    monkeypatch.setattr(tasks, "room_of", full)
+    for round_number in range(1, 4):
+        run_worker()
+        with later(61 * round_number):
+            assert tasks.take_up_again() == (1 if round_number < 3 else 0)
+    deposit = fresh(queued)
+    assert (deposit.state, deposit.verdict) == ("checked", "not checked")
+    assert "The disk is full" in deposit.summary["findings"]["not-checked"][0]["message"]
+
+
+def test_a_full_disk_is_no_fault_of_the_package(
+    queued: Deposit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise StoreFailed("The upload could not be unpacked.", "The disk is full.", "Tell someone.")
+
+    monkeypatch.setattr(tasks, "lay_out", full)
+    run_worker()
+    assert fresh(queued).state == "submitted"
+    monkeypatch.undo()
+    with later(61):
+        assert tasks.take_up_again() == 1
+    run_worker()
+    assert fresh(queued).verdict == "valid"
+
+
+@pytest.mark.parametrize("fault", [OSError("full"), OperationalError("locked")])
+def test_the_site_goes_on_where_broken_off_checks_cannot_be_looked_after(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture, fault: Exception
+) -> None:
+    def fail() -> int:
+        raise fault
+
+    monkeypatch.setattr(serve, "take_up_again", fail)
+    serve.Command._take_up_again()
+    assert "tried again" in caplog.text
 
 
 def test_a_check_of_a_round_that_is_over_changes_nothing(queued: Deposit) -> None:

@@ -1,11 +1,13 @@
 """Parts that the API shares."""
 
 import json
+from typing import Any
 
 import pytest
 from rest_framework.exceptions import ParseError
 from rest_framework.test import APIClient
 
+from registry.people.actions import make_token
 from registry.permissions import Role
 from registry.questions.forms import TakeOn
 from registry.questions.models import Question
@@ -119,3 +121,63 @@ def test_the_schema_names_every_verb_with_its_input_and_its_refusals() -> None:
     assert "requestBody" in verb
     assert "/api/v1/people/{id}/give_standing/" in schema["paths"]
     assert "/api/v1/ledger/{number}/" in schema["paths"]
+
+
+def test_a_filter_that_the_list_does_not_know_is_refused_and_the_known_ones_are_named() -> None:
+    api = api_of(Role.KEEPER)
+    refused = api.get("/api/v1/questions/?asked_by=3")
+    assert refused.status_code == 400
+    assert set(refused.json()["fields"]) == {"asked_by"}
+    assert "asker, level, state, taxon" in refused.json()["why"]
+    assert api.get("/api/v1/procedures/?nonsense=1").status_code == 400
+    assert api.get("/api/v1/questions/?state=posted&page=1&page_size=5").status_code == 200
+
+
+def test_a_filter_beyond_all_reckoning_is_refused_in_words() -> None:
+    api = api_of(Role.AUDITOR)
+    for query in (
+        f"approvals/?projects={'9' * 30}",
+        "ledger/?at_after=0001-01-01T00:00:00%2B14:00",
+        "ledger/?at_before=9999-12-31T23:00:00-14:00",
+        "questions/?taxon=zzz",
+    ):
+        refused = api.get(f"/api/v1/{query}")
+        assert refused.status_code == 400, query
+        assert "ErrorDetail" not in refused.content.decode()
+
+
+def test_json_that_no_database_can_keep_is_refused() -> None:
+    api, address = api_of(Role.CURATOR), f"/api/v1/questions/{make_question().pk}/park/"
+    for body, status in (
+        (rb'{"reason": "\ud800"}', 400),
+        (rb'{"reason": ["\udfff"]}', 400),
+        (rb'{"reason": {"a": "\ud800"}}', 400),
+        (b"[" * 100_000, 400),
+        (b'{"reason": ' + b"[" * 100_000, 400),
+        (rb'{"reason": "a\u0000b"}', 422),
+        (b'{"reason": NaN}', 400),
+        (b"[]", 400),
+        (b"null", 400),
+        (b'"reason"', 400),
+        (rb'{"reason": "\ud83d\ude00"}', 200),
+    ):
+        answer = api.post(address, body, content_type="application/json")
+        assert answer.status_code == status, (body[:40], answer.content)
+        assert status == 200 or set(answer.json()) >= SHAPE
+
+
+def test_a_body_longer_than_any_form_is_refused_before_it_is_read(settings: Any) -> None:
+    settings.DATA_UPLOAD_MAX_MEMORY_SIZE = 1000
+    api, address = APIClient(), f"/api/v1/questions/{make_question().pk}/park/"
+    person = make_person(Role.CURATOR)
+    secret, _ = make_token(person, name="logger", days=1, by=person)
+    api.credentials(HTTP_AUTHORIZATION=f"Token {secret}")
+    refused = api.post(address, {"reason": "x" * 2000}, format="json")
+    assert (refused.status_code, refused.json()["code"]) == (413, "too_large")
+    assert api.post(address, {"reason": "x" * 500}, format="json").status_code == 200
+
+
+def test_a_deed_on_a_key_that_is_no_number_is_not_found() -> None:
+    for key in ("zzz", "9" * 30, "²"):
+        answer = api_of(Role.CURATOR).post(f"/api/v1/questions/{key}/park/", {}, format="json")
+        assert (answer.status_code, answer.json()["code"]) == (404, "not_found")

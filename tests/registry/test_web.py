@@ -1,10 +1,13 @@
 """Parts that pages share."""
 
+import errno
 from typing import Any
 
 import pytest
 from django import forms
 from django.contrib.messages import get_messages
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import OperationalError
 from django.db.models import Count
 from django.test import Client, RequestFactory
 
@@ -15,9 +18,12 @@ from registry.questions.models import Question
 from registry.web import (
     OFFERED_ON,
     Deed,
+    NarrowForm,
+    RowsField,
     acts_on,
     check_form,
     deeds,
+    number_of,
     page_of,
     page_parts,
     seen_or_404,
@@ -144,3 +150,129 @@ def test_every_page_knows_who_asks_and_the_ledgers_head(rf: RequestFactory) -> N
     assert parts["ledger_head"] >= 3
     here = {label for label, _, is_here in parts["places"] if is_here}
     assert here == {"Questions"}
+
+
+# ------------------------------------------------------------------------- what cannot be read
+
+
+def test_a_number_in_an_address_is_read_only_where_a_row_can_have_it() -> None:
+    assert [number_of(said) for said in ("7", "0", "9" * 18)] == [7, 0, 10**18 - 1]
+    for said in ("", None, "-1", "²", "٣", "1e5", "zzz", "9" * 19, "9" * 5000, "7\n"):
+        assert number_of(said) is None
+
+
+def test_numbers_and_days_beyond_all_reckoning_are_refused_with_their_field() -> None:
+    class Typed(NarrowForm):
+        when = forms.DateField()
+        at = forms.DateTimeField()
+        number = forms.IntegerField()
+        few = forms.IntegerField(max_value=9)
+
+    sound = {"when": "2026-11-24", "at": "1850-01-01T00:00", "number": "1000000000", "few": "9"}
+    assert Typed(sound).is_valid()
+    wild = {"when": "2226-11-24", "at": "0206-11-24T10:00", "number": "3000000000", "few": "10"}
+    assert set(Typed(wild).errors) == {"when", "at", "number", "few"}
+    assert "from 1850 to 2200" in str(Typed({**sound, "when": "0001-01-01"}).errors["when"])
+
+
+def test_a_row_number_of_thirty_digits_is_no_choice_and_no_crash() -> None:
+    question = make_question()
+    field = RowsField(Question.objects.all())
+    assert list(field.clean([str(question.pk)])) == [question]
+    for wrong in ("9" * 30, "zzz", "0"):
+        with pytest.raises(forms.ValidationError):
+            field.clean([str(question.pk), wrong])
+
+
+def test_a_key_that_is_no_number_is_not_found() -> None:
+    for key in ("zzz", "²", "9" * 30):
+        with pytest.raises(Unseen):
+            seen_or_404(Question.objects.all(), make_person(Role.CURATOR), key)
+
+
+def test_a_nul_in_the_address_is_refused_in_words_to_people_and_to_programs(
+    client: Client,
+) -> None:
+    client.force_login(make_person(Role.KEEPER))
+    page = client.get("/questions/?q=%00")
+    assert page.status_code == 400
+    assert b"NUL character" in page.content
+    said = client.get("/api/v1/questions/?level=%00")
+    assert (said.status_code, set(said.json())) == (400, {"code", "what", "why", "next"})
+    assert client.get("/questions/?q=plain").status_code == 200
+
+
+def test_another_hosts_name_is_refused_in_words(client: Client) -> None:
+    page = client.get("/", headers={"host": "evil.example"})
+    assert page.status_code == 400
+    assert b"STRANDLINE_HOSTS" in page.content
+
+
+def test_too_many_files_or_fields_at_once_are_refused_with_the_limit(client: Client) -> None:
+    client.force_login(make_person(Role.CURATOR))
+    address = f"/questions/{make_question().pk}/park/"
+    files = [SimpleUploadedFile(f"{n}.csv", b"a\n") for n in range(201)]
+    page = client.post(address, {"files": files})
+    assert page.status_code == 400
+    assert b"More than 200 files" in page.content
+    page = client.post(
+        address,
+        "&".join(f"field-{n}=x" for n in range(5001)),
+        content_type="application/x-www-form-urlencoded",
+    )
+    assert (page.status_code, b"More than 5,000 fields" in page.content) == (400, True)
+
+
+def test_what_is_too_long_is_refused_before_it_is_read(client: Client, settings: Any) -> None:
+    settings.DATA_UPLOAD_MAX_MEMORY_SIZE, settings.MOST_SENT_BYTES = 1000, 3000
+    page = client.post("/sign-in/", {"file": SimpleUploadedFile("a.csv", b"a" * 2000)})
+    assert (page.status_code, b"Sign in first" in page.content) == (413, True)
+    client.force_login(make_person(Role.CURATOR))
+    address = f"/questions/{make_question().pk}/park/"
+    page = client.post(address, {"file": SimpleUploadedFile("a.csv", b"a" * 2000)})
+    assert page.status_code == 422
+    page = client.post(address, {"file": SimpleUploadedFile("a.csv", b"a" * 4000)})
+    assert (page.status_code, b"in several parts" in page.content) == (413, True)
+
+
+@pytest.mark.parametrize(
+    "fault", [OSError(errno.ENOSPC, "No space left"), OperationalError("database or disk is full")]
+)
+def test_a_full_disk_is_told_as_what_it_is(
+    client: Client, monkeypatch: pytest.MonkeyPatch, fault: Exception
+) -> None:
+    def fail(*args: Any, **kwargs: Any) -> None:
+        raise fault
+
+    client.force_login(make_person(Role.KEEPER))
+    client.raise_request_exception = False
+    monkeypatch.setattr("registry.questions.views.allowed", fail)
+    monkeypatch.setattr("registry.rest.allowed", fail)
+    page = client.get("/questions/")
+    assert (page.status_code, b"The disk is full." in page.content) == (507, True)
+    said = client.get("/api/v1/questions/")
+    assert (said.status_code, said.json()["code"]) == (507, "store_failed")
+
+
+def test_an_unforeseen_fault_is_told_without_its_innards(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*args: Any, **kwargs: Any) -> None:
+        raise RuntimeError("the innards")
+
+    client.force_login(make_person(Role.KEEPER))
+    client.raise_request_exception = False
+    monkeypatch.setattr("registry.questions.views.allowed", fail)
+    monkeypatch.setattr("registry.rest.allowed", fail)
+    for address in ("/questions/", "/api/v1/questions/"):
+        answer = client.get(address)
+        assert (answer.status_code, b"innards" in answer.content) == (500, False)
+    assert set(answer.json()) == {"code", "what", "why", "next"}
+
+
+def test_an_address_of_the_api_that_leads_nowhere_answers_in_the_one_shape(
+    client: Client,
+) -> None:
+    said = client.get("/api/v1/moons/")
+    assert (said.status_code, said.json()["code"]) == (404, "not_found")
+    assert b"<html" in client.get("/moons/").content

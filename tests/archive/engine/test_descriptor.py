@@ -142,12 +142,21 @@ def test_an_unreadable_descriptor_is_told_with_its_place(tmp_path):
         (b'{"a": NaN}', "NaN"),
         (b'{"a": "\xe5"}', "not UTF-8"),
         (b"[" * 400_000, "not sound JSON"),
+        (rb'{"a": "x\u0000y"}', "x\\u0000y"),
+        (rb'{"a": [{"\ud800": 1}]}', "one half of a character"),
+        (rb'{"\ud800": 1, "\ud800": 2}', "one half of a character"),
     ):
         path.write_bytes(content)
         descriptor, (finding,) = read_descriptor(path, Limits())
         assert descriptor is None
         assert finding.code == "descriptor-unreadable"
         assert word in finding.message
+
+
+def test_a_sign_that_nothing_can_keep_is_found_in_a_descriptor_that_was_read_elsewhere():
+    assert codes({"resources": [{"name": "a\x00"}]}) == ["descriptor-unreadable"]
+    assert codes({"title": "\ud800"}) == ["descriptor-unreadable"]
+    assert "descriptor-unreadable" not in codes({"title": "\U0001f600"})
 
 
 def test_a_descriptor_over_its_limits_is_refused_unread(tmp_path):
