@@ -53,6 +53,7 @@ class Reading:
 
     keeps_subjects: bool
     newest: dict[str, tuple[int, str]] = field(default_factory=dict)
+    states: dict[str, tuple[int, str]] = field(default_factory=dict)
     amiss: list[Fault] = field(default_factory=list)
     head: Link | None = None
     entries: int = 0
@@ -67,6 +68,7 @@ class Reading:
             self.amiss.extend(column_faults(entry, facts))
             if self.keeps_subjects:
                 self._keep(entry.number, facts)
+                self._follow(entry.number, facts)
             self.head, self.entries = entry.link, self.entries + 1
             yield entry.link
 
@@ -74,6 +76,39 @@ class Reading:
         touched: dict[str, str] = facts.get("touched") or {}
         for name, digest in {**touched, str(facts.get("subject")): facts.get("digest")}.items():
             self.newest[name] = (number, str(digest))
+
+    def _follow(self, number: int, facts: dict[str, Any]) -> None:
+        """Follow each subject from state to state: a step may not begin where it was not."""
+        subject, before, after = (str(facts.get(one) or "") for one in _STEP)
+        if not after:
+            return
+        was = self.states.get(subject, (0, before))[1]
+        if before and was != before:
+            self.amiss.append(
+                Fault(number, f"it moves {subject} from “{before}”, and that was “{was}”")
+            )
+        self.states[subject] = (number, after)
+
+
+_STEP = ("subject", "before", "after")
+
+
+def state_faults(states: dict[str, tuple[int, str]]) -> Iterator[Fault]:
+    """Yield each row that is not in the state to which the newest step about it led."""
+    kinds: dict[type[models.Model], dict[str, str]] = {}
+    for name in states:
+        found = model_of(name)
+        if found is not None and hasattr(found[0], "lifecycle"):
+            kinds.setdefault(found[0], {})[found[1]] = name
+    for model, named in kinds.items():
+        for some in batched(named, AT_ONCE):
+            rows = model._default_manager.filter(pk__in=some).values_list("pk", "state")
+            for pk, state in rows:
+                number, after = states[named[str(pk)]]
+                if state != after:
+                    yield Fault(
+                        number, f"it moves {named[str(pk)]} to “{after}”, and that is “{state}”"
+                    )
 
 
 def subject_faults(newest: dict[str, tuple[int, str]]) -> Iterator[Fault]:
@@ -131,6 +166,7 @@ def check(
     found += reading.amiss
     if with_subjects:
         found += subject_faults(reading.newest)
+        found += state_faults(reading.states)
         if reading.first_actor is not None:
             found += stray_faults(reading.newest, reading.first_actor)
     if not seal.is_on():
