@@ -9,7 +9,7 @@ COMPILE = .venv/bin/uv pip compile --quiet --universal --generate-hashes --pytho
 	--no-emit-index-url --no-annotate --custom-compile-command 'make lock' pyproject.toml
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint types layers format lock bench clean
+.PHONY: help demo test lint types layers format messages lock bench clean
 
 help: ## list these targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-8s %s\n", $$1, $$2 }' Makefile
@@ -33,12 +33,15 @@ format: ## put every file into ruff's format
 	@$(BOOTSTRAP) dev
 	@.venv/bin/ruff check --fix --quiet . ; .venv/bin/ruff format .
 
+messages: ## gather every string to translate into registry/locale/django.pot
+	@$(BOOTSTRAP) dev .ci/messages.py
+
 lock: ## resolve the two locks anew (UPGRADE=1 takes newer versions)
 	@$(BOOTSTRAP) dev
 	@$(COMPILE) $(if $(UPGRADE),--upgrade) --group dev -o requirements-dev.txt
 	@$(COMPILE) $(if $(UPGRADE),--upgrade) -c requirements-dev.txt -o requirements.txt
 
-bench: ## time one case (CASE=name; without it, list the cases)
+bench: ## measure every case, or one (CASE=name; CASE="pages --postgres")
 	@$(BOOTSTRAP) dev .ci/bench.py $(CASE)
 
 clean: ## remove .venv and what the tools left; the demo in var/ stays

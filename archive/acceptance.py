@@ -13,6 +13,7 @@ from archive.terms import Terms, check_terms, creators, makers_of, next_number
 from registry.errors import Unseen
 from registry.people.models import Person
 from registry.permissions import Verb, require
+from registry.transitions import follows
 
 
 def accept(
@@ -35,7 +36,7 @@ def accept(
         deposit = Deposit.objects.select_related("dataset__project__study", "dictionary").get(
             pk=deposit.pk
         )
-        deposit.lifecycle.after(deposit.state, "accept")
+        follows(deposit, "accept")
         check_terms(deposit, Terms(licence, access, embargoed_until, restricted_because))
         project = deposit.dataset.project
         sealed = seal(

@@ -1,6 +1,6 @@
 """Deeds of the archive: dictionaries, deposits and their files, versions and their end."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -23,7 +23,7 @@ from registry.people.models import Person
 from registry.permissions import Role, Verb, require
 from registry.projects.models import Project, Study
 from registry.search import index as search
-from registry.transitions import locked, move, reasoned
+from registry.transitions import follows, locked, moment_said, move, reasoned
 
 # ------------------------------------------------------------------------------------ dictionaries
 
@@ -69,7 +69,7 @@ def open_deposit(
     """
     require(by, Verb.PROJECT_DEPOSIT, project)
     project = locked(project)
-    project.lifecycle.after(project.state, "deposit")
+    follows(project, "deposit")
     if dictionary is not None and dictionary.study_id != project.study_id:
         raise Unsound(
             "The deposit was not opened.",
@@ -84,6 +84,7 @@ def open_deposit(
             title=f"{project.study.title[:150]}, {project.cohort}",
             identifier=mint(settings.NAAN),
         )
+        search.write(dataset)
     deposit = Deposit.objects.create(dataset=dataset, dictionary=dictionary, maker=by, note=note)
     record(
         Verb.PROJECT_DEPOSIT,
@@ -97,46 +98,61 @@ def open_deposit(
 
 
 @transaction.atomic
-def add_file(deposit: Deposit, *, kept: Kept, by: Person) -> DepositFile:
-    """Add a file that lies in quarantine; a newer one takes the place of one of the same name.
+def add_files(deposit: Deposit, *, kept: Sequence[Kept], by: Person) -> list[DepositFile]:
+    """Add files that lie in quarantine, all or none; a newer one replaces one of the same name.
 
-    Refused when: the package would hold too many files or bytes; two names differ only in capitals.
+    Refused when: the package would hold too many files or bytes; two names differ only in capitals;
+    two of the files have the same name.
     """
     require(by, Verb.DEPOSIT_ADD_FILE, deposit)
     deposit = locked(deposit)
     before, after = move(deposit, "add_file")
     live = list(deposit.files.filter(is_dropped=False))
-    old = [file for file in live if file.name == kept.name]
-    others = [file for file in live if file.name != kept.name]
-    _fits(kept, others)
+    names = {one.name for one in kept}
+    old = [file for file in live if file.name in names]
+    others: list[DepositFile | Kept] = [file for file in live if file.name not in names]
+    for one in kept:
+        _fits(one, others)
+        others.append(one)
     for file in old:
         file.is_dropped = True
         file.save(update_fields=["is_dropped"])
-    added = DepositFile.objects.create(
-        deposit=deposit,
-        round=deposit.round,
-        name=kept.name,
-        bytes=kept.bytes,
-        sha256=kept.sha256,
-        place=place_of(kept),
-        added_by=by,
-    )
+    added = [
+        DepositFile.objects.create(
+            deposit=deposit,
+            round=deposit.round,
+            name=one.name,
+            bytes=one.bytes,
+            sha256=one.sha256,
+            place=place_of(one),
+            added_by=by,
+        )
+        for one in kept
+    ]
     record(
         Verb.DEPOSIT_ADD_FILE,
         deposit,
         by=by,
         before=before,
         after=after,
-        touched=[added, *old],
-        sha256=kept.sha256,
+        touched=[*added, *old],
+        sha256=[one.sha256 for one in kept],
     )
     return added
 
 
-def _fits(kept: Kept, others: list[DepositFile]) -> None:
+def _fits(kept: Kept, others: Sequence[DepositFile | Kept]) -> None:
     what = f"The file {kept.name} was not added."
     limits = check_limits()
     for file in others:
+        if file.name == kept.name:
+            raise Unsound(
+                what,
+                "Two of the files that you sent have this name, so that nobody can say which"
+                " counts.",
+                "Send the right one, or rename one of them.",
+                fields={"files": f"Two are named {kept.name}."},
+            )
         if file.name.lower() == kept.name.lower():
             raise Unsound(
                 what,
@@ -316,11 +332,14 @@ def accept_deposit(
     require(by, Verb.DEPOSIT_ACCEPT, deposit)
     dataset = locked(Dataset.objects.get(pk=deposit.dataset_id))
     deposit = locked(deposit)
+    follows(deposit, "accept")
     check_terms(deposit, Terms(licence, access, embargoed_until, restricted_because))
-    if dataset.versions.filter(number=sealed.number).exists():
+    other = dataset.versions.filter(number=sealed.number).select_related("accepted_by").first()
+    if other is not None:
         raise Conflict(
             "The deposit was not accepted.",
-            f"Another deposit became version {sealed.number} meanwhile.",
+            f"{other.accepted_by} made another deposit version {sealed.number} on"
+            f" {moment_said(other.accepted_at)}.",
             "Look at that version, and accept this one again if it is still wanted.",
         )
     before, after = move(deposit, "accept")
@@ -405,7 +424,7 @@ def erase_version(version: Version, *, reason: str, by: Person) -> Version:
     require(by, Verb.VERSION_ERASE, version)
     version = locked(version)
     reason = reasoned(version, "erase", reason)
-    version.lifecycle.after(version.state, "erase")
+    follows(version, "erase")
     part = _assent(version, by)
     before = after = version.state
     touched: list[Deposit] = []

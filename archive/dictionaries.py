@@ -20,9 +20,9 @@ from archive.engine.roles import FIELD_ID, ROLE, UNIT, fields_of
 from archive.exports.descriptor import PROFILE
 from archive.exports.identifier import BETANUMERIC
 from archive.storage.names import check_name
+from archive.wording import ETHOGRAM
 from registry.errors import Unsound
 
-ETHOGRAM = "x:ethogram"
 TYPES = {
     "string": "text",
     "number": "number",

@@ -5,6 +5,8 @@ from typing import Any
 from django import forms
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from archive import acceptance, actions
 from archive.dictionaries import prepared
@@ -13,22 +15,16 @@ from archive.engine.limits import size
 from archive.exports.licences import LICENCES
 from archive.models import Deposit, DepositFile, Dictionary, Version
 from archive.places import check_limits
-from archive.rounds import take_in
+from archive.rounds import give_back, take_in
+from archive.storage.quarantine import Kept
 from archive.tasks import enqueue_check
 from archive.terms import STEPS, makers_of
 from archive.trial import try_out
+from registry.choices import RowsField
+from registry.errors import Refusal
 from registry.people.models import Person
 from registry.permissions import Verb
-from registry.web import Deed, DeedForm, RowsField, deeds, reason_field
-
-
-def _day(label: str, help_text: str = "") -> forms.DateField:
-    return forms.DateField(
-        label=label,
-        help_text=help_text,
-        required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
+from registry.web import Deed, DeedForm, day_field, deeds, reason_field
 
 
 class ManyFilesInput(forms.ClearableFileInput):
@@ -58,22 +54,22 @@ class ManyFilesField(forms.FileField):
 class WriteDictionary(DeedForm):
     """The descriptor, as a file or as text, and what is new in it."""
 
-    intro = (
+    intro = _(
         "A dictionary is a Data Package descriptor (datapackage.json) with a schema for each table."
         " Say a column’s unit in x:unit (UCUM), what it is for in x:role, and codes of behaviour in"
         " x:ethogram. Each column gets a permanent x:fieldId; keep it when you rename a column."
     )
 
-    file = forms.FileField(label="Descriptor as a file", required=False)
+    file = forms.FileField(label=_("Descriptor as a file"), required=False)
     descriptor = forms.CharField(
-        label="Descriptor as text",
-        help_text="Leave it empty if you give a file.",
+        label=_("Descriptor as text"),
+        help_text=_("Leave it empty if you give a file."),
         required=False,
         max_length=1_000_000,
         widget=forms.Textarea(attrs={"rows": 14, "spellcheck": "false"}),
     )
     notes = forms.CharField(
-        label="What is new, and why",
+        label=_("What is new, and why"),
         required=False,
         max_length=8000,
         widget=forms.Textarea(attrs={"rows": 3}),
@@ -84,17 +80,21 @@ class WriteDictionary(DeedForm):
         given: dict[str, Any] = super().clean() or {}
         file, text = given.pop("file", None), given.get("descriptor", "").strip()
         if bool(file) == bool(text):
-            self.add_error("descriptor", "Give the descriptor once: as a file, or as text.")
+            self.add_error("descriptor", _("Give the descriptor once: as a file, or as text."))
             return given
         most = check_limits().descriptor_bytes
         if file and file.size > most:
-            self.add_error("file", f"It is {size(file.size)}; the limit is {size(most)}.")
+            self.add_error(
+                "file",
+                _("It is %(size)s; the limit is %(most)s.")
+                % {"size": size(file.size), "most": size(most)},
+            )
             return given
         where = "file" if file else "descriptor"
         try:
             text = file.read().decode("utf-8-sig") if file else text
         except UnicodeDecodeError:
-            self.add_error(where, "It is not UTF-8.")
+            self.add_error(where, _("It is not UTF-8."))
             return given
         given["descriptor"], faults = parse_descriptor(text, "The descriptor")
         for fault in faults:
@@ -119,13 +119,13 @@ class OpenDeposit(DeedForm):
 
     dictionary = forms.ModelChoiceField(
         Dictionary.objects.none(),
-        label="Dictionary",
+        label=_("Dictionary"),
         required=False,
-        empty_label="none: the package’s own descriptor",
-        help_text="The newest one, unless the data were taken down by an older one.",
+        empty_label=_("none: the package’s own descriptor"),
+        help_text=_("The newest one, unless the data were taken down by an older one."),
     )
     note = forms.CharField(
-        label="A note to whoever accepts",
+        label=_("A note to whoever accepts"),
         required=False,
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 3}),
@@ -146,17 +146,29 @@ class AddFile(DeedForm):
     """The files."""
 
     files = ManyFilesField(  # type: ignore[assignment]  # why: the form keeps its fields apart
-        label="Files",
-        help_text="A zip of the whole package, or its files; several can be chosen at once. A file"
-        " of a name that is here already takes its place.",
+        label=_("Files"),
+        help_text=_(
+            "A zip of the whole package, or its files; several can be chosen at once; all"
+            " are added, or none. A file of a name that is here already takes its place."
+        ),
     )
 
     def act(self) -> Deposit:
-        """Stream each file to quarantine, then say that it is there: bytes first, rows second."""
-        for file in self.cleaned_data["files"]:
-            kept = take_in(self.subject, file.name, file)
-            actions.add_file(self.subject, kept=kept, by=self.by)
+        """Stream the files to quarantine, then say that they are there: all of them or none."""
         subject: Deposit = self.subject
+        sent = self.cleaned_data["files"]
+        kept: list[Kept] = []
+        try:
+            for file in sent:
+                kept.append(take_in(subject, file.name, file))  # noqa: PERF401  # why: a refusal needs those before it
+            actions.add_files(subject, kept=kept, by=self.by)
+        except Refusal as refused:
+            give_back(kept)
+            if len(sent) > 1:
+                refused.next += " " + _("None of the %(count)s files that you sent was added.") % {
+                    "count": len(sent)
+                }
+            raise
         return subject
 
 
@@ -164,7 +176,7 @@ class DropFile(DeedForm):
     """Which file."""
 
     file = forms.ModelChoiceField(
-        DepositFile.objects.none(), label="File", help_text="Its bytes are kept all the same."
+        DepositFile.objects.none(), label=_("File"), help_text=_("Its bytes are kept all the same.")
     )
 
     def fit(self) -> None:
@@ -198,7 +210,7 @@ class Correct(DeedForm):
 class Discard(DeedForm):
     """Why it is discarded."""
 
-    reason = reason_field("Why it is discarded")
+    reason = reason_field(_("Why it is discarded"))
 
     def act(self) -> Deposit:
         """Discard it."""
@@ -210,33 +222,37 @@ class Accept(DeedForm):
 
     licence = forms.ChoiceField(
         choices=[(one.id, f"{one.title}. {one.asks}") for one in LICENCES.values()],
-        label="Licence",
+        label=_("Licence"),
         initial="CC-BY-4.0",
     )
     access = forms.ChoiceField(
-        choices=Version.Access.choices, label="Who may read it", widget=forms.RadioSelect
+        choices=Version.Access.choices, label=_("Who may read it"), widget=forms.RadioSelect
     )
-    embargoed_until = _day(
-        "Embargo until", f"Up to {settings.EMBARGO_CAP_MONTHS} months from today."
+    embargoed_until = day_field(
+        _("Embargo until"),
+        format_lazy(_("Up to {months} months from today."), months=settings.EMBARGO_CAP_MONTHS),
+        required=False,
     )
     restricted_because = forms.CharField(
-        label="Why it is restricted",
+        label=_("Why it is restricted"),
         required=False,
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 2}),
     )
     step = forms.ChoiceField(
         choices=STEPS,
-        label="Against the last version it is",
+        label=_("Against the last version it is"),
         required=False,
-        help_text="A first version is 1.0.0; one by another dictionary is a major step by itself.",
+        help_text=_(
+            "A first version is 1.0.0; one by another dictionary is a major step by itself."
+        ),
     )
     makers = RowsField(
         Person.objects.none(),
-        label="Named as its makers",
+        label=_("Named as its makers"),
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="The students and the supervisors, unless you choose.",
+        help_text=_("The students and the supervisors, unless you choose."),
     )
 
     def fit(self) -> None:
@@ -261,11 +277,11 @@ class Withdraw(DeedForm):
     """On which ground, why, and what replaces it."""
 
     ground = forms.ChoiceField(
-        choices=Version.Ground.choices, label="Ground", help_text="Everyone reads this."
+        choices=Version.Ground.choices, label=_("Ground"), help_text=_("Everyone reads this.")
     )
-    reason = reason_field("Why it is withdrawn", "It stays inside; the ground is public.")
+    reason = reason_field(_("Why it is withdrawn"), _("It stays inside; the ground is public."))
     replaced_by = forms.ModelChoiceField(
-        Version.objects.none(), label="Use instead", required=False, empty_label="none"
+        Version.objects.none(), label=_("Use instead"), required=False, empty_label=_("none")
     )
 
     def fit(self) -> None:
@@ -282,12 +298,12 @@ class Withdraw(DeedForm):
 class Erase(DeedForm):
     """Why it is erased."""
 
-    caution = (
+    caution = _(
         "After the second assent every byte of this version is gone for good, the files that were"
         " received included. Its tombstone stays."
     )
 
-    reason = reason_field("Why it is erased")
+    reason = reason_field(_("Why it is erased"))
 
     def act(self) -> Version:
         """Assent to it; the second assent erases."""
@@ -298,28 +314,28 @@ STUDY_DEEDS = deeds(
     Deed(
         Verb.STUDY_WRITE_DICTIONARY,
         WriteDictionary,
-        "Publish a dictionary",
-        "What does each column mean?",
+        _("Publish a dictionary"),
+        _("What does each column mean?"),
     )
 )
 PROJECT_DEEDS = deeds(
-    Deed(Verb.PROJECT_DEPOSIT, OpenDeposit, "Deposit data", "Deposit data of this project")
+    Deed(Verb.PROJECT_DEPOSIT, OpenDeposit, _("Deposit data"), _("Deposit data of this project"))
 )
 DEPOSIT_DEEDS = deeds(
-    Deed(Verb.DEPOSIT_SUBMIT, Submit, "Submit for checking", "Have it checked"),
-    Deed(Verb.DEPOSIT_ACCEPT, Accept, "Accept", "Make it a version that lasts"),
+    Deed(Verb.DEPOSIT_SUBMIT, Submit, _("Submit for checking"), _("Have it checked")),
+    Deed(Verb.DEPOSIT_ACCEPT, Accept, _("Accept"), _("Make it a version that lasts")),
     Deed(
         Verb.DEPOSIT_CORRECT,
         Correct,
-        "Correct it",
-        "Correct this deposit",
-        "It opens again with all its files, in a new round; what was checked is kept beside it.",
+        _("Correct it"),
+        _("Correct this deposit"),
+        _("It opens again with all its files, in a new round; what was checked is kept beside it."),
     ),
-    Deed(Verb.DEPOSIT_ADD_FILE, AddFile, "Add files", "Which files belong to it?"),
-    Deed(Verb.DEPOSIT_DROP_FILE, DropFile, "Drop a file", "Drop a file from it"),
-    Deed(Verb.DEPOSIT_DISCARD, Discard, "Discard", "Discard this deposit"),
+    Deed(Verb.DEPOSIT_ADD_FILE, AddFile, _("Add files"), _("Which files belong to it?")),
+    Deed(Verb.DEPOSIT_DROP_FILE, DropFile, _("Drop a file"), _("Drop a file from it")),
+    Deed(Verb.DEPOSIT_DISCARD, Discard, _("Discard"), _("Discard this deposit")),
 )
 VERSION_DEEDS = deeds(
-    Deed(Verb.VERSION_WITHDRAW, Withdraw, "Withdraw", "Withdraw this version"),
-    Deed(Verb.VERSION_ERASE, Erase, "Erase", "Erase this version"),
+    Deed(Verb.VERSION_WITHDRAW, Withdraw, _("Withdraw"), _("Withdraw this version")),
+    Deed(Verb.VERSION_ERASE, Erase, _("Erase"), _("Erase this version")),
 )

@@ -8,9 +8,10 @@ from django.db.models import Q
 from django.utils import timezone
 
 from archive.lifecycle import DEPOSIT, VERSION
-from archive.wording import words_of
+from archive.wording import field_parts, words_of
 from registry.lifecycle import Lifecycle
 from registry.projects.models import Project, Study
+from registry.search.parts import Part
 
 _PERSON = settings.AUTH_USER_MODEL
 
@@ -21,6 +22,7 @@ class Dictionary(models.Model):
     kind: ClassVar[str] = "dictionary"
     reach: ClassVar[dict[str, str]] = {"project": "study__projects"}
     searched: ClassVar[tuple[str, ...]] = ("words", "notes")
+    search_taxon: ClassVar[str] = "study__taxon_id"
 
     study = models.ForeignKey(Study, on_delete=models.PROTECT, related_name="dictionaries")
     number = models.PositiveIntegerField()
@@ -46,6 +48,15 @@ class Dictionary(models.Model):
         """The words of its tables and fields."""
         return words_of(self.descriptor)
 
+    def search_parts(self) -> list[Part]:
+        """Give its fields, each to be found by itself."""
+        return field_parts(self.descriptor)
+
+    def search_elders(self) -> Any:
+        """Give the study's earlier versions: a field is found in the newest that has it."""
+        elders = Dictionary.objects.filter(study=self.study_id, number__lt=self.number)
+        return elders.order_by().values_list("pk", flat=True)
+
     def get_absolute_url(self) -> str:
         """Give the address of the dictionary's page."""
         return f"/archive/dictionaries/{self.pk}/"
@@ -56,6 +67,13 @@ class Dataset(models.Model):
 
     kind: ClassVar[str] = "dataset"
     reach: ClassVar[dict[str, str]] = {"project": "project"}
+    searched: ClassVar[tuple[str, ...]] = (
+        "identifier",
+        "project__study__aim",
+        "project__study__taxon__searched_by",
+    )
+    search_keys: ClassVar[tuple[str, ...]] = ("identifier",)
+    search_taxon: ClassVar[str] = "project__study__taxon_id"
 
     project = models.OneToOneField(Project, on_delete=models.PROTECT, related_name="dataset")
     title = models.CharField(max_length=200)
@@ -164,6 +182,8 @@ class Version(models.Model):
     lifecycle: ClassVar[Lifecycle] = VERSION
     reach: ClassVar[dict[str, str]] = {"project": "dataset__project"}
     searched: ClassVar[tuple[str, ...]] = ("identifier", "words")
+    search_keys: ClassVar[tuple[str, ...]] = ("identifier",)
+    search_taxon: ClassVar[str] = "dataset__project__study__taxon_id"
 
     class Access(models.TextChoices):
         """Who may read its files."""

@@ -1,14 +1,21 @@
 """One round of a deposit on the disk: its files side by side, unpacked, with a descriptor."""
 
 import json
+import re
 import shutil
 import uuid
 from collections.abc import Iterable
 from pathlib import Path
 
-from archive.engine.descriptor import NAME, find_descriptor, package_for, read_descriptor
+from archive.engine.descriptor import (
+    NAME,
+    WORKBOOKS,
+    find_descriptor,
+    package_for,
+    read_descriptor,
+)
 from archive.engine.limits import Limits
-from archive.engine.unpack import is_zip, unpack
+from archive.engine.unpack import is_workbook, is_zip, unpack
 from archive.models import Deposit, DepositFile
 from archive.places import check_limits, quarantine
 from archive.storage.names import check_name
@@ -16,6 +23,8 @@ from archive.storage.quarantine import Kept, Readable, deposit_key
 from registry.errors import Unseen, Unsound
 
 TABLE_ENDINGS = (".csv", ".tsv")
+_UPLOAD = re.compile(r"[0-9]+\.[0-9a-f]{16}")
+"""The key of one upload, as `take_in` makes it; a round's own ends in r1, r2, ..."""
 
 
 def take_in(deposit: Deposit, name: str, content: Iterable[bytes] | Readable) -> Kept:
@@ -30,6 +39,22 @@ def take_in(deposit: Deposit, name: str, content: Iterable[bytes] | Readable) ->
     limits = check_limits()
     most = limits.table_bytes if name.lower().endswith(TABLE_ENDINGS) else limits.package_bytes
     return quarantine().keep(f"{deposit.pk}.{uuid.uuid4().hex[:16]}", name, content, most)
+
+
+def give_back(kept: Iterable[Kept]) -> None:
+    """Remove files that were taken in, and that no row speaks of."""
+    for one in kept:
+        quarantine().discard(place_of(one))
+
+
+def unspoken(*, older_than_s: float) -> list[str]:
+    """Give the keys of files that were taken in by an upload which broke off before its row."""
+    spoken = set(DepositFile.objects.values_list("place", flat=True))
+    return [
+        key
+        for key in quarantine().held_keys(older_than_s=older_than_s)
+        if _UPLOAD.fullmatch(key) and key not in spoken
+    ]
 
 
 def place_of(kept: Kept) -> str:
@@ -89,6 +114,7 @@ def lay_out(deposit: Deposit) -> Path:
     shutil.rmtree(package, ignore_errors=True)
     package.mkdir(parents=True)
     limits = check_limits()
+    _refuse_workbook(files)
     if len(files) == 1 and is_zip(path_of(files[0])):
         unpack(path_of(files[0]), package, limits)
     else:
@@ -98,6 +124,21 @@ def lay_out(deposit: Deposit) -> Path:
     if find_descriptor(package) is None and deposit.dictionary is not None:
         _describe(package, deposit.dictionary.descriptor)
     return package
+
+
+def _refuse_workbook(files: list[DepositFile]) -> None:
+    """Refuse a workbook that came alone, before anything opens it."""
+    if len(files) != 1:
+        return  # beside tables it is a file like another
+    name = files[0].name
+    if name.rpartition(".")[2].lower() in WORKBOOKS or is_workbook(path_of(files[0])):
+        raise Unsound(
+            "The files were not checked.",
+            f"{name} is a workbook. It was not opened: what a cell shows and what it holds may"
+            " differ, and a check must read the same as everyone after it.",
+            "Save each sheet as CSV (UTF-8), named as the dictionary names its table, and send"
+            " those.",
+        )
 
 
 def _link(source: Path, target: Path) -> None:

@@ -33,6 +33,7 @@ from archive.places import store
 from registry.errors import Gone, NotPermitted, Refusal, Unseen
 from registry.people.tokens import TokenAuthentication
 from registry.permissions import Verb, allowed, may
+from registry.transitions import day_said
 from registry.web import person_of
 
 type View = Callable[..., HttpResponseBase]
@@ -127,8 +128,8 @@ def readable(slug: str, person: Any) -> Version:
 
 def why_closed(version: Version) -> str:
     """Say why the files of a version are not open to everyone."""
-    if version.access == Version.Access.EMBARGOED:
-        return f"They are under embargo until {version.embargoed_until:%d %B %Y}."
+    if version.embargoed_until and version.access == Version.Access.EMBARGOED:
+        return f"They are under embargo until {day_said(version.embargoed_until)}."
     return f"They are restricted: {version.restricted_because}"
 
 
@@ -137,14 +138,23 @@ def reader_of(request: HttpRequest) -> Any:
 
     Raises
     ------
-    AuthenticationFailed
-        When a token was sent that does not hold.
+    AuthenticationFailed, NotPermitted
+        When a token was sent that does not hold, or whose scope does not reach so far.
     """
     person = person_of(request)
     if not person.is_anonymous:
         return person
     found = TokenAuthentication().authenticate(Request(request))
-    return found[0] if found else person
+    if found is None:
+        return person
+    reader, token = found
+    if not token.permits(Verb.VERSION_READ):
+        raise NotPermitted(
+            "Nothing was served.",
+            f"This token may not {Verb.VERSION_READ.label}: its scope is “{token.scope}”.",
+            "Make a token that may look, or send none where the version is open.",
+        )
+    return reader
 
 
 def machine(view: View) -> View:

@@ -6,13 +6,15 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from archive.dictionaries import ETHOGRAM, tables_of
+from archive.dictionaries import tables_of
 from archive.engine.reading import reader_options
 from archive.engine.roles import FIELD_ID, ROLE, UNIT, fields_of
 from archive.models import Version
 from archive.places import store
 from archive.serving import layout_of
+from archive.wording import ETHOGRAM
 from registry.drawings import bars
+from registry.saying import number_said
 
 FIRST_ROWS = 8
 MOST_COLUMNS = 20
@@ -73,7 +75,7 @@ class Table:
         """How many rows it has, in words."""
         if self.rows is None:
             return f"{len(self.fields)} columns"
-        return f"{self.rows:,} {'row' if self.rows == 1 else 'rows'}"
+        return f"{number_said(self.rows)} {'row' if self.rows == 1 else 'rows'}"
 
     @property
     def ethograms(self) -> list[Field]:
@@ -155,7 +157,7 @@ def _spread(column: Mapping[str, Any]) -> str:
         return str(column["least"])
     if column["least"] or column["greatest"]:
         return f"{column['least']} to {column['greatest']}"
-    count = f"{column['distinct']:,}{' or more' if column['is_capped'] else ''}"
+    count = f"{number_said(column['distinct'])}{' or more' if column['is_capped'] else ''}"
     if 0 < len(column["values"]) <= 4:
         return ", ".join(str(value) for value, _ in column["values"])
     return f"{count} different"

@@ -6,9 +6,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict
 from typing import Any
 
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
+
 from archive.engine.codes import CODES
 from archive.engine.findings import Finding, Group
 from archive.engine.reports import ColumnSummary, Report
+from registry.saying import number_said
 
 SHOWN = 50
 """Findings of one code that a page shows; all are in the downloads."""
@@ -20,21 +24,21 @@ KINDS = (
     (
         Group.TABLE,
         "must",
-        "Must be put right",
-        "rows counted as your spreadsheet counts them, headings in row 1",
-        "Faults of the table itself. The deposit cannot be accepted until they are mended.",
+        _("Must be put right"),
+        _("rows counted as your spreadsheet counts them, headings in row 1"),
+        _("Faults of the table itself. The deposit cannot be accepted until they are mended."),
     ),
     (
         Group.REGISTER,
         "expl",
-        "To be explained",
-        "each is a breach; none holds up the archive",
-        (
+        _("To be explained"),
+        _("each is a breach; none holds up the archive"),
+        _(
             "What the register says about these rows. They are kept as they are and go into the "
             "version: the data say what happened. Do not delete them."
         ),
     ),
-    (Group.UNUSUAL, "read", "Only to read", "", ""),
+    (Group.UNUSUAL, "read", _("Only to read"), "", ""),
 )
 
 
@@ -141,10 +145,15 @@ def _shown(
     return {
         "number": number,
         "title": title,
-        "says": kept[0]["message"] if only else f"{count:,} findings of this kind.",
+        "says": kept[0]["message"]
+        if only
+        else ngettext(
+            "%(number)s findings of this kind.", "%(number)s findings of this kind.", count
+        )
+        % {"number": number_said(count)},
         "todo": todo[0][0] if todo else "",
         "breach": breaches.get(code, ""),
-        "say_head": "What is wrong",
+        "say_head": _("What is wrong"),
         "rows": [
             {
                 "file": paths.get(one["table"], one["table"]),
@@ -158,7 +167,8 @@ def _shown(
             if one["table"]
         ],
         "more": (
-            f"The first {len(kept)} of {count:,} are shown; all are in the downloads below."
+            _("The first %(shown)s of %(all)s are shown; all are in the downloads below.")
+            % {"shown": len(kept), "all": number_said(count)}
             if count > len(kept)
             else ""
         ),

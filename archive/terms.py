@@ -14,6 +14,7 @@ from registry.errors import Unsound
 from registry.people.models import Person
 from registry.permissions import Part
 from registry.projects.models import Agreement, Project
+from registry.transitions import day_said
 
 WHAT = "The deposit was not accepted."
 STEPS = (
@@ -88,7 +89,7 @@ def _check_embargo(until: date | None, today: date) -> None:
         raise _bad(
             "embargoed_until",
             f"An embargo lasts {cap} months at most.",
-            f"Give a day up to {months_on(today, cap):%d %B %Y}.",
+            f"Give a day up to {day_said(months_on(today, cap))}.",
         )
 
 
@@ -104,7 +105,7 @@ def _check_agreement(dataset: Dataset, agreement: Agreement, terms: Terms, today
     begun = timezone.localdate(first) if first else today
     until = months_on(begun, agreement.embargo_months)
     if until > today and (terms.embargoed_until is None or terms.embargoed_until < until):
-        raise _bad("access", said, f"Choose an embargo until {until:%d %B %Y}, or later.")
+        raise _bad("access", said, f"Choose an embargo until {day_said(until)}, or later.")
 
 
 # ------------------------------------------------------------------ number and creators

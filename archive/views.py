@@ -11,6 +11,8 @@ from django.db.models import Prefetch, Q
 from django.http import FileResponse, HttpRequest, HttpResponse, JsonResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
 from archive import shown
@@ -33,6 +35,7 @@ from registry.errors import Unseen
 from registry.oversight.models import Breach
 from registry.permissions import Verb, allowed, may
 from registry.projects.models import Project, Study
+from registry.saying import number_said
 from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
 
 study_deed = deed_view(Study, STUDY_DEEDS)
@@ -181,8 +184,8 @@ def _notes(summary: dict[str, Any]) -> list[dict[str, Any]]:
     ]
     for number, finding in enumerate(noted, start=1):
         finding["number"] = number
-    intro = "The data were accepted as they are; this is what their check noted."
-    return [{"kind": "read", "heading": "Quality", "intro": intro, "findings": noted}]
+    intro = _("The data were accepted as they are; this is what their check noted.")
+    return [{"kind": "read", "heading": _("Quality"), "intro": intro, "findings": noted}]
 
 
 # ------------------------------------------------------------------------------ dictionaries
@@ -296,22 +299,25 @@ def deposit(request: HttpRequest, pk: int) -> HttpResponse:
 def headline(deposit: Deposit, counts: dict[Group, int]) -> str:
     """Say in one line how a deposit stands."""
     if deposit.state == "opened":
-        return "Which files belong to this deposit?"
+        return str(_("Which files belong to this deposit?"))
     if deposit.state == "submitted":
-        return "Being checked"
+        return str(_("Being checked"))
     if deposit.state == "discarded":
-        return "Discarded"
+        return str(_("Discarded"))
     parts = [
-        f"{counts[group]:,} {said}"
-        for group, said in ((Group.TABLE, "to put right"), (Group.REGISTER, "to explain"))
+        said % {"number": number_said(counts[group])}
+        for group, said in (
+            (Group.TABLE, _("%(number)s to put right")),
+            (Group.REGISTER, _("%(number)s to explain")),
+        )
         if counts[group]
     ]
-    first = {"valid": "Checked and sound", "invalid": "Checked"}.get(
-        deposit.verdict, "Not checked to the end"
+    first = {"valid": _("Checked and sound"), "invalid": _("Checked")}.get(
+        deposit.verdict, _("Not checked to the end")
     )
     if deposit.state == "accepted":
-        first = "Accepted"
-    return f"{first}: {', '.join(parts)}" if parts else first
+        first = _("Accepted")
+    return f"{first}: {', '.join(parts)}" if parts else str(first)
 
 
 def _breaches(deposit: Deposit) -> dict[str, str]:
@@ -323,7 +329,8 @@ def _breaches(deposit: Deposit) -> dict[str, str]:
     for code, pk in rows.values_list("code", "pk"):
         numbers.setdefault(code, []).append(pk)
     return {
-        code: f"breach {found[0]}" if len(found) == 1 else f"breaches {found[0]} to {found[-1]}"
+        code: ngettext("breach %(first)s", "breaches %(first)s to %(last)s", len(found))
+        % {"first": found[0], "last": found[-1]}
         for code, found in numbers.items()
     }
 

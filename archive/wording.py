@@ -3,6 +3,11 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from archive.engine.roles import FIELD_ID, UNIT, fields_of
+from registry.search.parts import Part
+
+ETHOGRAM = "x:ethogram"
+
 
 def words_of(descriptor: Mapping[str, Any]) -> str:
     """Give titles, names and meanings from a descriptor: of the package, its tables and fields."""
@@ -19,3 +24,32 @@ def _words(part: Mapping[str, Any]) -> Iterator[str]:
     schema = part.get("schema")
     for field in (schema.get("fields") or ()) if isinstance(schema, Mapping) else ():
         yield from _words(field)
+
+
+def field_parts(descriptor: Mapping[str, Any]) -> list[Part]:
+    """Give each field that has a permanent id, with all the words by which it is looked for."""
+    parts = {}
+    for table in descriptor.get("resources") or ():
+        schema = table.get("schema")
+        for field in fields_of(schema) if isinstance(schema, Mapping) else ():
+            if identifier := str(field.get(FIELD_ID) or ""):
+                anchor = f"field-{identifier}"
+                title = str(field.get("title") or field["name"])
+                text = "\n".join(word for word in _words_of_field(field, table) if word)
+                parts[anchor] = Part(anchor, title, text)
+    return list(parts.values())
+
+
+def _words_of_field(field: Mapping[str, Any], table: Mapping[str, Any]) -> Iterator[str]:
+    if field.get("title"):
+        yield str(field["name"])
+    yield str(field.get("description") or "")
+    yield str(field.get(UNIT) or "")
+    yield f"in {table.get('title') or table.get('name')}"
+    for entry in field.get(ETHOGRAM) or ():
+        yield " ".join(str(entry.get(key) or "") for key in ("code", "name", "definition"))
+    for code in field.get("categories") or field.get("constraints", {}).get("enum") or ():
+        if isinstance(code, Mapping):
+            yield f"{code.get('value', '')} {code.get('label', '')}".strip()
+        else:
+            yield str(code)

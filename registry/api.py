@@ -13,6 +13,7 @@ from registry.answers.forms import PROJECT_DEEDS as ANSWERS_OF_A_PROJECT
 from registry.answers.forms import QUESTION_DEEDS as ANSWERS_OF_A_QUESTION
 from registry.approvals.api import OFFERED as APPROVALS
 from registry.approvals.forms import PROJECT_DEEDS as APPROVALS_OF_A_PROJECT
+from registry.desk.api import OFFERED as DESK
 from registry.ledger.api import OFFERED as LEDGER
 from registry.oversight.api import OFFERED as OVERSIGHT
 from registry.oversight.forms import PROJECT_DEEDS as OVERSIGHT_OF_A_PROJECT
@@ -41,6 +42,7 @@ for offered in (
     OVERSIGHT,
     ARCHIVE,
     ANSWERS,
+    DESK,
 ):
     for plural, viewset in offered.items():
         router.register(plural, viewset, basename=f"api-{plural}")

@@ -1,6 +1,9 @@
 """The register's own app: shared templates, static files and commands."""
 
 from django.apps import AppConfig
+from django.utils.module_loading import autodiscover_modules
+
+from registry import faults
 
 
 class RegistryConfig(AppConfig):
@@ -8,3 +11,8 @@ class RegistryConfig(AppConfig):
 
     name = "registry"
     label = "registry"
+
+    def ready(self) -> None:
+        """Let every form speak in the house's words, and have the site's own checks."""
+        autodiscover_modules("checks")  # they are registered as their files are read
+        faults.speak()

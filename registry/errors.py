@@ -3,10 +3,12 @@
 Refusal                    the root; never raised itself
 ├── NotPermitted   403     you may see it, but not do this
 ├── Unseen         404     not there, or not for your eyes
+├── WrongMethod    405     the address is there, and is not asked in this way
 ├── Conflict       409     it cannot be done now: the state is another, or someone was first
 ├── Gone           410     withdrawn or erased; a tombstone remains
 ├── TooLarge       413     over a limit of size
 ├── Unsound        422     what you gave does not hold together
+├── Closed         503     the site is being restored, and is served to nobody
 └── StoreFailed    507     the store could not take it; nothing was lost
 
 A refusal is shown as it stands, so its three sentences are written for the person who reads them.
@@ -65,6 +67,13 @@ class Unseen(Refusal):
     status = 404
 
 
+class WrongMethod(Refusal):
+    """The address is there, and is not asked in this way."""
+
+    code = "method_not_allowed"
+    status = 405
+
+
 class Conflict(Refusal):
     """The object is in another state now, or someone else was first."""
 
@@ -91,6 +100,13 @@ class Unsound(Refusal):
 
     code = "unsound"
     status = 422
+
+
+class Closed(Refusal):
+    """The site is being restored, and is served to nobody."""
+
+    code = "closed"
+    status = 503
 
 
 class StoreFailed(Refusal):

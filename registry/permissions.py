@@ -88,18 +88,27 @@ class Verb(TextChoices):
     PERSON_GIVE_STANDING = "person.give_standing", "give standing"
     PERSON_END_STANDING = "person.end_standing", "end standing"
     PERSON_INDUCT = "person.induct", "record an induction"
+    PERSON_RESET_SECOND_FACTOR = "person.reset_second_factor", "reset a lost second factor"
+    PERSON_STOP = "person.stop", "stop a person signing in"
+    PERSON_ADMIT = "person.admit", "let a person sign in again"
+    INSTITUTION_OPEN = "institution.open", "add an institution"
+    INSTITUTION_SEE = "institution.see", "see institutions"
+    INSTITUTION_RENAME = "institution.rename", "rename an institution"
     BODY_OPEN = "body.open", "set up a body that decides"
     BODY_SEE = "body.see", "see bodies"
     BODY_SEAT = "body.seat", "seat a member"
     BODY_UNSEAT = "body.unseat", "end a seat"
     ENTRY_SEE = "entry.see", "read the ledger"
+    SITE_SEE = "site.see", "see how the site runs"
     # animals
     TAXON_ADD = "taxon.add", "add a taxon"
     TAXON_SEE = "taxon.see", "see taxa"
     ENCLOSURE_OPEN = "enclosure.open", "open an enclosure"
     ENCLOSURE_SEE = "enclosure.see", "see enclosures"
     ANIMAL_RECEIVE = "animal.receive", "receive an animal"
+    ANIMAL_IMPORT = "animal.import", "bring in animals from a file"
     ANIMAL_SEE = "animal.see", "see animals"
+    INTAKE_SEE = "intake.see", "see which files animals came from"
     ANIMAL_MOVE = "animal.move", "move an animal"
     ANIMAL_LEAVE = "animal.leave", "record a departure or death"
     ANIMAL_MARK = "animal.mark", "record a mark or chip"
@@ -227,6 +236,9 @@ class Verb(TextChoices):
     # answers
     ANSWER_SEE = "answer.see", "see answers"
     ANSWER_DO_ACTION = "answer.do_action", "say what changed"
+    # reference data
+    VOCABULARY_LOAD = "vocabulary.load", "load the reference data"
+    VOCABULARY_SEE = "vocabulary.see", "see the reference data"
 
 
 type Reach = Q | bool
@@ -286,6 +298,11 @@ def chairs_a_body(person: Actor, model: type[Model]) -> Reach:
 def oneself(person: Actor, model: type[Model]) -> Reach:
     """Oneself."""
     return Q(pk=person.pk)
+
+
+def has_second_factor(person: Actor, model: type[Model]) -> Reach:
+    """Someone who has a second factor."""
+    return Q(second_factor_on__isnull=False)
 
 
 def own(field: str) -> Scope:
@@ -384,6 +401,7 @@ _LEAD = own_project(Part.LEAD)
 _MEMBER = own_project()
 _DOERS = own_project(Part.LEAD, Part.CO_SUPERVISOR, Part.STUDENT)
 _NOT_OWN = except_for(own_project())
+_ANOTHER = both(except_for(oneself), where(is_system=False))
 V = Verb
 R = Role
 
@@ -397,6 +415,12 @@ TABLE: tuple[Row, ...] = (
     _rows(V.PERSON_GIVE_STANDING, {R.CLOCK}),
     _rows(V.PERSON_END_STANDING, {R.ADMINISTRATOR}, except_for(oneself)),
     _rows(V.PERSON_INDUCT, {R.CURATOR, R.VET}, except_for(oneself)),
+    _rows(V.PERSON_RESET_SECOND_FACTOR, {R.ADMINISTRATOR}, both(_ANOTHER, has_second_factor)),
+    _rows(V.PERSON_STOP, {R.ADMINISTRATOR}, both(_ANOTHER, where(is_active=True))),
+    _rows(V.PERSON_ADMIT, {R.ADMINISTRATOR}, both(_ANOTHER, where(is_active=False))),
+    _rows(V.INSTITUTION_OPEN, {R.ADMINISTRATOR, R.CLOCK}),
+    _rows(V.INSTITUTION_SEE, _ALL),
+    _rows(V.INSTITUTION_RENAME, {R.ADMINISTRATOR}),
     _rows(V.BODY_OPEN, {R.ADMINISTRATOR}),
     _rows(V.BODY_SEE, _ALL),
     _rows(V.BODY_SEAT, {R.ADMINISTRATOR}),
@@ -406,6 +430,7 @@ TABLE: tuple[Row, ...] = (
     _rows(V.ENTRY_SEE, _ALL, both(own("actor"), where(is_confidential=False))),
     # Whoever handles a concern, and is not named in it, may reopen it too.
     _rows(V.ENTRY_SEE, _ALL, about("oversight.concern", V.CONCERN_REOPEN)),
+    _rows(V.SITE_SEE, {R.ADMINISTRATOR}),
     # animals
     _rows(V.TAXON_ADD, {R.CURATOR}),
     _rows(V.TAXON_SEE, _ALL),
@@ -413,7 +438,9 @@ TABLE: tuple[Row, ...] = (
     _rows(V.ENCLOSURE_SEE, _ALL),
     _rows(V.ENCLOSURE_RESTRICT, {R.KEEPER, R.CURATOR, R.VET}),
     _rows(V.ANIMAL_RECEIVE, {R.CURATOR}),
+    _rows(V.ANIMAL_IMPORT, {R.CURATOR}),
     _rows(V.ANIMAL_SEE, _ALL),
+    _rows(V.INTAKE_SEE, _ALL),
     _rows(V.ANIMAL_MOVE, {R.KEEPER, R.CURATOR}),
     _rows(V.ANIMAL_LEAVE, {R.CURATOR, R.VET}),
     _rows(V.ANIMAL_MARK, {R.KEEPER, R.CURATOR, R.VET}),
@@ -578,6 +605,9 @@ TABLE: tuple[Row, ...] = (
     # answers
     _rows(V.ANSWER_SEE, _ALL),
     _rows(V.ANSWER_DO_ACTION, {R.KEEPER, R.CURATOR}),
+    # reference data
+    _rows(V.VOCABULARY_LOAD, {R.ADMINISTRATOR, R.CURATOR, R.CLOCK}),
+    _rows(V.VOCABULARY_SEE, _ALL),
 )
 
 _BY_VERB: dict[str, list[Row]] = {}
@@ -659,16 +689,19 @@ SEE: dict[str, Verb] = {verb.split(".")[0]: verb for verb in Verb if verb.endswi
 FROM_NOTHING = frozenset(
     {
         Verb.PERSON_ADD,
+        Verb.INSTITUTION_OPEN,
         Verb.BODY_OPEN,
         Verb.TAXON_ADD,
         Verb.ENCLOSURE_OPEN,
         Verb.ANIMAL_RECEIVE,
+        Verb.ANIMAL_IMPORT,
         Verb.GROUP_RECEIVE,
         Verb.QUESTION_POST,
         Verb.STUDY_OPEN,
         Verb.CONCERN_RAISE,
         Verb.AUDIT_OPEN,
         Verb.BREACH_OPEN,
+        Verb.VOCABULARY_LOAD,
     }
 )
 """Verbs that make an object where there was none: they are never asked of one that is there."""

@@ -23,8 +23,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
-from registry.errors import Refusal, TooLarge, Unseen
-from registry.permissions import SEE, allowed, can, kind_of, require, with_can
+from registry.errors import NotPermitted, Refusal, TooLarge, Unseen, Unsound
+from registry.permissions import SEE, Verb, allowed, can, kind_of, require, with_can
 from registry.web import Deed, DeedForm, Deeds, check_form, seen_or_404
 
 NEXT = {
@@ -57,11 +57,44 @@ class Pages(PageNumberPagination):
     max_page_size = 500
 
 
+def within_scope(request: Any, verb: Verb) -> bool:
+    """Say whether the token that was sent reaches so far; whoever signs in otherwise has no such.
+
+    It is asked beside the table of who may, never in its place.
+    """
+    token = getattr(request, "auth", None)
+    return token is None or bool(token.permits(verb))
+
+
+def _scope_of(request: Any) -> str:
+    return str(request.auth.scope)
+
+
+def _verb_asked(view: Any) -> Verb | None:
+    """Give the verb of what is asked of a view: a deed's own, else the look at its kind."""
+    asked = getattr(view, "action", None) or ""
+    if asked.startswith("do_"):
+        found: Verb = view.deeds[asked[3:]].verb
+        return found
+    if asked == "create":
+        made: Verb = view.creates.verb
+        return made
+    queryset = getattr(view, "queryset", None)
+    return SEE.get(kind_of(queryset.model)) if queryset is not None else None
+
+
 class SignedInOrReleased(BasePermission):
     """Only people who signed in, but for the views that say they are open to everyone."""
 
     def has_permission(self, request: Request, view: Any) -> bool:
-        """Let the table decide the rest."""
+        """Let the table decide the rest, within the scope of the token that was sent."""
+        verb = _verb_asked(view)
+        if verb is not None and not within_scope(request, verb):
+            raise NotPermitted(
+                "Nothing was done.",
+                f"This token may not {verb.label}: its scope is “{_scope_of(request)}”.",
+                "Make a token whose scope reaches so far, on the page “Tokens for programs”.",
+            )
         return bool(request.user.is_authenticated) or bool(getattr(view, "is_public", False))
 
 
@@ -77,10 +110,40 @@ class KnownFilters(DjangoFilterBackend):  # type: ignore[misc]  # why: it has no
         for name in request.query_params:
             if name not in known | _ALWAYS_KNOWN:
                 offered = ", ".join(sorted(known)) or "none"
-                raise exceptions.ValidationError(
-                    {name: f"There is no such filter here; there are: {offered}."}
+                raise _not_listed(
+                    name, f"There is no such filter here; there are: {offered}.", "filter"
                 )
         return super().filter_queryset(request, queryset, view)
+
+
+class KnownOrdering(OrderingFilter):
+    """Orders by what the list offers; an order that it does not know would be none at all."""
+
+    def get_ordering(self, request: Request, queryset: Any, view: Any) -> Any:
+        """Refuse what is unknown, then order."""
+        asked = [
+            one.strip() for one in request.query_params.get(self.ordering_param, "").split(",")
+        ]
+        known = sorted(name for name, _ in self.get_valid_fields(queryset, view))
+        for name in filter(None, asked):
+            if name.removeprefix("-") not in known:
+                offered = ", ".join(known) or "none"
+                raise _not_listed(
+                    self.ordering_param,
+                    f"“{name}” is no order here; there are: {offered}, each also with “-” before it"
+                    " for the other way round.",
+                    "order",
+                )
+        return super().get_ordering(request, queryset, view)
+
+
+def _not_listed(name: str, why: str, what: str) -> Unsound:
+    return Unsound(
+        "The list was not given.",
+        f"{name}: {why}",
+        f"Mend or leave out that {what}; a list given without it would not be what you asked for.",
+        fields={name: why},
+    )
 
 
 def _within_reach(form: forms.Form) -> None:
@@ -107,8 +170,17 @@ class ObjectSerializer[M: models.Model](serializers.ModelSerializer[M]):
         address = getattr(instance, "get_absolute_url", None)
         shown["url"] = address() if address else None
         request = self.context.get("request")
-        shown["can"] = can(instance, request.user) if request is not None else []
+        shown["can"] = _can(instance, request) if request is not None else []
         return shown
+
+
+def _can(instance: models.Model, request: Any) -> list[str]:
+    kind = kind_of(instance)
+    return [
+        done
+        for done in can(instance, request.user)
+        if within_scope(request, Verb(f"{kind}.{done}"))
+    ]
 
 
 def form_input(given: Any) -> QueryDict:
@@ -205,7 +277,7 @@ def serializer_of(form: type[DeedForm]) -> type[serializers.Serializer[Any]]:
     )
 
 
-LOOK_REFUSED = (400, 401, 403, 404)
+LOOK_REFUSED = (400, 401, 403, 404, 422)
 DEED_REFUSED = (400, 401, 403, 404, 409, 410, 413, 415, 422, 507)
 
 
@@ -216,6 +288,8 @@ class DeedSchema(AutoSchema):
         name = getattr(self.view, "action", "") or ""
         if name.startswith("do_"):
             return dict(getattr(self.view, "deeds", {})).get(name[3:])
+        if name.startswith("start_"):
+            return dict(getattr(self.view, "starts", {})).get(name[6:])
         if name == "create":
             creates: Deed | None = getattr(self.view, "creates", None)
             return creates
@@ -234,7 +308,8 @@ class DeedSchema(AutoSchema):
             return {200: answered, **dict.fromkeys(LOOK_REFUSED, RefusalSerializer)}
         made = get_type_hints(deed.form.act).get("return")
         shown = SERIALIZERS.get(made, answered) if made else answered
-        return {200: shown, 201: shown, **dict.fromkeys(DEED_REFUSED, RefusalSerializer)}
+        tried = dict(getattr(self.view, "trials", {})).get(deed.path, shown)
+        return {200: tried, 201: shown, **dict.fromkeys(DEED_REFUSED, RefusalSerializer)}
 
 
 class LookViewSet[M: models.Model](viewsets.ReadOnlyModelViewSet[M]):
@@ -243,7 +318,7 @@ class LookViewSet[M: models.Model](viewsets.ReadOnlyModelViewSet[M]):
     permission_classes = [SignedInOrReleased]
     pagination_class = Pages
     parser_classes = [ShallowJson, parsers.MultiPartParser, parsers.FormParser]
-    filter_backends = [KnownFilters, OrderingFilter]
+    filter_backends = [KnownFilters, KnownOrdering]
     schema = DeedSchema()
 
 
@@ -252,10 +327,14 @@ class ObjectViewSet[M: models.Model](LookViewSet[M]):
 
     A slice gives `queryset`, `serializer_class`, `deeds` and, where people make one from nothing,
     `creates`. A deed that makes another kind of object answers with that object, as `shows` says.
+    `starts` are further deeds that begin with nothing: each is `POST <verb>/` on the list; what a
+    trial of one answers is shaped by `trials`.
     """
 
     deeds: ClassVar[Deeds] = {}
     creates: ClassVar[Deed | None] = None
+    starts: ClassVar[Deeds] = {}
+    trials: ClassVar[Mapping[str, type[serializers.Serializer[Any]]]] = {}
     http_method_names = ["get", "post", "head", "options"]
 
     def __init_subclass__(cls, **kwargs: Any) -> None:
@@ -264,6 +343,8 @@ class ObjectViewSet[M: models.Model](LookViewSet[M]):
             cls.create = _create  # type: ignore[attr-defined]  # why: only where people make one from nothing
         for path, deed in cls.deeds.items():
             setattr(cls, f"do_{path}", _verb(path, deed))
+        for path, deed in cls.starts.items():
+            setattr(cls, f"start_{path}", _start(path, deed))
 
     def get_queryset(self) -> models.QuerySet[M]:
         """Give what this person may see, each row with what they may do."""
@@ -293,6 +374,8 @@ class ObjectViewSet[M: models.Model](LookViewSet[M]):
             by=person,
         )
         check_form(form)
+        if (told := form.trial()) is not None:
+            return Response(told)
         done = form.act()
         made = subject is None or type(done) is not type(subject) or done.pk != subject.pk
         code = status.HTTP_201_CREATED if made else status.HTTP_200_OK
@@ -352,6 +435,15 @@ def _verb(path: str, deed: Deed) -> Callable[..., Response]:
     do.__name__ = f"do_{path}"
     do.__doc__ = f"{deed.verb.label.capitalize()}."
     return action(detail=True, methods=["post"], url_path=path, url_name=path)(do)
+
+
+def _start(path: str, deed: Deed) -> Callable[..., Response]:
+    def start(self: ObjectViewSet[Any], request: Request) -> Response:
+        return self.perform_deed(deed, None)
+
+    start.__name__ = f"start_{path}"
+    start.__doc__ = f"{deed.verb.label.capitalize()}."
+    return action(detail=False, methods=["post"], url_path=path, url_name=path)(start)
 
 
 def _in_line(said: Any) -> str:

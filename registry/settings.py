@@ -98,6 +98,9 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
+    # Its second factor alone: its pages are not mounted, and its templates are not even looked for.
+    "allauth.account",
+    "allauth.mfa",
     "django_tasks_db",
     "rest_framework",
     "django_filters",
@@ -114,18 +117,24 @@ INSTALLED_APPS = [
     "archive.apps.ArchiveConfig",
     "registry.answers.apps.AnswersConfig",
     "registry.desk.apps.DeskConfig",
+    "registry.running.apps.RunningConfig",
 ]
 
 MIDDLEWARE = [
+    "registry.headers.HeadersMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "registry.running.whole.WholeMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
-    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",  # the second factor asks it for the request
+    "registry.people.sign_in.duty.DutyMiddleware",
     "registry.web.RefusalMiddleware",
 ]
 
@@ -162,7 +171,27 @@ LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "today"
 LOGOUT_REDIRECT_URL = "sign_in"
 
+# Standings whose holders must have a second factor; they reach nothing else until it is set up.
+SECOND_FACTOR_FOR = frozenset(filter(None, _said("SECOND_FACTOR_FOR").replace(" ", "").split(",")))
+# The brake on guessing counts here; roomy, so that a flood of e-mails pushes no count out.
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "OPTIONS": {"MAX_ENTRIES": 100_000},
+    }
+}
+MFA_ADAPTER = "registry.people.sign_in.sealing.Sealing"
+MFA_SUPPORTED_TYPES = ["totp", "recovery_codes", "webauthn"]
+MFA_TOTP_TOLERANCE = 1  # a clock may be half a minute wrong
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"
+
 LANGUAGE_CODE = "en-gb"
+LANGUAGES = [("en-gb", "British English")]
+LOCALE_PATHS = [ROOT / "registry" / "locale"]
+FORMAT_MODULE_PATH = ["registry.formats"]
 TIME_ZONE = _said("TIME_ZONE", "Europe/London")
 USE_TZ = True
 STATIC_URL = "static/"
@@ -185,9 +214,15 @@ IS_HTTPS = _is_on("HTTPS")
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = IS_HTTPS
 SECURE_HSTS_SECONDS = 31_536_000 if IS_HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = IS_HTTPS
-SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if _is_on("BEHIND_PROXY") else None
+SECURE_REDIRECT_EXEMPT = [r"^healthy/$"]  # a monitor on this machine asks without TLS
+IS_BEHIND_PROXY = _is_on("BEHIND_PROXY")
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if IS_BEHIND_PROXY else None
+CSRF_FAILURE_VIEW = "registry.web.not_from_here"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_HTTPONLY = True  # no script of ours reads it
+if IS_HTTPS:  # a browser takes such a name from this very host alone, and over TLS alone
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
 X_FRAME_OPTIONS = "DENY"
 
 _MAILBOX: dict[str, Any] = {
@@ -202,6 +237,7 @@ _SERVER: dict[str, Any] = {
         "username": _said("SMTP_USER"),
         "password": _said("SMTP_PASSWORD"),
         "use_tls": True,
+        "timeout": 30,
     },
 }
 MAILERS = {"default": _SERVER if _said("SMTP_HOST") else _MAILBOX}
@@ -242,6 +278,7 @@ PARTNER_NAME = _said("PARTNER_NAME", "Norrholm University")
 SITE_ADDRESS = _said("ADDRESS", "http://localhost:8000")
 NAAN = _said("NAAN", "99999")
 STORE = Path(_said("STORE", str(VAR / "store")))
+DIGEST_HOUR = int(_said("DIGEST_HOUR", "6"))  # of the site's day, when the morning's mails go out
 LATE_ENTRY_DAYS = int(_said("LATE_ENTRY_DAYS", "7"))
 CHECK_SECONDS = int(_said("CHECK_SECONDS", "900"))
 CHECK_MEMORY_MB = int(_said("CHECK_MEMORY_MB", "4096"))
@@ -250,12 +287,19 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 5_000
 DATA_UPLOAD_MAX_NUMBER_FILES = 200  # as many as a package may hold
 MOST_SENT_BYTES = 2_100_000_000  # a package at its largest, and what a form adds to it
 FILE_UPLOAD_MAX_MEMORY_SIZE = 0  # every upload is streamed to disk
+FILE_UPLOAD_HANDLERS = ["registry.uploads.UploadHandler"]
+UPLOADS = VAR / "uploads"  # where they lie while they are sent
 EMBARGO_CAP_MONTHS = 24
 
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
-    "loggers": {"django.request": {"level": "ERROR"}},  # a refusal is no fault of the site
+    "formatters": {"dated": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "dated"}},
+    "loggers": {
+        "django.request": {"level": "ERROR"},  # a refusal is no fault of the site
+        # Who was refused and what was revoked: by number, never with what was typed.
+        "strandline.security": {"level": "INFO"},
+    },
     "root": {"handlers": ["console"], "level": "WARNING"},
 }

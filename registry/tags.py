@@ -7,6 +7,7 @@ Parts (each renders the file of its name in `_parts/`)
     {% form form submit="Post" %}         csrf, errors, fields, one filled button; back= a way out,
                                           also="Keep as draft" also_name="draft" a second button,
                                           action=, method=, quiet=True for no filled button
+    {% whose %}                           in a form of one's own: whose it is, beside csrf_token
     {% field form.name %}                 one field: label, help, fault, widget; any widget
     {% filter_form form submit="Show" %}  a row of fields sent by GET
     {% acts acts %}                       buttons: dicts of label, url, is_first, or (label, url);
@@ -19,7 +20,7 @@ Parts (each renders the file of its name in `_parts/`)
     {% diary notes %}                     objects with on, text, url, by, state, state_said
     {% line line %}                       a drawings.Line; an empty one shows nothing
     {% life strip %}                      a drawings.LifeStrip, its key and its table
-    {% use_map map %}                     a drawings.UseMap and its key; the page adds the tables
+    {% use_map map %}                     a drawings.UseMap, its key and its tables
     {% staffs staffs %}                   drawings.Staff, side by side, and their key
     {% pair drawing caption="" %}         drawings.Intervals, Curves or Places in a figure
     {% drawing svg caption="" %}          one SVG of our own in a figure; bare=True without it
@@ -27,6 +28,7 @@ Parts (each renders the file of its name in `_parts/`)
                                           intro, findings; a finding has number, title, says,
                                           todo, breach, say_head, rows, more, note; a row has
                                           file, row, column, unit, value, say
+    {% to breach.use seen words %}        a link where it may be seen (web.seen_among), else words
     {% progress done of said %}           how far; looks again by itself where scripts run
 
 Blocks
@@ -36,7 +38,7 @@ Blocks
     {% caution %}<p>…</p>{% endcaution %}
 
 Filters
-    day (3 Mar 2024), day:"short" (3 Mar), moment (Tue 24 Nov 2026, 08:40), moment:"long",
+    day (3 Mar 2024), day:"short" (3 Mar), moment (Tue 24 Nov 2026, 08:40); both with "long",
     span:end (11 May to 18 Dec 2026), when (Today, Tomorrow, 27 Nov), near (in 3 days),
     said (taken_on: taken on), count:"animal,animals", number (10 482), listed (a, b and c),
     listed:"or", size (124 kB)
@@ -46,21 +48,37 @@ stack (with data-h on each td) where rows fold on a phone, tight where they are 
 they must keep their width; the caption has class vh where a heading says it already.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date, datetime
+from itertools import repeat
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.core.paginator import Page
 from django.forms.boundfield import BoundField
 from django.forms.formsets import BaseFormSet
 from django.template import Context, Library
 from django.utils import timezone
-from django.utils.html import format_html, format_html_join
+from django.utils.functional import Promise
+from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.text import slugify
+from django.utils.translation import get_language, gettext_lazy, override, to_locale
+from django.utils.translation import gettext as _
 
 from registry.drawings import Curves, Intervals, LifeStrip, Line, Places, Staff, UseMap
+from registry.paging import AtLeast
+from registry.saying import (
+    NO_BREAK,
+    day_said,
+    here,
+    listed,
+    moment_said,
+    number_said,
+    weekday_said,
+)
+from registry.typed import BY
 
 register = Library()
 
@@ -86,36 +104,34 @@ TONES = {
 TONE_OF = {word: tone for tone, words in TONES.items() for word in words.split()}
 """The square beside each state: in force, under way, stopped, or over."""
 
-NO_BREAK = "\u00a0"
-
-
 # ------------------------------------------------------------------------------------------- words
 
 
-def _local_day(value: date) -> date:
-    if isinstance(value, datetime):
-        return (timezone.localtime(value) if timezone.is_aware(value) else value).date()
-    return value
+@register.simple_tag
+def language() -> str:
+    """Give the page's language as its root element says it: en-GB."""
+    return to_locale(get_language() or settings.LANGUAGE_CODE).replace("_", "-")
 
 
 @register.filter
 def day(value: date | None, how: str = "") -> str:
-    """Write a day: 3 Mar 2024; short leaves the year out."""
-    if value is None or value == "":
-        return ""
-    on = _local_day(value)
-    said = f"{on.day}{NO_BREAK}{on:%b}"
-    return said if how == "short" else f"{said}{NO_BREAK}{on.year}"
+    """Write a day: 3 Mar 2024; short leaves the year out, long writes the names out."""
+    return day_said(value, how) if value else ""
 
 
 @register.filter
 def moment(value: datetime | None, how: str = "") -> str:
     """Write a moment in local time: Tue 24 Nov 2026, 08:40; long writes the names out."""
-    if value is None or value == "":
-        return ""
-    at = timezone.localtime(value) if timezone.is_aware(value) else value
-    names = f"{at:%A} {at.day} {at:%B}" if how == "long" else f"{at:%a} {at.day} {at:%b}"
-    return f"{names} {at.year}, {at:%H:%M}"
+    return moment_said(value, how) if value else ""
+
+
+@register.simple_tag
+def to(obj: Any, seen: Collection[Any], words: object = "") -> str:
+    """Lead to an object where it is among those that may be seen; else say it in plain words."""
+    said_so = words or obj
+    if obj is None or obj not in seen:
+        return conditional_escape(str(said_so or ""))
+    return format_html('<a href="{}">{}</a>', obj.get_absolute_url(), said_so)
 
 
 @register.filter
@@ -123,21 +139,22 @@ def span(begun: date | None, ended: date | None) -> str:
     """Write two days, with the year once where it is the same."""
     if begun is None or ended is None:
         if begun is not None:
-            return f"from {day(begun)}"
-        return f"to {day(ended)}" if ended is not None else ""
-    first, last = _local_day(begun), _local_day(ended)
+            return _("from %(day)s") % {"day": day(begun)}
+        return _("to %(day)s") % {"day": day(ended)} if ended is not None else ""
+    first, last = here(begun), here(ended)
     if first == last:
         return day(first)
-    return f"{day(first, 'short' if first.year == last.year else '')} to {day(last)}"
+    begins = day(first, "short" if first.year == last.year else "")
+    return _("%(first)s to %(last)s") % {"first": begins, "last": day(last)}
 
 
 @register.filter
 def when(value: date | None) -> str:
     """Write a day as one thinks of it today: Today, Tomorrow, 27 Nov."""
     if value is None:
-        return "No date"
-    on, today = _local_day(value), timezone.localdate()
-    words = {-1: "Yesterday", 0: "Today", 1: "Tomorrow"}
+        return _("No date")
+    on, today = here(value), timezone.localdate()
+    words = {-1: _("Yesterday"), 0: _("Today"), 1: _("Tomorrow")}
     return words.get((on - today).days) or day(on, "short" if on.year == today.year else "")
 
 
@@ -146,11 +163,11 @@ def near(value: date | None) -> str:
     """Write how far off a day is: in 3 days, 3 days ago."""
     if value is None:
         return ""
-    on = _local_day(value)
+    on = here(value)
     away = (on - timezone.localdate()).days
     if abs(away) <= 1:
-        return f"{on:%a} {on.day} {on:%b}"
-    return f"in {away} days" if away > 0 else f"{-away} days ago"
+        return weekday_said(on)
+    return (_("in %(days)s days") if away > 0 else _("%(days)s days ago")) % {"days": abs(away)}
 
 
 @register.filter
@@ -164,8 +181,9 @@ def number(value: Any) -> str:
     """Write a number with its thousands apart, from five figures on."""
     if value is None or value == "":
         return ""
-    written = f"{value:,}".replace(",", NO_BREAK)
-    return written if abs(value) >= 10_000 else written.replace(NO_BREAK, "")
+    if isinstance(value, AtLeast):
+        return _("more than %(number)s") % {"number": number(int(value))}
+    return number_said(value)
 
 
 @register.filter
@@ -174,18 +192,14 @@ def count(value: Any, words: str) -> str:
     one, many = words.split(",")
     amount = value if isinstance(value, int | float) else len(value)
     if amount == 0:
-        return f"no {many}"
-    return f"{number(amount)} {one if amount == 1 else many}"
+        return _("no %(things)s") % {"things": many}
+    return _("%(number)s %(things)s") % {
+        "number": number(amount),
+        "things": one if amount == 1 else many,
+    }
 
 
-@register.filter
-def listed(value: Iterable[object], word: str = "and") -> SafeString:
-    """Write a list as a sentence does: a, b and c."""
-    items = list(value)
-    if len(items) < 2:
-        return format_html("{}", items[0]) if items else mark_safe("")
-    head = format_html_join(", ", "{}", ((item,) for item in items[:-1]))
-    return format_html("{} {} {}", head, word, items[-1])
+register.filter(listed)
 
 
 @register.filter
@@ -194,27 +208,28 @@ def size(value: float | None) -> str:
     if value is None:
         return ""
     if value < 1000:
-        return f"{value}{NO_BREAK}{'byte' if value == 1 else 'bytes'}"
+        return f"{value}{NO_BREAK}{_('byte') if value == 1 else _('bytes')}"
     amount = float(value)
     for unit in ("kB", "MB", "GB", "TB"):
         amount /= 1000
         if amount < 999.5 or unit == "TB":
-            return (
-                f"{amount:.1f}{NO_BREAK}{unit}"
-                if amount < 9.95
-                else f"{amount:.0f}{NO_BREAK}{unit}"
-            )
+            return f"{number_said(amount, 1 if amount < 9.95 else 0)}{NO_BREAK}{unit}"
     raise AssertionError
 
 
 # ------------------------------------------------------------------------------------------ states
 
 
+_PLAINER = {"kept": gettext_lazy("lives here")}
+"""States whose own word tells little where it stands alone."""
+
+
 @register.inclusion_tag("_parts/state.html")
 def state(word: object, tone: str = "", words: str = "") -> dict[str, str]:
     """Write a state with its square; a word that is in no list has none."""
     key = said(word).strip().lower().replace(" ", "_")
-    return {"tone": tone or TONE_OF.get(key, "plain"), "words": words or said(word)}
+    written = words or str(_PLAINER.get(key, said(word)))
+    return {"tone": tone or TONE_OF.get(key, "plain"), "words": written}
 
 
 # ------------------------------------------------------------------------------------------ blocks
@@ -231,7 +246,8 @@ def section(
     paint: str = "",
 ) -> SafeString:
     """Open a section: a rule, the heading left, one quiet remark right."""
-    name = id or slugify(heading)[:40] or "section"
+    with override(settings.LANGUAGE_CODE):  # an address with #life holds in every language
+        name = id or slugify(heading)[:40] or "section"
     link = format_html('<a href="{}">{}</a>', remark_url, remark) if remark_url else remark
     return format_html(
         '<section class="sec {}" id="{}" aria-labelledby="{}-h"><header><h2 id="{}-h">{}</h2>{}'
@@ -251,8 +267,8 @@ def section(
 def scroll(content: SafeString, name: str) -> SafeString:
     """Wrap a table that may scroll sideways, so that a keyboard can reach and move it."""
     return format_html(
-        '<div class="scroll" tabindex="0" role="region" aria-label="Table: {}">{}</div>',
-        name,
+        '<div class="scroll" tabindex="0" role="region" aria-label="{}">{}</div>',
+        _("Table: %(name)s") % {"name": name},
         content,
     )
 
@@ -267,9 +283,10 @@ def nothing(content: SafeString, heading: str) -> SafeString:
 def caution(content: SafeString, id: str = "caution") -> SafeString:
     """Frame a warning of harm; the word comes first."""
     return format_html(
-        '<aside class="caution" aria-labelledby="{}"><h2 id="{}">CAUTION</h2>{}</aside>',
+        '<aside class="caution" aria-labelledby="{}"><h2 id="{}">{}</h2>{}</aside>',
         id,
         id,
+        _("CAUTION"),
         content,
     )
 
@@ -294,8 +311,17 @@ def _name_parts(bound: BoundField) -> None:
     if isinstance(widget, forms.MultiWidget):
         split = isinstance(widget, forms.SplitDateTimeWidget)
         for i, part in enumerate(widget.widgets):
-            word = ("day", "time")[i] if split else f"part {i + 1}"
+            word = (_("day"), _("time"))[i] if split else _("part %(number)s") % {"number": i + 1}
             part.attrs.setdefault("aria-label", f"{bound.label}, {word}")
+
+
+def _heads(widget: Any) -> Iterable[str]:
+    """Give, for each choice of a list, the group under which it stands; none as a rule."""
+    if not isinstance(widget.choices, list):
+        yield from repeat("")
+    for value, said_so in widget.choices:
+        is_group = isinstance(said_so, list | tuple)
+        yield from [str(value)] * len(said_so) if is_group else [""]
 
 
 @register.inclusion_tag("_parts/field.html")
@@ -303,7 +329,9 @@ def field(bound: BoundField, bare: bool = False) -> dict[str, Any]:
     """Show one field of a form, whatever its widget; bare leaves out the word optional."""
     kind = _kind(bound)
     _name_parts(bound)
+    picks = list(zip(_heads(bound.field.widget), bound, strict=False)) if kind == "picks" else []
     return {
+        "picks": picks,
         "field": bound,
         "kind": kind,
         "is_optional": not bare and not bound.field.required and kind != "tick",
@@ -326,28 +354,46 @@ def _faults(faulty: Faulty) -> Iterable[tuple[str, str]]:
                 yield bound.auto_id, f"{bound.label}: {fault}"
 
 
-@register.inclusion_tag("_parts/errs.html")
-def errs(*forms_shown: Faulty | None) -> dict[str, Any]:
+@register.inclusion_tag("_parts/errs.html", takes_context=True)
+def errs(context: Context, *forms_shown: Faulty | None) -> dict[str, Any]:
     """List the faults of some forms, each linked to its field."""
     shown = [form for form in forms_shown if form is not None and form.is_bound]
-    return {"faults": [fault for form in shown for fault in _faults(form)]}
+    return {
+        "faults": [fault for form in shown for fault in _faults(form)],
+        "refusal": context.get("refusal"),  # where there is one, it has the focus
+    }
+
+
+@register.simple_tag(takes_context=True)
+def whose(context: Context) -> SafeString:
+    """Say in a form whose it is, so that what is typed can be given back to them alone."""
+    person = context.get("person")
+    if person is None:
+        return mark_safe("")
+    return format_html('<input type="hidden" name="{}" value="{}">', BY, str(person.pk))
+
+
+_SAVE = gettext_lazy("Save")
+_LEAVE = gettext_lazy("Leave without saving")
+_SHOW = gettext_lazy("Show")
 
 
 @register.inclusion_tag("_parts/form.html", takes_context=True, name="form")
 def whole_form(
     context: Context,
     form: forms.BaseForm,
-    submit: str = "Save",
+    submit: str | Promise = _SAVE,
     *,
     back: str = "",
-    back_said: str = "Leave without saving",
+    back_said: str | Promise = _LEAVE,
     also: str = "",
     also_name: str = "also",
     action: str = "",
     method: str = "post",
     quiet: bool = False,
+    id: str = "",
 ) -> dict[str, Any]:
-    """Show a form whole; the csrf token is taken from the page."""
+    """Show a form whole; the csrf token and whose form it is are taken from the page."""
     return {
         "form": form,
         "submit": submit,
@@ -358,13 +404,17 @@ def whole_form(
         "action": action,
         "method": method,
         "quiet": quiet,
+        "id": id,
+        "person": context.get("person"),
         "refusal": context.get("refusal"),
         "csrf_token": context.get("csrf_token"),
     }
 
 
 @register.inclusion_tag("_parts/filter.html")
-def filter_form(form: forms.BaseForm, submit: str = "Show", action: str = "") -> dict[str, Any]:
+def filter_form(
+    form: forms.BaseForm, submit: str | Promise = _SHOW, action: str = ""
+) -> dict[str, Any]:
     """Show a form in one row, sent by GET."""
     return {"form": form, "submit": submit, "action": action}
 
@@ -390,8 +440,11 @@ def acts(offered: Sequence[Any] | None, quiet: bool = False) -> dict[str, Any]:
     return {"acts": buttons, "quiet": quiet}
 
 
+_ROWS = gettext_lazy("row,rows")
+
+
 @register.inclusion_tag("_parts/pager.html", takes_context=True)
-def pager(context: Context, page: Page[Any], said: str = "row,rows") -> dict[str, Any]:
+def pager(context: Context, page: Page[Any], said: str | Promise = _ROWS) -> dict[str, Any]:
     """Show where in a list one is, and the ways to the pages before and after."""
     return {"page": page, "words": said, "request": context.get("request")}
 
@@ -435,8 +488,11 @@ def progress(done: int, of: int, said: str = "") -> dict[str, Any]:
 # ---------------------------------------------------------------------------------------- drawings
 
 
+_THE_LINE = gettext_lazy("The line, from question to answer")
+
+
 @register.inclusion_tag("_parts/line.html")
-def line(line: Line | None, heading: str = "The line, from question to answer") -> dict[str, Any]:
+def line(line: Line | None, heading: str | Promise = _THE_LINE) -> dict[str, Any]:
     """Show the line over its list of deeds."""
     # The drawing escapes every caption itself (drawings.ink.text).
     return {
@@ -455,7 +511,7 @@ def life(strip: LifeStrip) -> dict[str, Any]:
 
 @register.inclusion_tag("_parts/use_map.html")
 def use_map(map: UseMap) -> dict[str, Any]:
-    """Show a use map under its key."""
+    """Show a use map under its key, over its tables."""
     return {"map": map, "large": mark_safe(map.large), "small": mark_safe(map.small)}
 
 

@@ -1,10 +1,14 @@
 """Move an object along its lifecycle: the table is asked, then one conditional UPDATE."""
 
+from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Model
+from django.db.models import F, Model
 
+from registry import saying
 from registry.errors import Conflict, Unsound
+from registry.ledger.models import Entry
+from registry.saying import time_said
 
 
 def locked[M: Model](obj: M) -> M:
@@ -17,6 +21,52 @@ def locked_all[M: Model](model: type[M], ids: Any) -> list[M]:
     return list(model._default_manager.select_for_update().filter(pk__in=ids).order_by("pk"))
 
 
+def follows(obj: Any, verb: str) -> str:
+    """Give the state that a verb leads to from the state in which the object is.
+
+    Raises
+    ------
+    Conflict
+        When the verb cannot be done in this state; it says who moved the object there, and when.
+    """
+    try:
+        return str(obj.lifecycle.after(str(obj.state), verb))
+    except Conflict as refused:
+        moved = moved_by(obj)
+        if not moved:
+            raise
+        raise Conflict(refused.what, f"{refused.why} {moved}", "Look at the page again.") from None
+
+
+def moved_by(obj: Any) -> str:
+    """Say who moved an object into its state, and when; nothing of what is confidential."""
+    entry = (
+        Entry.objects.about(obj)
+        .filter(after=obj.state)
+        .exclude(before=F("after"))
+        .exclude(before="")
+        .select_related("actor")
+        .order_by("-number")
+        .first()
+    )
+    if entry is None or entry.is_confidential:
+        return ""
+    return (
+        f"The last step, “{entry.verb_said}”, was taken by {entry.actor} on"
+        f" {moment_said(entry.at)}."
+    )
+
+
+def moment_said(at: datetime) -> str:
+    """Write a moment as a refusal does: 4 May 2026 at 14:03."""
+    return f"{day_said(at)} at {time_said(at)}"
+
+
+def day_said(day: date) -> str:
+    """Write a day as a refusal does, which a terminal too can show: 4 May 2026."""
+    return saying.day_said(day).replace(saying.NO_BREAK, " ")
+
+
 def move(obj: Any, verb: str) -> tuple[str, str]:
     """Move an object by a verb of its lifecycle, and give the states before and after.
 
@@ -26,13 +76,14 @@ def move(obj: Any, verb: str) -> tuple[str, str]:
         When the verb cannot be done in this state, or someone else was first.
     """
     before = str(obj.state)
-    after = obj.lifecycle.after(before, verb)
+    after = follows(obj, verb)
     moved = type(obj)._default_manager.filter(pk=obj.pk, state=before).update(state=after)
     if not moved:
-        now = type(obj)._default_manager.filter(pk=obj.pk).values_list("state", flat=True).first()
+        now = type(obj)._default_manager.get(pk=obj.pk)
+        first = f"Someone was first: it is {str(now.state).replace('_', ' ')} now."
         raise Conflict(
             f"The step “{verb.replace('_', ' ')}” was not taken on this {obj.lifecycle.kind}.",
-            f"Someone was first: it is {str(now).replace('_', ' ')} now.",
+            f"{first} {moved_by(now)}".strip(),
             "Look at the page again.",
         )
     obj.state = after

@@ -8,6 +8,7 @@ handler500 = "registry.web.broken"
 urlpatterns = [
     path("", include("registry.desk.urls")),
     path("", include("registry.people.urls")),
+    path("", include("registry.running.urls")),
     path("questions/", include("registry.answers.urls")),
     path("questions/", include("registry.questions.urls")),
     path("studies/", include("registry.projects.urls")),

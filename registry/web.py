@@ -3,10 +3,10 @@
 import errno
 import re
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
 from django.conf import settings
@@ -20,32 +20,59 @@ from django.core.exceptions import (
     TooManyFilesSent,
     ValidationError,
 )
-from django.core.paginator import Page, Paginator
+from django.core.paginator import Page
 from django.core.validators import MaxValueValidator
-from django.db import OperationalError, models
+from django.db import DatabaseError, models
+from django.db.models.fields import BLANK_CHOICE_LABEL
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import render
 from django.template.loader import get_template
 from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from django.views.defaults import page_not_found, server_error
 
-from registry.errors import NotPermitted, Refusal, StoreFailed, TooLarge, Unseen, Unsound
+from registry import typed
+from registry.done import DONE
+from registry.errors import (
+    NotPermitted,
+    Refusal,
+    StoreFailed,
+    TooLarge,
+    Unseen,
+    Unsound,
+    WrongMethod,
+)
+from registry.faults import CHOOSE, NONE_CHOSEN
 from registry.ledger.models import Entry
+from registry.paging import LongPaginator
 from registry.permissions import SEE, Verb, Visitor, allowed, can, kind_of, require
 
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise  # the stubs alone know it
+
 PLACES = (
-    ("Today", "today"),
-    ("Questions", "questions:list"),
-    ("Studies", "projects:list"),
-    ("Animals", "animals:list"),
-    ("Archive", "archive:list"),
-    ("Oversight", "oversight:home"),
+    (_("Today"), "today"),
+    (_("Questions"), "questions:list"),
+    (_("Studies"), "projects:list"),
+    (_("Animals"), "animals:list"),
+    (_("Archive"), "archive:list"),
+    (_("Oversight"), "oversight:home"),
 )
+
+type Words = str | _StrPromise
+"""What people read: as it stands, or to be translated when it is shown."""
 
 
 class NarrowForm(forms.Form):
     """A form whose numbers fit their columns, and whose days can be reckoned with."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for one in self.fields.values():
+            if isinstance(one, forms.ModelChoiceField) and one.empty_label == BLANK_CHOICE_LABEL:
+                one.empty_label = str(CHOOSE if one.required else NONE_CHOSEN)
 
     def full_clean(self) -> None:
         """Narrow the fields, also those that were fitted late; then clean."""
@@ -69,7 +96,8 @@ _YEARS = range(1850, 2201)
 def _in_our_time(day: date) -> None:
     if day.year not in _YEARS:
         raise ValidationError(
-            f"The year {day.year} is out of range; it must lie from {_YEARS[0]} to {_YEARS[-1]}."
+            gettext("The year %(year)s is out of range; it must lie from %(first)s to %(last)s.")
+            % {"year": day.year, "first": _YEARS[0], "last": _YEARS[-1]}
         )
 
 
@@ -79,8 +107,9 @@ class DeedForm(NarrowForm):
     `subject` is the object it is done on (None for one that creates from nothing), `by` the person.
     """
 
-    intro: ClassVar[str] = ""
-    caution: ClassVar[str] = ""
+    intro: ClassVar[Words] = ""
+    caution: ClassVar[Words] = ""
+    keeps_no_draft: ClassVar[bool] = False
 
     def __init__(self, *args: Any, subject: Any = None, by: Any, **kwargs: Any) -> None:
         self.subject, self.by = subject, by
@@ -95,20 +124,9 @@ class DeedForm(NarrowForm):
         """Call the deed's action with the cleaned data, and give the object to look at next."""
         raise NotImplementedError
 
-
-class RowsField(forms.ModelMultipleChoiceField[Any]):
-    """Some of the rows offered; a number that no row can have is refused, not looked for."""
-
-    def clean(self, value: Any) -> Any:
-        """Give the rows."""
-        for one in value if isinstance(value, list | tuple) else ():
-            if len(str(one)) > _DIGITS_OF_A_ROW:
-                raise ValidationError(
-                    self.error_messages["invalid_choice"],
-                    code="invalid_choice",
-                    params={"value": f"{str(one)[:_DIGITS_OF_A_ROW]}…"},
-                )
-        return super().clean(value)
+    def trial(self) -> dict[str, Any] | None:
+        """Give what the deed would do, where a program asked for that alone; a slice overrides."""
+        return None
 
 
 _DIGITS_OF_A_ROW = 18  # a number of 19 may be more than the 64 bits of a row's own
@@ -122,7 +140,24 @@ def number_of(said: str | None) -> int | None:
 _NUMBER = re.compile(f"[0-9]{{1,{_DIGITS_OF_A_ROW}}}")  # what isdigit() takes, int() may not
 
 
-def reason_field(label: str = "Reason", help_text: str = "") -> forms.CharField:
+def day_field(
+    label: Words, help_text: Words = "", *, required: bool = True, is_today: bool = False
+) -> forms.DateField:
+    """Give the field for a day; `is_today` has today stand in it."""
+    return forms.DateField(
+        label=label,
+        help_text=help_text,
+        required=required,
+        initial=timezone.localdate if is_today else None,
+        # A browser's own field for a day reads this one format, whatever the site's language.
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+
+
+_REASON = _("Reason")
+
+
+def reason_field(label: Words = _REASON, help_text: Words = "") -> forms.CharField:
     """Give the field for a reason, which is always required."""
     return forms.CharField(
         label=label, help_text=help_text, widget=forms.Textarea(attrs={"rows": 4}), max_length=4000
@@ -138,13 +173,18 @@ class Deed:
 
     verb: Verb
     form: type[DeedForm]
-    label: str
-    title: str = ""
-    lede: str = ""
+    label: Words
+    title: Words = ""
+    lede: Words = ""
     path: str = field(init=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "path", self.verb.split(".")[1])
+
+    @property
+    def done(self) -> str:
+        """What is said when it was done, as a whole sentence."""
+        return str(DONE[self.verb])
 
 
 type Deeds = Mapping[str, Deed]
@@ -179,6 +219,19 @@ def seen_or_404[M: models.Model](queryset: models.QuerySet[M], person: Any, pk: 
         found = None
     if found is None:
         raise _nothing_here()
+    return found
+
+
+def seen_among(objects: Iterable[models.Model | None], person: Any) -> set[models.Model]:
+    """Give those of some objects that this person may see; one query for each kind."""
+    kinds: dict[type[models.Model], set[Any]] = {}
+    for one in objects:
+        if one is not None:
+            kinds.setdefault(type(one), set()).add(one.pk)
+    found: set[models.Model] = set()
+    for model, keys in kinds.items():
+        rows = model._default_manager.filter(pk__in=keys)
+        found |= set(allowed(rows, person, SEE[kind_of(model)]))
     return found
 
 
@@ -237,6 +290,8 @@ def deed_page(
         by=person,
         initial=initial,
     )
+    if not sent:
+        give_back(request, form)
     if sent and form.is_valid():
         try:
             done = form.act()
@@ -248,7 +303,7 @@ def deed_page(
                 if name in form.fields:
                     form.add_error(name, complaint)
         else:
-            messages.success(request, f"Done: {deed.label.lower()}.")
+            messages.success(request, deed.done)
             return HttpResponseRedirect(done.get_absolute_url())  # type: ignore[attr-defined]  # why: every subject of a deed has a page
     elif sent:
         status = 422
@@ -261,6 +316,18 @@ def deed_page(
         **(extra or {}),
     }
     return render(request, template, context, status=status)
+
+
+def give_back(request: HttpRequest, form: forms.BaseForm) -> None:
+    """Fill an unsent form with what its person typed on it before, and say so."""
+    if typed.give_back(request, form):
+        messages.info(request, _BACK)
+
+
+_BACK = _(
+    "What you typed here before is back. It has not been sent yet: look it over, choose any file "
+    "again, and send it."
+)
 
 
 def deed_view(
@@ -293,7 +360,7 @@ def page_of(request: HttpRequest, queryset: models.QuerySet[Any], size: int = 50
     """Give the page of a list that the address asks for; a page out of range is the nearest one."""
     if not queryset.ordered:  # a count over related rows makes Django drop the model's own order
         queryset = queryset.order_by(*queryset.model._meta.ordering, "pk")
-    return Paginator(queryset, size).get_page(request.GET.get("page"))
+    return LongPaginator(queryset, size).get_page(request.GET.get("page"))
 
 
 def check_form(form: forms.BaseForm) -> dict[str, Any]:
@@ -325,15 +392,42 @@ class RefusalMiddleware:
         """Pass the request on, unless it is too long or its address cannot be looked for."""
         if refusal := _too_long(request):
             return refusal_page(request, refusal)
+        if request.method not in _METHODS and not request.path.startswith("/api/"):
+            return _not_asked_so(request)
         if "\x00" in request.path_info or "%00" in request.META.get("QUERY_STRING", ""):
             raise BadRequest("There is a NUL character in the address.")
-        return self.get_response(request)
+        answer = self.get_response(request)
+        if request.method == "POST" and answer.status_code == 302:
+            _keep_from_stranger(request, answer)
+        return answer
 
     def process_exception(self, request: HttpRequest, problem: Exception) -> HttpResponse | None:
         """Show a refusal; leave every other exception alone."""
         if not isinstance(problem, Refusal):
             return None
         return refusal_page(request, problem)
+
+
+def _keep_from_stranger(request: HttpRequest, answer: HttpResponse) -> None:
+    """Keep what was sent by someone who was signed out in between, and is led to sign in."""
+    leads_to = answer["Location"].partition("?")[0]
+    if not request.user.is_authenticated and leads_to == reverse(settings.LOGIN_URL):
+        typed.keep(request)
+
+
+_METHODS = ("GET", "HEAD", "POST")
+"""How a page is asked; an address of the API says for itself how it is."""
+
+
+def _not_asked_so(request: HttpRequest) -> HttpResponse:
+    refusal = WrongMethod(
+        "Nothing was done.",
+        f"A page is not asked with {request.method}; it is shown with GET and sent with POST.",
+        "Open the page in a browser, or use the API, which has an address for each deed.",
+    )
+    answer = refusal_page(request, refusal)
+    answer["Allow"] = ", ".join(_METHODS)
+    return answer
 
 
 def _too_long(request: HttpRequest) -> TooLarge | None:
@@ -357,7 +451,23 @@ def refusal_page(request: HttpRequest, refusal: Refusal) -> HttpResponse:
     """Give a refusal as a page with its status, or to a program in the API's error shape."""
     if request.path.startswith("/api/"):
         return JsonResponse(refusal.as_dict(), status=refusal.status)
-    return render(request, "refusal.html", {"refusal": refusal}, status=refusal.status)
+    # What was too long, or could not be read, was never read.
+    is_read = refusal.status not in {400, 413}
+    context = {"refusal": refusal, "typed": typed.rows(request) if is_read else []}
+    return render(request, "refusal.html", context, status=refusal.status)
+
+
+def not_from_here(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """Say that a page had stood open too long; what was typed on it is kept and shown.
+
+    Nothing is kept or shown of what another site sent.
+    """
+    is_ours = not reason.startswith(("Origin", "Referer"))
+    context = {
+        "kept": is_ours and typed.keep(request),
+        "typed": typed.rows(request) if is_ours else [],
+    }
+    return render(request, "403_csrf.html", context, status=403)
 
 
 def not_read(request: HttpRequest, exception: Exception) -> HttpResponse:
@@ -411,8 +521,18 @@ def _disk_said(fault: BaseException) -> str:
     if isinstance(fault, OSError):
         return _DISK.get(fault.errno or 0, "")
     said = str(fault)
-    is_full = "disk is full" in said or "No space left on device" in said
-    return _DISK[errno.ENOSPC] if isinstance(fault, OperationalError) and is_full else ""
+    if not isinstance(fault, DatabaseError):
+        return ""
+    return next((_DISK[code] for words, code in _DATABASE_SAID.items() if words in said), "")
+
+
+_DATABASE_SAID = {
+    "disk is full": errno.ENOSPC,
+    "No space left on device": errno.ENOSPC,
+    "readonly database": errno.EROFS,
+    "read-only transaction": errno.EROFS,
+}
+"""As SQLite and PostgreSQL say it."""
 
 
 _DISK = {
@@ -445,8 +565,10 @@ def page_parts(request: HttpRequest) -> dict[str, Any]:
     head = Entry.objects.order_by("-number").values("number", "digest").first()
     return {
         "places": places if person else [],
+        "is_narrowed": any(said for key, said in request.GET.items() if key != "page"),
         "person": person,
-        "site_line": f"{settings.SITE_NAME} with {settings.PARTNER_NAME}",
+        "site_line": gettext("%(site)s with %(partner)s")
+        % {"site": settings.SITE_NAME, "partner": settings.PARTNER_NAME},
         "as_known": timezone.now(),
         "ledger_head": head["number"] if head else None,
         "ledger_digest": head["digest"] if head else "",

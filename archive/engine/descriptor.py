@@ -92,7 +92,9 @@ def parse_descriptor(text: str, name: str = NAME) -> tuple[Descriptor | None, li
     except json.JSONDecodeError as fault:
         where = f"line {fault.lineno}, column {fault.colno}"
         return None, [_unreadable(f"{name} is not JSON: {fault.msg} at {where}.")]
-    except (RecursionError, ValueError) as fault:
+    except RecursionError:
+        return None, [_unreadable(f"{name} is nested too deeply to be read.")]
+    except ValueError as fault:
         return None, [_unreadable(f"{name} is not sound JSON: {fault}.")]
     if not isinstance(shape, dict):
         return None, [_unreadable(f"{name} is not one JSON object.")]

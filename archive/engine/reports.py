@@ -46,7 +46,10 @@ class ColumnSummary:
 
 @dataclass(frozen=True, slots=True)
 class TableReport:
-    """One table: its file, its size, its digest and its columns."""
+    """One table: its file, its size, its digest and its columns.
+
+    `note` says why it was read the slow way, "" where it was not or is small.
+    """
 
     name: str
     path: str
@@ -54,6 +57,7 @@ class TableReport:
     bytes: int
     sha256: str
     columns: tuple[ColumnSummary, ...] = ()
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)

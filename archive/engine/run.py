@@ -281,6 +281,7 @@ def _check_tables(
         name = table["name"]
         rows = 0
         columns: tuple[ColumnSummary, ...] = ()
+        note = ""
         if package is not None and name not in files.closed and not sink.is_full:
             schema = schemas[name]
             sink.take_all(untyped_fields(schema, name))
@@ -293,7 +294,9 @@ def _check_tables(
             one = TablePass(package.get_resource(name), name, schema, checks, sink, tell)
             columns, rows = one.run(), one.rows
             done += rows
-        files.tables.append(_table_report(table, files, rows, columns))
+            if one.slow_because:
+                note = f"Read the slow way, because {one.slow_because}."
+        files.tables.append(_table_report(table, files, rows, columns, note))
     if sink.is_whole and not files.closed and not sink.is_full:
         sink.take_all(planned.close())
     if facts is not None and not any(_has_subject(schema) for schema in schemas.values()):
@@ -307,11 +310,17 @@ def _teller(progress: Progress | None, done: int, records: int) -> Callable[[int
 
 
 def _table_report(
-    resource: Mapping[str, Any], files: Files, rows: int, columns: tuple[ColumnSummary, ...]
+    resource: Mapping[str, Any],
+    files: Files,
+    rows: int,
+    columns: tuple[ColumnSummary, ...],
+    note: str,
 ) -> TableReport:
     scan = files.scans.get(resource["name"], Scan())
     rows = rows or max(0, scan.records - 1)
-    return TableReport(resource["name"], resource["path"], rows, scan.bytes, scan.sha256, columns)
+    return TableReport(
+        resource["name"], resource["path"], rows, scan.bytes, scan.sha256, columns, note
+    )
 
 
 def _has_subject(schema: Mapping[str, Any]) -> bool:

@@ -2,7 +2,7 @@
 
 import tempfile
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
@@ -42,7 +42,7 @@ class TableSummary:
         self.rows = 0
         self.filled: Counter[str] = Counter()
         self.values: dict[str, Counter[Any]] = {name: Counter() for name in self.fields}
-        self.ends: dict[str, tuple[Any, Any]] = {}
+        self.ends: dict[tuple[str, bool], tuple[Any, Any]] = {}
         self._numbers = tempfile.TemporaryFile()  # noqa: SIM115 - closed by close()
         self._rows = tempfile.TemporaryFile()  # noqa: SIM115 - closed by close()
 
@@ -68,19 +68,19 @@ class TableSummary:
         if len(seen) <= DISTINCT_CAP:
             is_short = all(len(value) <= VALUE_LENGTH for value in values if type(value) is str)
             try:
-                seen.update(values if is_short else map(_token, values))
+                seen.update(Counter(values if is_short else map(_token, values)))
             except TypeError:
                 # Lists and objects are counted by their text.
-                seen.update(map(_token, values))
+                seen.update(map(_hashable, values))
 
     def _stretch(self, name: str, values: list[Any]) -> None:
         # A time with a zone and one without have no order between them.
         ordered = [value for value in values if isinstance(value, date | time)]
-        for key in {(type(value), _zoned(value)) for value in ordered}:
-            part = [value for value in ordered if (type(value), _zoned(value)) == key]
-            least, greatest = self.ends.get(name, (part[0], part[0]))
-            if (type(least), _zoned(least)) == key:
-                self.ends[name] = (min(least, *part), max(greatest, *part))
+        for zoned in (False, True):
+            part = [value for value in ordered if _zoned(value) is zoned]
+            if part:
+                least, greatest = self.ends.get((name, zoned), (part[0], part[0]))
+                self.ends[name, zoned] = (min(least, *part), max(greatest, *part))
 
     def close(self) -> tuple[tuple[ColumnSummary, ...], list[Finding]]:
         """Give the summaries, and the numbers that stand far from their column."""
@@ -113,9 +113,9 @@ class TableSummary:
         least, greatest = "", ""
         bins: tuple[int, ...] = ()
         if column is not None:
-            least, greatest, bins = _spread(column)
-        elif name in self.ends:
-            least, greatest = map(_text, self.ends[name])
+            least, greatest, bins = spread(column)
+        elif ends := self.ends.get((name, False)) or self.ends.get((name, True)):
+            least, greatest = map(text_of, ends)
         return ColumnSummary(
             name=name,
             type=str(field.get("type", "string")),
@@ -125,7 +125,7 @@ class TableSummary:
             distinct=len(seen),
             is_capped=is_capped,
             values=(
-                tuple((_text(value), count) for value, count in seen.most_common())
+                in_order((text_of(value), count) for value, count in seen.items())
                 if len(seen) <= VALUES_SHOWN
                 else ()
             ),
@@ -156,13 +156,27 @@ def _float(value: Any) -> float:
         return float("nan")
 
 
+def in_order(counted: Iterable[tuple[str, int]]) -> tuple[tuple[str, int], ...]:
+    """Put the most frequent value first, equally frequent ones by their text."""
+    return tuple(sorted(counted, key=lambda one: (-one[1], one[0])))
+
+
+def _hashable(value: Any) -> Any:
+    try:
+        hash(value)
+    except TypeError:
+        return _token(value)
+    return value
+
+
 def _token(value: Any) -> str:
     """A value as counted: a long text by its head and its hash, so that memory stays flat."""
-    text = _text(value)
+    text = text_of(value)
     return text if len(text) <= VALUE_LENGTH else f"{text[:VALUE_LENGTH]}… ({hash(text):x})"
 
 
-def _text(value: Any) -> str:
+def text_of(value: Any) -> str:
+    """Give a typed value as a person writes it."""
     if isinstance(value, datetime | date | time):
         return value.isoformat()
     if isinstance(value, Decimal):
@@ -170,7 +184,8 @@ def _text(value: Any) -> str:
     return str(value)
 
 
-def _spread(column: NDArray[np.float64]) -> tuple[str, str, tuple[int, ...]]:
+def spread(column: NDArray[np.float64]) -> tuple[str, str, tuple[int, ...]]:
+    """Give the least and the greatest number as text, and the counts over equal steps."""
     finite = np.asarray(column[np.isfinite(column)])
     if not finite.size:
         return "", "", ()

@@ -23,6 +23,13 @@ from registry.errors import Refusal, TooLarge, Unsound
 BLOCK_BYTES = 1 << 18
 RATIO_FREE_BYTES = 1_000_000
 DIRECTORY_BYTES = 4_000_000
+HEAD_BYTES = 4096
+_WORKBOOK_MARKS = (
+    b"[Content_Types].xml",
+    b"xl/workbook",
+    b"xl/worksheets/",
+    b"vnd.oasis.opendocument.spreadsheet",
+)
 _TAIL = 22 + 65_535
 _METHODS = frozenset({zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED})
 _AGAIN = "Make the zip again from the folder that holds datapackage.json, and upload that."
@@ -85,6 +92,30 @@ def is_zip(path: Path) -> bool:
     """Whether the file begins as a zip does."""
     with path.open("rb") as file:
         return file.read(4) in {b"PK\x03\x04", b"PK\x05\x06"}
+
+
+def is_workbook(path: Path) -> bool:
+    """Whether the file is a workbook, told by its first bytes alone: it is never opened.
+
+    Parameters
+    ----------
+    path : Path
+        The file, whatever its name.
+
+    Notes
+    -----
+    A workbook may name one far cell, and whoever opens it would fill the memory with empty ones.
+
+    References
+    ----------
+    ECMA-376 part 2 (Open Packaging Conventions) for the members of an xlsx; OpenDocument 1.3
+    part 2, 3.3, for the member “mimetype”; [MS-CFB] 2.2 for the mark of an older xls.
+    """
+    with path.open("rb") as file:
+        head = file.read(HEAD_BYTES)
+    if head.startswith(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"):
+        return True
+    return head.startswith(b"PK\x03\x04") and any(mark in head for mark in _WORKBOOK_MARKS)
 
 
 def _weigh_directory(source: Path) -> None:

@@ -203,6 +203,17 @@ class Quarantine:
                         shutil.copyfile(file.path, place)
         return target
 
+    def held_keys(self, *, older_than_s: float = 0) -> list[str]:
+        """Give the keys under which something lies that is at least so many seconds old."""
+        if not self.folder.is_dir():
+            return []
+        now = time.time()
+        return sorted(
+            place.name
+            for place in self.folder.iterdir()
+            if place != self.incoming and now - place.stat().st_mtime >= older_than_s
+        )
+
     def discard(self, deposit_key: str) -> None:
         """Remove one round, its workspace included; it goes in one step."""
         path = self._round(deposit_key)

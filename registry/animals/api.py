@@ -1,5 +1,6 @@
 """What this slice offers over the API: plural name to view set."""
 
+from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from rest_framework import serializers
@@ -9,13 +10,24 @@ from registry.animals.forms import (
     ANIMAL_DEEDS,
     ENCLOSURE_DEEDS,
     GROUP_DEEDS,
+    IMPORT,
     OPEN_ENCLOSURE,
     RECEIVE_ANIMAL,
     RECEIVE_GROUP,
     RESTRICTION_DEEDS,
 )
-from registry.animals.models import Animal, Enclosure, Event, Group, Mark, Restriction, Taxon
+from registry.animals.models import (
+    Animal,
+    Enclosure,
+    Event,
+    Group,
+    Intake,
+    Mark,
+    Restriction,
+    Taxon,
+)
 from registry.rest import ObjectSerializer, ObjectViewSet, shows
+from registry.web import Deeds
 
 
 @shows
@@ -145,6 +157,62 @@ class RestrictionSerializer(ObjectSerializer[Restriction]):
         )
 
 
+@shows
+class IntakeSerializer(ObjectSerializer[Intake]):
+    """A file from which animals were brought in, and how many."""
+
+    class Meta:
+        model = Intake
+        fields = (
+            "id",
+            "file_name",
+            "sha256",
+            "animals_brought",
+            "groups_brought",
+            "rows_known",
+            "brought_at",
+            "brought_by",
+        )
+
+
+class FaultSerializer(serializers.Serializer[Any]):
+    """One thing to put right in a file: where, what, why, and what next."""
+
+    row = serializers.IntegerField(allow_null=True)
+    column = serializers.CharField()
+    value = serializers.CharField()
+    why = serializers.CharField()
+    next = serializers.CharField()
+
+
+class OutcomeSerializer(serializers.Serializer[Any]):
+    """What would become of one row."""
+
+    row = serializers.IntegerField()
+    code = serializers.CharField()
+    outcome = serializers.CharField()
+
+
+class TrialSerializer(serializers.Serializer[Any]):
+    """What would become of a file; nothing of it is written."""
+
+    sha256 = serializers.CharField()
+    seen = serializers.CharField()
+    encoding = serializers.CharField()
+    separator = serializers.CharField()
+    unread_columns = serializers.ListField(child=serializers.CharField())
+    asked = serializers.ListField(child=serializers.CharField())
+    rows = serializers.IntegerField()
+    new = serializers.IntegerField()
+    same = serializers.IntegerField()
+    differs = serializers.IntegerField()
+    faulty = serializers.IntegerField()
+    unknown_taxa = serializers.ListField(child=serializers.CharField())
+    unknown_enclosures = serializers.ListField(child=serializers.CharField())
+    faults = FaultSerializer(many=True)
+    outcomes = OutcomeSerializer(many=True)
+
+
 class TaxonViewSet(ObjectViewSet[Taxon]):
     """Kinds of animal."""
 
@@ -173,6 +241,8 @@ class AnimalViewSet(ObjectViewSet[Animal]):
     serializer_class = AnimalSerializer
     deeds = ANIMAL_DEEDS
     creates = RECEIVE_ANIMAL
+    starts: ClassVar[Deeds] = {IMPORT.path: IMPORT}
+    trials: ClassVar[Mapping[str, Any]] = {IMPORT.path: TrialSerializer}
     filterset_fields: ClassVar[list[str]] = [
         "taxon",
         "enclosure",
@@ -221,7 +291,17 @@ class RestrictionViewSet(ObjectViewSet[Restriction]):
     ordering_fields: ClassVar[list[str]] = ["began_on", "expected_end_on", "ended_on"]
 
 
+class IntakeViewSet(ObjectViewSet[Intake]):
+    """Files from which animals were brought in."""
+
+    queryset = Intake.objects.all()
+    serializer_class = IntakeSerializer
+    filterset_fields: ClassVar[list[str]] = ["brought_by", "sha256"]
+    ordering_fields: ClassVar[list[str]] = ["brought_at"]
+
+
 OFFERED: dict[str, Any] = {
+    "intakes": IntakeViewSet,
     "taxa": TaxonViewSet,
     "animals": AnimalViewSet,
     "groups": GroupViewSet,

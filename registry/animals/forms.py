@@ -3,14 +3,21 @@
 from typing import Any
 
 from django import forms
-from django.utils import timezone
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from registry.animals import actions
+from registry.animals.intake import keeping, told
+from registry.animals.intake.dates import Order
+from registry.animals.intake.keeping import Kept
+from registry.animals.intake.reading import MOST_ROWS, Sheet
+from registry.animals.intake.weighing import DAY_COLUMNS, weigh
 from registry.animals.models import (
     Animal,
     Enclosure,
     Event,
     Group,
+    Intake,
     LifeStage,
     Mark,
     Restriction,
@@ -19,26 +26,27 @@ from registry.animals.models import (
     TaxonClass,
     Word,
 )
+from registry.choices import RowField
+from registry.errors import Refusal
 from registry.people.models import Institution
 from registry.permissions import Verb
-from registry.web import Deed, DeedForm, NarrowForm, deeds, reason_field
+from registry.web import Deed, DeedForm, NarrowForm, Words, day_field, deeds, reason_field
 
-LOCAL_CODES = (
+LOCAL_CODES = _(
     "Follow the rules of your collection and the law where you work; this program advises nobody."
 )
 
 
-def _day(label: str, *, help_text: str = "", required: bool = True) -> forms.DateField:
-    return forms.DateField(
-        label=label,
-        required=required,
-        help_text=help_text,
-        initial=timezone.localdate if required else None,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
+def _today(label: Words) -> forms.DateField:
+    return day_field(label, is_today=True)
 
 
-def _note(label: str = "Note", help_text: str = "", *, required: bool = False) -> forms.CharField:
+_NOTE = _("Note")
+
+
+def _note(
+    label: Words = _NOTE, help_text: Words = "", *, required: bool = False
+) -> forms.CharField:
     return forms.CharField(
         label=label,
         required=required,
@@ -48,33 +56,35 @@ def _note(label: str = "Note", help_text: str = "", *, required: bool = False) -
     )
 
 
-def _enclosure(label: str) -> forms.ModelChoiceField[Enclosure]:
-    return forms.ModelChoiceField(Enclosure.objects.all(), label=label)
+def _enclosure(label: Words) -> RowField:
+    return RowField(Enclosure.objects.all(), label=label)
 
 
 def _owner() -> forms.ModelChoiceField[Institution]:
     return forms.ModelChoiceField(
         Institution.objects.all(),
-        label="Owner",
+        label=_("Owner"),
         required=False,
-        empty_label="this collection",
-        help_text="Only where another institution owns it.",
+        empty_label=_("this collection"),
+        help_text=_("Only where another institution owns it."),
     )
 
 
 class AddTaxon(DeedForm):
     """What kind of animal it is."""
 
-    common_name = forms.CharField(label="Common name", max_length=120)
+    common_name = forms.CharField(label=_("Common name"), max_length=120)
     scientific_name = forms.CharField(
-        label="Scientific name", max_length=120, help_text="Genus and species, as in Raja undulata."
+        label=_("Scientific name"),
+        max_length=120,
+        help_text=_("Genus and species, as in Raja undulata."),
     )
-    taxon_class = forms.ChoiceField(choices=TaxonClass, label="Class")
+    taxon_class = forms.ChoiceField(choices=TaxonClass, label=_("Class"))
     source = forms.CharField(
-        label="Source",
+        label=_("Source"),
         max_length=200,
         required=False,
-        help_text="Where the name was looked up, and when.",
+        help_text=_("Where the name was looked up, and when."),
     )
 
     def act(self) -> Taxon:
@@ -86,11 +96,11 @@ class OpenEnclosure(DeedForm):
     """A tank, pool or run."""
 
     code = forms.CharField(
-        label="Code", max_length=20, help_text="Short, as it stands on the tank."
+        label=_("Code"), max_length=20, help_text=_("Short, as it stands on the tank.")
     )
-    name = forms.CharField(label="Name", max_length=120)
+    name = forms.CharField(label=_("Name"), max_length=120)
     is_on_show = forms.BooleanField(
-        label="On show", required=False, help_text="Visitors can see into it."
+        label=_("On show"), required=False, help_text=_("Visitors can see into it.")
     )
 
     def act(self) -> Enclosure:
@@ -101,25 +111,29 @@ class OpenEnclosure(DeedForm):
 class ReceiveAnimal(DeedForm):
     """Which animal came, from where, and where it lives."""
 
-    code = forms.CharField(label="Code", max_length=40, help_text="Its number in your records.")
-    name = forms.CharField(label="Name", max_length=80, required=False)
-    taxon = forms.ModelChoiceField(Taxon.objects.all(), label="Taxon")
+    code = forms.CharField(
+        label=_("Code"), max_length=40, help_text=_("Its number in your records.")
+    )
+    name = forms.CharField(label=_("Name"), max_length=80, required=False)
+    taxon = RowField(Taxon.objects.all(), label=_("Taxon"))
     sex = forms.ChoiceField(
         choices=Sex,
-        label="Sex",
+        label=_("Sex"),
         initial=Sex.UNKNOWN,
-        help_text="Undetermined: looked and could not tell. Unknown: not looked.",
+        help_text=_("Undetermined: looked and could not tell. Unknown: not looked."),
     )
-    life_stage = forms.ChoiceField(choices=LifeStage, label="Life stage", initial=LifeStage.ADULT)
-    enclosure = _enclosure("Lives in")
-    arrived_on = _day("Arrived on")
-    born_on = _day(
-        "Born or hatched on",
+    life_stage = forms.ChoiceField(
+        choices=LifeStage, label=_("Life stage"), initial=LifeStage.ADULT
+    )
+    enclosure = _enclosure(_("Lives in"))
+    arrived_on = _today(_("Arrived on"))
+    born_on = day_field(
+        _("Born or hatched on"),
+        _("The same day as the arrival if it was born here."),
         required=False,
-        help_text="The same day as the arrival if it was born here.",
     )
     origin = forms.CharField(
-        label="Origin", max_length=200, required=False, help_text="Where it came from."
+        label=_("Origin"), max_length=200, required=False, help_text=_("Where it came from.")
     )
     owner = _owner()
 
@@ -128,7 +142,7 @@ class ReceiveAnimal(DeedForm):
         return actions.receive_animal(**self.cleaned_data, by=self.by)
 
 
-def _number(label: str, help_text: str = "", *, lowest: int | None = 0) -> forms.IntegerField:
+def _number(label: Words, help_text: Words = "", *, lowest: int | None = 0) -> forms.IntegerField:
     return forms.IntegerField(
         label=label,
         help_text=help_text,
@@ -151,16 +165,20 @@ class Counted(DeedForm):
 class ReceiveGroup(Counted):
     """Which animals came that are counted, not told apart."""
 
-    code = forms.CharField(label="Code", max_length=40, help_text="Its number in your records.")
-    name = forms.CharField(label="Name", max_length=80)
-    sort = forms.ChoiceField(choices=Group.Sort, label="Kind of group")
-    taxon = forms.ModelChoiceField(Taxon.objects.all(), label="Taxon")
-    life_stage = forms.ChoiceField(choices=LifeStage, label="Life stage", initial=LifeStage.ADULT)
-    enclosure = _enclosure("Live in")
-    males = _number("Males")
-    females = _number("Females")
-    unknown = _number("Of unknown sex")
-    arrived_on = _day("Arrived on")
+    code = forms.CharField(
+        label=_("Code"), max_length=40, help_text=_("Its number in your records.")
+    )
+    name = forms.CharField(label=_("Name"), max_length=80)
+    sort = forms.ChoiceField(choices=Group.Sort, label=_("Kind of group"))
+    taxon = RowField(Taxon.objects.all(), label=_("Taxon"))
+    life_stage = forms.ChoiceField(
+        choices=LifeStage, label=_("Life stage"), initial=LifeStage.ADULT
+    )
+    enclosure = _enclosure(_("Live in"))
+    males = _number(_("Males"))
+    females = _number(_("Females"))
+    unknown = _number(_("Of unknown sex"))
+    arrived_on = _today(_("Arrived on"))
     owner = _owner()
 
     def act(self) -> Group:
@@ -168,12 +186,91 @@ class ReceiveGroup(Counted):
         return actions.receive_group(**self.numbers(), by=self.by)
 
 
+def _order(label: Any) -> forms.ChoiceField:
+    choices = [
+        ("", _("as the column shows")),
+        (Order.DAY_FIRST.value, _("the day comes first: 04/05 is 4 May")),
+        (Order.MONTH_FIRST.value, _("the month comes first: 04/05 is 5 April")),
+    ]
+    return forms.ChoiceField(choices=choices, label=label, required=False)
+
+
+class ImportAnimals(DeedForm):
+    """A file of animals and groups, with what is to be made along with them.
+
+    A trial (`dry_run`) answers what would become of each row, and writes nothing. Its `sha256` may
+    be sent as `kept` in place of the file within the hour, and its `seen` so that nothing is done
+    where the register has changed since.
+    """
+
+    file = forms.FileField(
+        label=_("File"),
+        required=False,
+        help_text=_("CSV. Nothing is written before you have seen what becomes of each row."),
+    )
+    kept = forms.RegexField(r"^[0-9a-f]{64}$", required=False, strip=True)
+    named = forms.CharField(max_length=keeping.MOST_NAME, required=False)
+    seen = forms.CharField(max_length=8 * MOST_ROWS, required=False)
+    arrived_on_order = _order(_("Days of arrival"))
+    born_on_order = _order(_("Days of birth"))
+    make_taxa = forms.BooleanField(label=_("Add these taxa too"), required=False)
+    make_enclosures = forms.BooleanField(label=_("Open these enclosures too"), required=False)
+    dry_run = forms.BooleanField(label=_("Only try it"), required=False)
+
+    held: Kept
+    sheet: Sheet
+
+    def clean(self) -> dict[str, Any]:
+        """Read the file, or the one that was kept; what cannot be read is told under the field."""
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        upload, kept = cleaned.get("file"), cleaned.get("kept")
+        if self.errors:
+            return cleaned
+        if upload is None and not kept:
+            self.add_error("file", _("Choose a file."))
+            return cleaned
+        try:
+            self.held = (
+                keeping.keep(upload, self.by)
+                if upload is not None
+                else keeping.kept(str(kept), self.by, cleaned["named"])
+            )
+            self.sheet = self.held.read()
+        except Refusal as refused:
+            said = refused.fields.get("file", f"{refused.why} {refused.next}")
+            self.add_error("file", said)
+        return cleaned
+
+    @property
+    def orders(self) -> dict[str, Order]:
+        """The order of day and month for each column where a person said it."""
+        said = {name: self.cleaned_data.get(f"{name}_order") for name in DAY_COLUMNS}
+        return {name: Order(order) for name, order in said.items() if order}
+
+    def trial(self) -> dict[str, Any] | None:
+        """Give what would become of each row, where that alone was asked."""
+        if not self.cleaned_data["dry_run"]:
+            return None
+        return told.as_dict(weigh(self.sheet, self.orders))
+
+    def act(self) -> Intake:
+        """Bring them in."""
+        return actions.import_animals(
+            self.sheet,
+            orders=self.orders,
+            seen=self.cleaned_data["seen"],
+            make_taxa=self.cleaned_data["make_taxa"],
+            make_enclosures=self.cleaned_data["make_enclosures"],
+            by=self.by,
+        )
+
+
 class Move(DeedForm):
     """Where to, and when."""
 
-    enclosure = _enclosure("To")
-    happened_on = _day("On")
-    note = _note("Why")
+    enclosure = _enclosure(_("To"))
+    happened_on = _today(_("On"))
+    note = _note(_("Why"))
 
     def fit(self) -> None:
         """Offer every enclosure but its own."""
@@ -200,18 +297,22 @@ class MoveGroup(Move):
 class Leave(DeedForm):
     """Whether it departed or died, and when."""
 
-    caution = (
-        "Whether an animal is to be killed, and how, is for the veterinary surgeon to say and for "
-        "a trained and licensed person to do. Ask before you move a body: it may have to be "
-        f"examined, and it may carry disease. {LOCAL_CODES}"
+    caution = format_lazy(
+        "{} {}",
+        _(
+            "Whether an animal is to be killed, and how, is for the veterinary surgeon to say and "
+            "for a trained and licensed person to do. Ask before you move a body: it may have to "
+            "be examined, and it may carry disease."
+        ),
+        LOCAL_CODES,
     )
     sort = forms.ChoiceField(
         choices=[(sort.value, sort.label) for sort in (Event.Sort.DEPARTED, Event.Sort.DIED)],
-        label="What happened",
+        label=_("What happened"),
         widget=forms.RadioSelect,
     )
-    happened_on = _day("On")
-    note = _note("Where to, or of what", "The place or the cause, as far as it is known.")
+    happened_on = _today(_("On"))
+    note = _note(_("Where to, or of what"), _("The place or the cause, as far as it is known."))
 
 
 class LeaveAnimal(Leave):
@@ -233,19 +334,19 @@ class LeaveGroup(Leave):
 class CountGroup(Counted):
     """By how many each number changed; losses with a minus."""
 
-    intro = (
+    intro = _(
         "Give by how many each number changed, not how many there are. Two of unknown sex that "
         "were found to be a male and a female: 1, 1 and -2."
     )
     sort = forms.ChoiceField(
         choices=[(sort.value, sort.label) for sort in Event.Sort if sort != Event.Sort.MOVED],
-        label="What happened",
+        label=_("What happened"),
         initial=Event.Sort.COUNTED,
     )
-    males = _number("Males, change", lowest=-10_000_000)
-    females = _number("Females, change", lowest=-10_000_000)
-    unknown = _number("Of unknown sex, change", lowest=-10_000_000)
-    happened_on = _day("On")
+    males = _number(_("Males, change"), lowest=-10_000_000)
+    females = _number(_("Females, change"), lowest=-10_000_000)
+    unknown = _number(_("Of unknown sex, change"), lowest=-10_000_000)
+    happened_on = _today(_("On"))
     note = _note()
 
     def act(self) -> Group:
@@ -256,16 +357,20 @@ class CountGroup(Counted):
 class MarkAnimal(DeedForm):
     """A chip, a tag, a natural mark."""
 
-    caution = (
-        "To read a chip or look at a mark is husbandry. To put in a chip or a tag, to notch or to "
-        "clip harms the animal: only a trained person does it, with the veterinary surgeon's word. "
-        f"Done for a study, it may need a licence. {LOCAL_CODES}"
+    caution = format_lazy(
+        "{} {}",
+        _(
+            "To read a chip or look at a mark is husbandry. To put in a chip or a tag, to notch "
+            "or to clip harms the animal: only a trained person does it, with the veterinary "
+            "surgeon's word. Done for a study, it may need a licence."
+        ),
+        LOCAL_CODES,
     )
-    sort = forms.ChoiceField(choices=Mark.Sort, label="Kind", widget=forms.RadioSelect)
+    sort = forms.ChoiceField(choices=Mark.Sort, label=_("Kind"), widget=forms.RadioSelect)
     said = forms.CharField(
-        label="Code or description",
+        label=_("Code or description"),
         max_length=200,
-        help_text="The fifteen digits of a chip as the reader shows them, or where the mark is.",
+        help_text=_("The fifteen digits of a chip as the reader shows them, or where the mark is."),
     )
 
     def act(self) -> Animal:
@@ -278,30 +383,33 @@ class MarkAnimal(DeedForm):
 class Restrict(DeedForm):
     """Why one keeps off, from when, and what it bars."""
 
-    caution = (
-        "This keeps students and studies off from the day on; it calls nobody. If an animal may be "
-        "in pain or in danger, tell the veterinary surgeon now, and do what they say. "
-        f"{LOCAL_CODES}"
+    caution = format_lazy(
+        "{} {}",
+        _(
+            "This keeps students and studies off from the day on; it calls nobody. If an animal "
+            "may be in pain or in danger, tell the veterinary surgeon now, and do what they say."
+        ),
+        LOCAL_CODES,
     )
     sort = forms.ChoiceField(
         # What a keeper sees beside the tank stands first: no scrolling with wet hands.
         choices=sorted(Restriction.Sort.choices, key=lambda one: one[0] != "welfare"),
-        label="Why",
+        label=_("Why"),
         initial=Restriction.Sort.WELFARE,
         widget=forms.RadioSelect,
     )
-    note = _note("What you saw", "One line is enough.")
+    note = _note(_("What you saw"), _("One line is enough."))
     strength = forms.ChoiceField(
         choices=Restriction.Strength,
-        label="What it bars",
+        label=_("What it bars"),
         initial=Restriction.Strength.BARS_ALL,
         widget=forms.RadioSelect,
     )
-    began_on = _day("From")
-    expected_end_on = _day(
-        "Expected end",
+    began_on = _today(_("From"))
+    expected_end_on = day_field(
+        _("Expected end"),
+        _("It bars until someone ends it, also after this day."),
         required=False,
-        help_text="It bars until someone ends it, also after this day.",
     )
 
     def act(self) -> Restriction:
@@ -312,12 +420,16 @@ class Restrict(DeedForm):
 class End(DeedForm):
     """From which day it is free again, and why."""
 
-    caution = (
-        "An animal that was treated or in quarantine is free when the veterinary surgeon says so. "
-        f"If you are not sure, leave it as it is and ask. {LOCAL_CODES}"
+    caution = format_lazy(
+        "{} {}",
+        _(
+            "An animal that was treated or in quarantine is free when the veterinary surgeon says "
+            "so. If you are not sure, leave it as it is and ask."
+        ),
+        LOCAL_CODES,
     )
-    ended_on = _day("Free again from")
-    reason = reason_field("Why it is free again")
+    ended_on = _today(_("Free again from"))
+    reason = reason_field(_("Why it is free again"))
 
     def act(self) -> Restriction:
         """End it."""
@@ -327,7 +439,7 @@ class End(DeedForm):
 class TakeBackAnimalEvent(DeedForm):
     """Why what was last recorded was wrong."""
 
-    reason = reason_field("What was wrong", "It stays readable, with what was taken back.")
+    reason = reason_field(_("What was wrong"), _("It stays readable, with what was taken back."))
 
     def act(self) -> Animal:
         """Take it back."""
@@ -337,44 +449,52 @@ class TakeBackAnimalEvent(DeedForm):
 class TakeBackGroupEvent(DeedForm):
     """Why what was last recorded was wrong."""
 
-    reason = reason_field("What was wrong", "It stays readable, with what was taken back.")
+    reason = reason_field(_("What was wrong"), _("It stays readable, with what was taken back."))
 
     def act(self) -> Group:
         """Take it back."""
         return actions.take_back_group_event(self.subject, **self.cleaned_data, by=self.by)
 
 
-ADD_TAXON = Deed(Verb.TAXON_ADD, AddTaxon, "Add the taxon", "Which kind of animal is it?")
+ADD_TAXON = Deed(Verb.TAXON_ADD, AddTaxon, _("Add the taxon"), _("Which kind of animal is it?"))
 OPEN_ENCLOSURE = Deed(
-    Verb.ENCLOSURE_OPEN, OpenEnclosure, "Open the enclosure", "Which enclosure is it?"
+    Verb.ENCLOSURE_OPEN, OpenEnclosure, _("Open the enclosure"), _("Which enclosure is it?")
 )
 RECEIVE_ANIMAL = Deed(
     Verb.ANIMAL_RECEIVE,
     ReceiveAnimal,
-    "Receive the animal",
-    "Which animal came?",
-    "One that you can tell apart. A shoal, a clutch or a colony is received as a group.",
+    _("Receive the animal"),
+    _("Which animal came?"),
+    _("One that you can tell apart. A shoal, a clutch or a colony is received as a group."),
 )
 RECEIVE_GROUP = Deed(
     Verb.GROUP_RECEIVE,
     ReceiveGroup,
-    "Receive the group",
-    "Which animals came?",
-    "Animals that are counted and not told apart.",
+    _("Receive the group"),
+    _("Which animals came?"),
+    _("Animals that are counted and not told apart."),
 )
 
-_LEFT_HERE = "Whoever does this is named in the ledger; nothing is deleted."
+IMPORT = Deed(
+    Verb.ANIMAL_IMPORT,
+    ImportAnimals,
+    _("Bring them in"),
+    _("Which animals does your list hold?"),
+    _("Send a list, and see what would become of each row. Nothing is written before you say so."),
+)
+
+_LEFT_HERE = _("Whoever does this is named in the ledger; nothing is deleted.")
 
 ANIMAL_DEEDS = deeds(
-    Deed(Verb.ANIMAL_RESTRICT, Restrict, "Keep off this animal", "Keep off this animal"),
-    Deed(Verb.ANIMAL_MOVE, MoveAnimal, "Move", "Where does it live from now on?"),
-    Deed(Verb.ANIMAL_MARK, MarkAnimal, "Record a mark", "How do you tell it apart?"),
-    Deed(Verb.ANIMAL_LEAVE, LeaveAnimal, "Departed or died", "Has it departed or died?"),
+    Deed(Verb.ANIMAL_RESTRICT, Restrict, _("Keep off this animal"), _("Keep off this animal")),
+    Deed(Verb.ANIMAL_MOVE, MoveAnimal, _("Move"), _("Where does it live from now on?")),
+    Deed(Verb.ANIMAL_MARK, MarkAnimal, _("Record a mark"), _("How do you tell it apart?")),
+    Deed(Verb.ANIMAL_LEAVE, LeaveAnimal, _("Departed or died"), _("Has it departed or died?")),
     Deed(
         Verb.ANIMAL_TAKE_BACK,
         TakeBackAnimalEvent,
-        "Take back the newest event",
-        "Was the newest event wrong?",
+        _("Take back the newest event"),
+        _("Was the newest event wrong?"),
         _LEFT_HERE,
     ),
 )
@@ -382,24 +502,24 @@ GROUP_DEEDS = deeds(
     Deed(
         Verb.GROUP_RESTRICT,
         Restrict,
-        "Keep off this group",
-        "Keep off this group",
-        "Nobody can tell its animals apart, so what bars one bars all.",
+        _("Keep off this group"),
+        _("Keep off this group"),
+        _("Nobody can tell its animals apart, so what bars one bars all."),
     ),
-    Deed(Verb.GROUP_COUNT, CountGroup, "Change the number", "By how many did it change?"),
-    Deed(Verb.GROUP_MOVE, MoveGroup, "Move", "Where do they live from now on?"),
+    Deed(Verb.GROUP_COUNT, CountGroup, _("Change the number"), _("By how many did it change?")),
+    Deed(Verb.GROUP_MOVE, MoveGroup, _("Move"), _("Where do they live from now on?")),
     Deed(
         Verb.GROUP_LEAVE,
         LeaveGroup,
-        "All departed or died",
-        "Have all that were left departed or died?",
-        "If some stay, record a change of number instead.",
+        _("All departed or died"),
+        _("Have all that were left departed or died?"),
+        _("If some stay, record a change of number instead."),
     ),
     Deed(
         Verb.GROUP_TAKE_BACK,
         TakeBackGroupEvent,
-        "Take back the newest event",
-        "Was the newest event wrong?",
+        _("Take back the newest event"),
+        _("Was the newest event wrong?"),
         _LEFT_HERE,
     ),
 )
@@ -407,25 +527,25 @@ ENCLOSURE_DEEDS = deeds(
     Deed(
         Verb.ENCLOSURE_RESTRICT,
         Restrict,
-        "Keep off this enclosure",
-        "Keep off this enclosure",
-        "It bars every animal that lives in it.",
+        _("Keep off this enclosure"),
+        _("Keep off this enclosure"),
+        _("It bars every animal that lives in it."),
     ),
 )
 RESTRICTION_DEEDS = deeds(
-    Deed(Verb.RESTRICTION_END, End, "End it", "Is it free again?"),
+    Deed(Verb.RESTRICTION_END, End, _("End it"), _("Is it free again?")),
 )
 
 
 class CollectionFilter(NarrowForm):
     """Which animals and groups of the collection to list."""
 
-    taxon = forms.ModelChoiceField(
-        Taxon.objects.all(), label="Taxon", required=False, empty_label="every taxon"
+    taxon = RowField(
+        Taxon.objects.all(), label=_("Taxon"), required=False, empty_label=_("every taxon")
     )
-    enclosure = forms.ModelChoiceField(
-        Enclosure.objects.all(), label="Lives in", required=False, empty_label="anywhere"
+    enclosure = RowField(
+        Enclosure.objects.all(), label=_("Lives in"), required=False, empty_label=_("anywhere")
     )
     word = forms.ChoiceField(
-        choices=[("", "any, while it lives here"), *Word.choices], label="Is", required=False
+        choices=[("", _("any, while it lives here")), *Word.choices], label=_("Is"), required=False
     )

@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 from django.conf import settings
 from django.db import models
 from django.db.models import Case, Exists, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from registry.animals.lifecycle import ANIMAL, GROUP, RESTRICTION
@@ -54,6 +55,8 @@ class Taxon(models.Model):
     """A kind of animal that the collection keeps or has kept."""
 
     kind: ClassVar[str] = "taxon"
+    searched: ClassVar[tuple[str, ...]] = ("scientific_name",)
+    search_taxon: ClassVar[str] = "pk"
 
     scientific_name = models.CharField(max_length=120, unique=True)
     common_name = models.CharField(max_length=120)
@@ -81,6 +84,8 @@ class Enclosure(models.Model):
     """A tank, pool or run where animals live."""
 
     kind: ClassVar[str] = "enclosure"
+    searched: ClassVar[tuple[str, ...]] = ("code",)
+    search_keys: ClassVar[tuple[str, ...]] = ("code",)
 
     code = models.CharField(max_length=20, unique=True)
     name = models.CharField(max_length=120)
@@ -97,6 +102,32 @@ class Enclosure(models.Model):
         return f"/animals/enclosures/{self.pk}/"
 
 
+class Intake(models.Model):
+    """One file from which many animals and groups were brought in at once."""
+
+    kind: ClassVar[str] = "intake"
+
+    file_name = models.CharField(max_length=200)
+    sha256 = models.CharField(max_length=64)
+    animals_brought = models.PositiveIntegerField()
+    groups_brought = models.PositiveIntegerField()
+    rows_known = models.PositiveIntegerField(help_text="Rows that were in the register already.")
+    brought_at = models.DateTimeField(default=timezone.now)
+    brought_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="intakes"
+    )
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["-brought_at", "-pk"]
+
+    def __str__(self) -> str:
+        return self.file_name
+
+    def get_absolute_url(self) -> str:
+        """Give the address of the page that says what came in."""
+        return f"/animals/imports/{self.pk}/"
+
+
 class Word(models.TextChoices):
     """What one may say of an animal today, in a word or three."""
 
@@ -108,15 +139,17 @@ class Word(models.TextChoices):
 
 def _word(model: "type[Animal | Group]", name: str, day: Any) -> Case:
     """Give the word for each row: barred before used, for what bars comes first."""
-    barring = Restriction.objects.in_force_on(day).filter(
-        Q(**{name: OuterRef("pk")}) | Q(enclosure=OuterRef("enclosure"))
+    in_force = Restriction.objects.in_force_on(day)
+    # Lists that are read once, and not a look at each row.
+    barred = Q(pk__in=in_force.filter(**{f"{name}__isnull": False}).values(name)) | Q(
+        enclosure__in=in_force.filter(enclosure__isnull=False).values("enclosure")
     )
     used = model.objects.filter(
         pk=OuterRef("pk"), enrolments__state="enrolled", enrolments__from_on__lte=day
     )
     return Case(
         When(state="left", then=Value(Word.LEFT.value)),
-        When(Exists(barring), then=Value(Word.OUT_OF_BOUNDS.value)),
+        When(barred, then=Value(Word.OUT_OF_BOUNDS.value)),
         When(Exists(used), then=Value(Word.IN_USE.value)),
         default=Value(Word.AT_REST.value),
         output_field=models.CharField(),
@@ -145,6 +178,8 @@ class Animal(models.Model):
     kind: ClassVar[str] = "animal"
     lifecycle: ClassVar[Lifecycle] = ANIMAL
     searched: ClassVar[tuple[str, ...]] = ("code", "taxon__searched_by", "origin", "marks_said")
+    search_keys: ClassVar[tuple[str, ...]] = ("code", "marks_said")
+    search_taxon: ClassVar[str] = "taxon_id"
 
     code = models.CharField(max_length=40, unique=True)
     name = models.CharField(max_length=80, blank=True)
@@ -158,6 +193,9 @@ class Animal(models.Model):
     )
     enclosure = models.ForeignKey(
         Enclosure, on_delete=models.PROTECT, null=True, blank=True, related_name="animals"
+    )
+    intake = models.ForeignKey(
+        Intake, on_delete=models.PROTECT, null=True, blank=True, related_name="animals"
     )
     arrived_on = models.DateField()
     left_on = models.DateField(null=True, blank=True)
@@ -174,7 +212,8 @@ class Animal(models.Model):
     @property
     def marks_said(self) -> str:
         """Its marks and chips, as words to look for."""
-        return "\n".join(self.marks.filter(ended_on=None).values_list("said", flat=True))
+        # Not filtered by a query, so that marks that were fetched for many are used.
+        return "\n".join(one.said for one in self.marks.all() if one.ended_on is None)
 
     def get_absolute_url(self) -> str:
         """Give the address of the animal's page."""
@@ -187,6 +226,8 @@ class Group(models.Model):
     kind: ClassVar[str] = "group"
     lifecycle: ClassVar[Lifecycle] = GROUP
     searched: ClassVar[tuple[str, ...]] = ("code", "taxon__searched_by", "sort")
+    search_keys: ClassVar[tuple[str, ...]] = ("code",)
+    search_taxon: ClassVar[str] = "taxon_id"
 
     class Sort(models.TextChoices):
         """Kinds of counted group."""
@@ -205,6 +246,9 @@ class Group(models.Model):
     )
     enclosure = models.ForeignKey(
         Enclosure, on_delete=models.PROTECT, null=True, blank=True, related_name="groups"
+    )
+    intake = models.ForeignKey(
+        Intake, on_delete=models.PROTECT, null=True, blank=True, related_name="groups"
     )
     males = models.PositiveIntegerField(default=0)
     females = models.PositiveIntegerField(default=0)
@@ -243,8 +287,14 @@ class EventQuerySet(models.QuerySet["Event"]):
     """Reads of events."""
 
     def standing(self) -> "EventQuerySet":
-        """Events that no later one took back, reversing events themselves left out."""
-        return self.filter(reverses=None, reversed_by=None)
+        """Events that no later one took back, reversing events themselves left out.
+
+        Said so that no index serves: nearly every event reverses nothing, and SQLite, which takes
+        that to be rare, would look through them all.
+        """
+        later = Event.objects.filter(reverses=OuterRef("pk"))
+        told = self.alias(taken_back=Coalesce("reverses", 0)).filter(taken_back=0)
+        return told.filter(~Exists(later))
 
     def placing(self) -> "EventQuerySet":
         """Standing events that say where the animals lived from then on."""

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from registry.animals import views
+from registry.animals import intake_views, views
 from registry.animals.forms import ANIMAL_DEEDS, ENCLOSURE_DEEDS, GROUP_DEEDS, RESTRICTION_DEEDS
 from registry.animals.models import Animal, Enclosure, Group, Restriction
 from registry.web import offer
@@ -11,6 +11,11 @@ app_name = "animals"
 urlpatterns = [
     path("", views.collection, name="list"),
     path("receive/", views.receive, name="receive"),
+    path("import/", intake_views.bring, name="import"),
+    path("import/animals.csv", intake_views.template, name="import_template"),
+    path("import/<str:sha256>/", intake_views.look, name="import_look"),
+    path("imports/", intake_views.intakes, name="intakes"),
+    path("imports/<int:pk>/", intake_views.intake, name="intake"),
     path("taxa/", views.taxon_list, name="taxa"),
     path("taxa/add/", views.add_taxon, name="add_taxon"),
     path("enclosures/", views.enclosure_list, name="enclosures"),

@@ -7,6 +7,7 @@ from django.db.models import CharField, Count, F, IntegerField, Q, QuerySet, Val
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from registry.animals import life
 from registry.animals.forms import (
@@ -32,6 +33,7 @@ from registry.animals.models import (
 )
 from registry.animals.stock import Count as Stock
 from registry.permissions import Verb, allowed, may, reach
+from registry.saying import day_said
 from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
 
 animal_deed = deed_view(Animal, ANIMAL_DEEDS)
@@ -41,20 +43,23 @@ restriction_deed = deed_view(Restriction, RESTRICTION_DEEDS)
 
 TONES = {Word.OUT_OF_BOUNDS: "barred", Word.IN_USE: "part", Word.AT_REST: "past"}
 _MAY_ADD = (
-    (Verb.ANIMAL_RECEIVE, "Receive an animal", "animals:receive"),
-    (Verb.GROUP_RECEIVE, "Receive a group", "animals:receive_group"),
-    (Verb.ENCLOSURE_OPEN, "Open an enclosure", "animals:open_enclosure"),
-    (Verb.TAXON_ADD, "Add a taxon", "animals:add_taxon"),
+    (Verb.ANIMAL_RECEIVE, _("Receive an animal"), "animals:receive"),
+    (Verb.ANIMAL_IMPORT, _("Bring in a list"), "animals:import"),
+    (Verb.GROUP_RECEIVE, _("Receive a group"), "animals:receive_group"),
+    (Verb.ENCLOSURE_OPEN, _("Open an enclosure"), "animals:open_enclosure"),
+    (Verb.TAXON_ADD, _("Add a taxon"), "animals:add_taxon"),
 )
 
 
-def _rows(queryset: QuerySet[Any], kind: str, asked: dict[str, Any]) -> QuerySet[Any]:
+def rows_of(queryset: QuerySet[Any], kind: str, asked: dict[str, Any]) -> QuerySet[Any]:
     """Give the rows of one kind in the columns that animals and groups share."""
     found = queryset.with_word(timezone.localdate())  # type: ignore[attr-defined]  # why: both kinds have it
     if taxon := asked.get("taxon"):
         found = found.filter(taxon=taxon)
     if enclosure := asked.get("enclosure"):
         found = found.filter(enclosure=enclosure)
+    if intake := asked.get("intake"):
+        found = found.filter(intake=intake)
     word = asked.get("word")
     found = found.filter(word=word) if word else found.filter(state="kept")
     is_group = kind == "group"
@@ -75,7 +80,7 @@ def _rows(queryset: QuerySet[Any], kind: str, asked: dict[str, Any]) -> QuerySet
     return rows
 
 
-def _row(row: Any) -> dict[str, Any]:
+def row_shown(row: Any) -> dict[str, Any]:
     """Give one row as the page shows it."""
     is_group = row.kind_said == "group"
     stock = Stock(row.n_males, row.n_females, row.n_unknown)
@@ -101,8 +106,8 @@ def collection(request: HttpRequest) -> HttpResponse:
     person = person_of(request)
     form = CollectionFilter(request.GET)
     asked = form.cleaned_data if form.is_valid() else {}
-    animals = _rows(allowed(Animal.objects.all(), person, Verb.ANIMAL_SEE), "animal", asked)
-    groups = _rows(allowed(Group.objects.all(), person, Verb.GROUP_SEE), "group", asked)
+    animals = rows_of(allowed(Animal.objects.all(), person, Verb.ANIMAL_SEE), "animal", asked)
+    groups = rows_of(allowed(Group.objects.all(), person, Verb.GROUP_SEE), "group", asked)
     together = animals.union(groups, all=True).order_by("taxon_name", "code", "kind_said")
     page = page_of(request, together)
     offered = [(said, name) for verb, said, name in _MAY_ADD if may(person, verb)]
@@ -111,7 +116,7 @@ def collection(request: HttpRequest) -> HttpResponse:
         "animals/list.html",
         {
             "page": page,
-            "rows": [_row(row) for row in page],
+            "rows": [row_shown(row) for row in page],
             "form": form,
             "asked": asked,
             "offered": offered,
@@ -165,16 +170,16 @@ def animal(request: HttpRequest, pk: int) -> HttpResponse:
     rows = Animal.objects.with_word(timezone.localdate())
     shown = seen_or_404(rows.select_related("taxon", "enclosure", "owner"), person_of(request), pk)
     facts = [
-        ("Lives in", shown.enclosure, shown.enclosure.get_absolute_url())
+        (_("Lives in"), shown.enclosure, shown.enclosure.get_absolute_url())
         if shown.enclosure
-        else ("Left", shown.left_on),
-        ("Sex", shown.get_sex_display()),
-        ("Life stage", shown.get_life_stage_display()),
-        ("Born", shown.born_on),
-        ("Arrived", shown.arrived_on),
-        ("Origin", shown.origin),
-        ("Owner", shown.owner or "this collection"),
-        ("Code", shown.code),
+        else (_("Left"), shown.left_on),
+        (_("Sex"), shown.get_sex_display()),
+        (_("Life stage"), shown.get_life_stage_display()),
+        (_("Born"), shown.born_on),
+        (_("Arrived"), shown.arrived_on),
+        (_("Origin"), shown.origin),
+        (_("Owner"), shown.owner or _("this collection")),
+        (_("Code"), shown.code),
     ]
     marks = shown.marks.filter(ended_on=None).select_related("recorded_by")
     more = {"facts": _dated(facts), "marks": marks}
@@ -188,16 +193,16 @@ def group(request: HttpRequest, pk: int) -> HttpResponse:
     shown = seen_or_404(rows.select_related("taxon", "enclosure", "owner"), person_of(request), pk)
     stock = Stock(shown.males, shown.females, shown.unknown)
     facts = [
-        ("Live in", shown.enclosure, shown.enclosure.get_absolute_url())
+        (_("Live in"), shown.enclosure, shown.enclosure.get_absolute_url())
         if shown.enclosure
-        else ("Left", shown.left_on),
-        ("Males", shown.males),
-        ("Females", shown.females),
-        ("Unknown sex", shown.unknown),
-        ("Life stage", shown.get_life_stage_display()),
-        ("Arrived", shown.arrived_on),
-        ("Owner", shown.owner or "this collection"),
-        ("Code", shown.code),
+        else (_("Left"), shown.left_on),
+        (_("Males"), shown.males),
+        (_("Females"), shown.females),
+        (_("Unknown sex"), shown.unknown),
+        (_("Life stage"), shown.get_life_stage_display()),
+        (_("Arrived"), shown.arrived_on),
+        (_("Owner"), shown.owner or _("this collection")),
+        (_("Code"), shown.code),
     ]
     more = {"facts": _dated(facts), "stock": stock, "counts": _counts(shown)}
     return _subject_page(request, shown, "animals/group.html", more)
@@ -221,7 +226,7 @@ def _dated(facts: list[Any]) -> list[tuple[Any, ...]]:
     said = []
     for term, fact, *url in facts:
         is_day = hasattr(fact, "isoformat")
-        said.append((term, f"{fact.day} {fact:%b %Y}" if is_day else fact, *url))
+        said.append((term, day_said(fact) if is_day else fact, *url))
     return said
 
 
@@ -251,9 +256,9 @@ def enclosure(request: HttpRequest, pk: int) -> HttpResponse:
     groups = allowed(Group.objects.all(), person, Verb.GROUP_SEE)
     asked = {"enclosure": shown}
     rows = [
-        _row(row)
-        for row in _rows(animals, "animal", asked)
-        .union(_rows(groups, "group", asked), all=True)
+        row_shown(row)
+        for row in rows_of(animals, "animal", asked)
+        .union(rows_of(groups, "group", asked), all=True)
         .order_by("taxon_name", "code", "kind_said")
     ]
     restrictions = shown.restrictions.select_related("begun_by", "ended_by")
@@ -310,13 +315,13 @@ def restriction(request: HttpRequest, pk: int) -> HttpResponse:
     )
     shown = seen_or_404(rows, person, pk)
     facts = [
-        ("On", shown.subject, shown.subject.get_absolute_url()),
-        ("Bars", shown.get_strength_display()),
-        ("From", shown.began_on),
-        ("Expected end", shown.expected_end_on),
-        ("Begun by", shown.begun_by.name),
-        ("Free since", shown.ended_on),
-        ("Ended by", shown.ended_by.name if shown.ended_by else ""),
+        (_("On"), shown.subject, shown.subject.get_absolute_url()),
+        (_("Bars"), shown.get_strength_display()),
+        (_("From"), shown.began_on),
+        (_("Expected end"), shown.expected_end_on),
+        (_("Begun by"), shown.begun_by.name),
+        (_("Free since"), shown.ended_on),
+        (_("Ended by"), shown.ended_by.name if shown.ended_by else ""),
     ]
     return render(
         request,

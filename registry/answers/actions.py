@@ -17,7 +17,7 @@ from registry.permissions import Part, Verb, require
 from registry.projects.models import Project, Study
 from registry.questions.models import Question
 from registry.search import index as search
-from registry.transitions import locked, locked_all, move, reasoned
+from registry.transitions import follows, locked, locked_all, move, reasoned
 
 type HusbandryLine = tuple[str, date | None]
 """What keepers might do differently, and the day by which, where there is one."""
@@ -261,7 +261,7 @@ def close_project(project: Project, *, text: str, deviations: str = "", by: Pers
     locked_all(Enrolment, project.enrolments.order_by().values("pk"))
     locked_all(Breach, project.breaches.order_by().values("pk"))
     locked_all(Version, Version.objects.filter(dataset__project=project).order_by().values("pk"))
-    project.lifecycle.after(project.state, "close")
+    follows(project, "close")
     missing = missing_to_close(project)
     if missing:
         raise Conflict(

@@ -6,17 +6,19 @@ from typing import Any
 
 from django import forms
 from django.utils.datastructures import MultiValueDict
+from django.utils.translation import gettext_lazy as _
 
 from archive.models import Version
 from registry.answers import actions
 from registry.answers.models import Answer, HusbandryAction
 from registry.answers.standing import missing_to_close
+from registry.choices import RowsField
 from registry.permissions import Part, Verb
 from registry.projects.models import Project, Study
 from registry.questions.models import Question
-from registry.web import Deed, DeedForm, RowsField, deeds, reason_field
+from registry.web import Deed, DeedForm, Words, deeds, reason_field
 
-CAUTION = (
+CAUTION = _(
     "What you write may be tried on living animals. A change of husbandry is decided by the "
     "curator and the veterinary surgeon, never by this answer; local codes and licensed practice "
     "come first."
@@ -25,7 +27,7 @@ _LINE = re.compile(r"(?P<text>.*?)(?:[\s,;]+by\s+(?P<day>\d{4}-\d{2}-\d{2}))?\s*
 _LONGEST_LINE = HusbandryAction._meta.get_field("text").max_length or 300
 
 
-def _text(label: str, help_text: str = "", rows: int = 5, *, required: bool = True) -> Any:
+def _text(label: Words, help_text: Words = "", rows: int = 5, *, required: bool = True) -> Any:
     return forms.CharField(
         label=label,
         help_text=help_text,
@@ -35,13 +37,15 @@ def _text(label: str, help_text: str = "", rows: int = 5, *, required: bool = Tr
     )
 
 
-def _versions(label: str, help_text: str) -> Any:
+def _versions(label: Words, help_text: Words) -> Any:
     return RowsField(
         Version.objects.none(),
         label=label,
         help_text=help_text,
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Choose at least one: an answer rests on data that are held."},
+        error_messages={
+            "required": _("Choose at least one: an answer rests on data that are held.")
+        },
     )
 
 
@@ -71,12 +75,15 @@ class HusbandryField(forms.CharField):
         text, day = (read["text"].strip(), read["day"]) if read else (line.strip(), None)
         if not text or len(text) > _LONGEST_LINE:
             raise forms.ValidationError(
-                f"Line {number} must have words, and no more than {_LONGEST_LINE} letters."
+                _("Line %(number)s must have words, and no more than %(most)s letters.")
+                % {"number": number, "most": _LONGEST_LINE}
             )
         try:
             return text, date.fromisoformat(day) if day else None
         except ValueError:
-            raise forms.ValidationError(f"Line {number}: there is no day {day}.") from None
+            raise forms.ValidationError(
+                _("Line %(number)s: there is no day %(day)s.") % {"number": number, "day": day}
+            ) from None
 
 
 def _held_versions() -> Any:
@@ -88,22 +95,22 @@ class WriteAnswer(DeedForm):
 
     caution = CAUTION
     study = forms.ModelChoiceField(
-        Study.objects.none(), label="From which study", required=False, empty_label=None
+        Study.objects.none(), label=_("From which study"), required=False, empty_label=None
     )
     summary = _text(
-        "Plain summary",
-        "What was found, in words for those who asked. It prints on one page.",
+        _("Plain summary"),
+        _("What was found, in words for those who asked. It prints on one page."),
         6,
     )
     sureness = _text(
-        "How sure this is", "How many animals or tanks, and what could be otherwise.", 3
+        _("How sure this is"), _("How many animals or tanks, and what could be otherwise."), 3
     )
-    evidence = _versions("Evidence", "The versions of the study’s data on which it rests.")
+    evidence = _versions(_("Evidence"), _("The versions of the study’s data on which it rests."))
     husbandry = HusbandryField(
-        label="What to do differently",
+        label=_("What to do differently"),
         required=False,
         max_length=6000,
-        help_text="One thing a line. End a line with “by 2027-03-01” where it has a day.",
+        help_text=_("One thing a line. End a line with “by 2027-03-01” where it has a day."),
     )
 
     def fit(self) -> None:
@@ -124,7 +131,7 @@ class WriteAnswer(DeedForm):
         field: Any = self.fields["study"]
         offered = list(field.queryset[:2])
         if chosen is None and len(offered) != 1:
-            raise forms.ValidationError("Choose the study that answers it.")
+            raise forms.ValidationError(_("Choose the study that answers it."))
         return chosen or offered[0]
 
     def act(self) -> Question:
@@ -136,12 +143,14 @@ class AnswerFromHeld(DeedForm):
     """Why no new study is needed, the summary, how sure it is, the versions on which it rests."""
 
     caution = CAUTION
-    reason = reason_field("Why no new study is needed", "The asker reads this.")
-    summary = _text("Plain summary", "What the data held say, in words for those who asked.", 6)
-    sureness = _text(
-        "How sure this is", "How many animals or tanks, and what could be otherwise.", 3
+    reason = reason_field(_("Why no new study is needed"), _("The asker reads this."))
+    summary = _text(
+        _("Plain summary"), _("What the data held say, in words for those who asked."), 6
     )
-    evidence = _versions("Evidence", "The versions on which it rests; at least one.")
+    sureness = _text(
+        _("How sure this is"), _("How many animals or tanks, and what could be otherwise."), 3
+    )
+    evidence = _versions(_("Evidence"), _("The versions on which it rests; at least one."))
 
     def fit(self) -> None:
         """Offer every version that is held."""
@@ -156,7 +165,7 @@ class AnswerFromHeld(DeedForm):
 class Acknowledge(DeedForm):
     """Nothing to fill in."""
 
-    intro = (
+    intro = _(
         "By this you say that the answer was understood. Only now is the question closed. If it "
         "does not answer the question, go back and query it instead."
     )
@@ -169,8 +178,8 @@ class Acknowledge(DeedForm):
 class Query(DeedForm):
     """What the answer leaves open."""
 
-    intro = "The question is taken on again, and whoever answered it writes another answer."
-    reason = reason_field("What it leaves open", "Whoever answered reads this.")
+    intro = _("The question is taken on again, and whoever answered it writes another answer.")
+    reason = reason_field(_("What it leaves open"), _("Whoever answered reads this."))
 
     def act(self) -> Question:
         """Query it."""
@@ -180,20 +189,20 @@ class Query(DeedForm):
 class SayDone(DeedForm):
     """Which of the actions, whether it was done, and what came of it."""
 
-    caution = (
+    caution = _(
         "A change of husbandry is decided by the curator and the veterinary surgeon; local codes "
         "and licensed practice come first."
     )
     action = forms.ModelChoiceField(
-        HusbandryAction.objects.none(), label="What was suggested", empty_label=None
+        HusbandryAction.objects.none(), label=_("What was suggested"), empty_label=None
     )
     is_done = forms.TypedChoiceField(
-        choices=[("yes", "it was done"), ("no", "it was not, and will not be")],
+        choices=[("yes", _("it was done")), ("no", _("it was not, and will not be"))],
         coerce=lambda said: said == "yes",
-        label="What became of it",
+        label=_("What became of it"),
         widget=forms.RadioSelect,
     )
-    outcome = _text("What came of it, or why it was not done", rows=3, required=False)
+    outcome = _text(_("What came of it, or why it was not done"), rows=3, required=False)
 
     def fit(self) -> None:
         """Offer what nobody has said to be done."""
@@ -213,9 +222,10 @@ class CloseProject(DeedForm):
     """How it went, and what deviated from the plan."""
 
     text = _text(
-        "How it went", "Animals used, how severe it was for them, what went well and what did not."
+        _("How it went"),
+        _("Animals used, how severe it was for them, what went well and what did not."),
     )
-    deviations = _text("What deviated from the plan", "Leave it empty if nothing did.", 4)
+    deviations = _text(_("What deviated from the plan"), _("Leave it empty if nothing did."), 4)
 
     def fit(self) -> None:
         """Say what is missing before anything is typed."""
@@ -231,36 +241,40 @@ QUESTION_DEEDS = deeds(
     Deed(
         Verb.QUESTION_ANSWER,
         WriteAnswer,
-        "Write the answer",
-        "What was found?",
-        "The question stays open until the keeper’s side acknowledges the answer.",
+        _("Write the answer"),
+        _("What was found?"),
+        _("The question stays open until the keeper’s side acknowledges the answer."),
     ),
     Deed(
         Verb.QUESTION_ANSWER_FROM_HELD,
         AnswerFromHeld,
-        "Answer from data held",
-        "What do the data already held say?",
-        "No new study, and no animal used. The question stays open until the keeper’s side "
-        "acknowledges the answer.",
+        _("Answer from data held"),
+        _("What do the data already held say?"),
+        _(
+            "No new study, and no animal used. The question stays open until the keeper’s side "
+            "acknowledges the answer."
+        ),
     ),
     Deed(
         Verb.QUESTION_ACKNOWLEDGE,
         Acknowledge,
-        "Acknowledge the answer",
-        "Does this answer the question?",
+        _("Acknowledge the answer"),
+        _("Does this answer the question?"),
     ),
-    Deed(Verb.QUESTION_QUERY, Query, "Query the answer", "What does the answer leave open?"),
+    Deed(Verb.QUESTION_QUERY, Query, _("Query the answer"), _("What does the answer leave open?")),
 )
 ANSWER_DEEDS = deeds(
-    Deed(Verb.ANSWER_DO_ACTION, SayDone, "Say what was done", "What was done differently?")
+    Deed(Verb.ANSWER_DO_ACTION, SayDone, _("Say what was done"), _("What was done differently?"))
 )
 PROJECT_DEEDS = deeds(
     Deed(
         Verb.PROJECT_CLOSE,
         CloseProject,
-        "Close the project",
-        "How did it end?",
-        "A project is closed when its data are held, its questions are answered, its animals have "
-        "left it, and every breach is explained.",
+        _("Close the project"),
+        _("How did it end?"),
+        _(
+            "A project is closed when its data are held, its questions are answered, its "
+            "animals have left it, and every breach is explained."
+        ),
     )
 )

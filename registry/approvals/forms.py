@@ -4,24 +4,27 @@ from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from registry.animals.models import Enclosure, LifeStage, Taxon
 from registry.approvals import actions
 from registry.approvals.models import Approval, Condition, Limit, PermissionKind
+from registry.choices import RowField
 from registry.people.models import Body, Person
 from registry.permissions import Part, Verb
-from registry.projects.forms import choose, day_field, several, text_field
+from registry.projects.forms import choose, several, text_field
 from registry.projects.models import Member, Procedure, Project, Severity
-from registry.web import Deed, DeedForm, deeds, reason_field
+from registry.web import Deed, DeedForm, day_field, deeds, reason_field
 
 WEEKDAYS = [
-    ("1", "Monday"),
-    ("2", "Tuesday"),
-    ("3", "Wednesday"),
-    ("4", "Thursday"),
-    ("5", "Friday"),
-    ("6", "Saturday"),
-    ("7", "Sunday"),
+    ("1", _("Monday")),
+    ("2", _("Tuesday")),
+    ("3", _("Wednesday")),
+    ("4", _("Thursday")),
+    ("5", _("Friday")),
+    ("6", _("Saturday")),
+    ("7", _("Sunday")),
 ]
 CONDITION_ROWS = range(1, 7)
 
@@ -32,16 +35,16 @@ CONDITION_ROWS = range(1, 7)
 class StateNeed(DeedForm):
     """Which permission, whether it is needed, and why not where it is not."""
 
-    permission = forms.ModelChoiceField(PermissionKind.objects.all(), label="Permission")
+    permission = forms.ModelChoiceField(PermissionKind.objects.all(), label=_("Permission"))
     is_needed = forms.BooleanField(
-        label="It is needed",
+        label=_("It is needed"),
         required=False,
         initial=True,
-        help_text="Leave it unticked where it is not, and write why.",
+        help_text=_("Leave it unticked where it is not, and write why."),
     )
     reason = text_field(
-        "Reason",
-        "Required where it is not needed; deciders and the auditor read it.",
+        _("Reason"),
+        _("Required where it is not needed; deciders and the auditor read it."),
         3,
         required=False,
     )
@@ -54,7 +57,7 @@ class StateNeed(DeedForm):
 class Start(DeedForm):
     """Nothing to fill in."""
 
-    intro = "Collecting can start once every permission that is needed is live today."
+    intro = _("Collecting can start once every permission that is needed is live today.")
 
     def act(self) -> Project:
         """Start it."""
@@ -65,33 +68,35 @@ class _Terms(DeedForm):
     """What is asked for and why, when, where and by whom."""
 
     title = forms.CharField(
-        label="The question to the body", max_length=200, help_text="May … use …? One sentence."
+        label=_("The question to the body"),
+        max_length=200,
+        help_text=_("May … use …? One sentence."),
     )
     reference = forms.CharField(
-        label="The body's own number",
+        label=_("The body's own number"),
         max_length=60,
         required=False,
-        help_text="Where it has one.",
+        help_text=_("Where it has one."),
     )
-    case = text_field("Why it should be approved")
-    harms = text_field("Harm: what it may cost the animals", required=False)
-    benefits = text_field("Benefit: what it may give", required=False)
-    starts_on = day_field("First day")
-    ends_on = day_field("Last day")
+    case = text_field(_("Why it should be approved"))
+    harms = text_field(_("Harm: what it may cost the animals"), required=False)
+    benefits = text_field(_("Benefit: what it may give"), required=False)
+    starts_on = day_field(_("First day"))
+    ends_on = day_field(_("Last day"))
     weekdays = forms.MultipleChoiceField(
         choices=WEEKDAYS,
-        label="Days of the week",
+        label=_("Days of the week"),
         widget=forms.CheckboxSelectMultiple,
         initial=[number for number, _ in WEEKDAYS],
     )
     max_severity = forms.TypedChoiceField(
-        choices=Severity.choices, coerce=int, label="Highest severity"
+        choices=Severity.choices, coerce=int, label=_("Highest severity")
     )
-    places = several(Enclosure.objects.all(), "Places", "Nowhere else is covered.")
+    places = several(Enclosure.objects.all(), _("Places"), _("Nowhere else is covered."))
     people = several(
         Person.objects.none(),
-        "Named people only",
-        "Leave all empty for the project's members.",
+        _("Named people only"),
+        _("Leave all empty for the project's members."),
     )
 
     def terms(self) -> dict[str, Any]:
@@ -109,11 +114,11 @@ class RequestApproval(_Terms):
 
     permission = forms.ModelChoiceField(
         PermissionKind.objects.filter(satisfied_by=PermissionKind.SatisfiedBy.APPROVAL),
-        label="Permission",
+        label=_("Permission"),
     )
-    body = forms.ModelChoiceField(Body.objects.all(), label="Body that decides")
+    body = forms.ModelChoiceField(Body.objects.all(), label=_("Body that decides"))
     field_order = ("permission", "body")
-    intro = "This drafts the request. Add its limits next, then submit it."
+    intro = _("This drafts the request. Add its limits next, then submit it.")
 
     def fit(self) -> None:
         """Begin with what the plan says."""
@@ -135,7 +140,7 @@ class RequestApproval(_Terms):
 class Amend(_Terms):
     """What is to change; the limits are copied and change next."""
 
-    intro = (
+    intro = _(
         "This drafts an amendment with the limits copied. The approval stays as it is until the "
         "body approves the amendment, and ends on the amendment's first day."
     )
@@ -162,7 +167,7 @@ class Amend(_Terms):
 class Cover(DeedForm):
     """Which other project of one's own."""
 
-    project = forms.ModelChoiceField(Project.objects.none(), label="Project")
+    project = RowField(Project.objects.none(), label=_("Project"))
 
     def fit(self) -> None:
         """Offer the projects that one leads."""
@@ -179,17 +184,17 @@ class Cover(DeedForm):
 class AddLimit(DeedForm):
     """Of which taxon and stage, by which procedure, how many and how often."""
 
-    taxon = forms.ModelChoiceField(Taxon.objects.all(), label="Taxon")
+    taxon = forms.ModelChoiceField(Taxon.objects.all(), label=_("Taxon"))
     life_stage = forms.ChoiceField(
-        choices=[("", "any stage"), *LifeStage.choices], label="Stage of life", required=False
+        choices=[("", _("any stage")), *LifeStage.choices], label=_("Stage of life"), required=False
     )
-    procedure = forms.ModelChoiceField(Procedure.objects.all(), label="Procedure")
-    max_animals = forms.IntegerField(label="Animals at most", min_value=1)
+    procedure = forms.ModelChoiceField(Procedure.objects.all(), label=_("Procedure"))
+    max_animals = forms.IntegerField(label=_("Animals at most"), min_value=1)
     max_contacts_each = forms.IntegerField(
-        label="Times each at most",
+        label=_("Times each at most"),
         min_value=1,
         required=False,
-        help_text="Leave empty for no limit.",
+        help_text=_("Leave empty for no limit."),
     )
 
     def act(self) -> Approval:
@@ -202,7 +207,7 @@ class AddLimit(DeedForm):
 class DropLimit(DeedForm):
     """Which line."""
 
-    limit = forms.ModelChoiceField(Limit.objects.none(), label="Limit")
+    limit = forms.ModelChoiceField(Limit.objects.none(), label=_("Limit"))
 
     def fit(self) -> None:
         """Offer the lines of the request."""
@@ -217,7 +222,7 @@ class DropLimit(DeedForm):
 class Submit(DeedForm):
     """Nothing to fill in."""
 
-    intro = "The body decides on the limits as they stand. You cannot change them until then."
+    intro = _("The body decides on the limits as they stand. You cannot change them until then.")
 
     def act(self) -> Approval:
         """Submit it."""
@@ -230,7 +235,7 @@ class Submit(DeedForm):
 class Return(DeedForm):
     """What must change."""
 
-    reason = reason_field("Reason", "The applicants, the keepers and the auditor read it.")
+    reason = reason_field(_("Reason"), _("The applicants, the keepers and the auditor read it."))
 
     def act(self) -> Approval:
         """Ask for changes."""
@@ -240,8 +245,8 @@ class Return(DeedForm):
 class _Decision(DeedForm):
     """Why, and who took part."""
 
-    reason = reason_field("Reason", "The applicants, the keepers and the auditor read it.")
-    deciders = several(Person.objects.none(), "Who took part", "The chair is always counted.")
+    reason = reason_field(_("Reason"), _("The applicants, the keepers and the auditor read it."))
+    deciders = several(Person.objects.none(), _("Who took part"), _("The chair is always counted."))
 
     def fit(self) -> None:
         """Offer the seated members who have no part in a covered project."""
@@ -262,7 +267,7 @@ class Approve(_Decision):
         given: dict[str, Any] = super().clean() or self.cleaned_data
         for n in CONDITION_ROWS:
             if given.get(f"due_{n}") and not given.get(f"condition_{n}"):
-                self.add_error(f"condition_{n}", "Write the condition that is due on this day.")
+                self.add_error(f"condition_{n}", _("Write the condition that is due on this day."))
         return given
 
     def act(self) -> Approval:
@@ -284,13 +289,9 @@ class Approve(_Decision):
 
 for _n in CONDITION_ROWS:
     Approve.base_fields[f"condition_{_n}"] = forms.CharField(
-        label=f"Condition {_n}", max_length=1000, required=False
+        label=format_lazy(_("Condition {number}"), number=_n), max_length=1000, required=False
     )
-    Approve.base_fields[f"due_{_n}"] = forms.DateField(
-        label="Evidence due",
-        required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
+    Approve.base_fields[f"due_{_n}"] = day_field(_("Evidence due"), required=False)
 
 
 class Refuse(_Decision):
@@ -307,11 +308,11 @@ class Refuse(_Decision):
 class Suspend(DeedForm):
     """Why it is suspended."""
 
-    caution = (
+    caution = _(
         "From today no contact is covered. Feeding, treatment and all other care of the animals go "
         "on, and an animal that is under way is brought to a safe end first."
     )
-    reason = reason_field("Why it is suspended", "The members and the auditor read this.")
+    reason = reason_field(_("Why it is suspended"), _("The members and the auditor read this."))
 
     def act(self) -> Approval:
         """Suspend it."""
@@ -321,7 +322,7 @@ class Suspend(DeedForm):
 class Reinstate(DeedForm):
     """Why it is in force again."""
 
-    reason = reason_field("Why it is in force again")
+    reason = reason_field(_("Why it is in force again"))
 
     def act(self) -> Approval:
         """Reinstate it."""
@@ -331,8 +332,8 @@ class Reinstate(DeedForm):
 class Withdraw(DeedForm):
     """Why it is withdrawn."""
 
-    intro = "From today nothing is covered by it, and it cannot be put in force again."
-    reason = reason_field("Why it is withdrawn")
+    intro = _("From today nothing is covered by it, and it cannot be put in force again.")
+    reason = reason_field(_("Why it is withdrawn"))
 
     def act(self) -> Approval:
         """Withdraw it."""
@@ -342,7 +343,7 @@ class Withdraw(DeedForm):
 class Close(DeedForm):
     """Nothing to fill in."""
 
-    intro = "The work under it is done. From today nothing is covered by it."
+    intro = _("The work under it is done. From today nothing is covered by it.")
 
     def act(self) -> Approval:
         """Close it."""
@@ -352,8 +353,8 @@ class Close(DeedForm):
 class GiveEvidence(DeedForm):
     """For which condition, and what shows that it is met."""
 
-    condition = forms.ModelChoiceField(Condition.objects.none(), label="Condition")
-    evidence = text_field("Evidence", "What shows that it is met, and where that is kept.")
+    condition = forms.ModelChoiceField(Condition.objects.none(), label=_("Condition"))
+    evidence = text_field(_("Evidence"), _("What shows that it is met, and where that is kept."))
 
     def fit(self) -> None:
         """Offer the conditions that are not met."""
@@ -365,28 +366,30 @@ class GiveEvidence(DeedForm):
 
 
 PROJECT_DEEDS = deeds(
-    Deed(Verb.PROJECT_START, Start, "Start collecting", "Is everything ready to start?"),
-    Deed(Verb.PROJECT_NEED, StateNeed, "State a need", "Which permission is needed?"),
+    Deed(Verb.PROJECT_START, Start, _("Start collecting"), _("Is everything ready to start?")),
+    Deed(Verb.PROJECT_NEED, StateNeed, _("State a need"), _("Which permission is needed?")),
     Deed(
         Verb.PROJECT_REQUEST_APPROVAL,
         RequestApproval,
-        "Request an approval",
-        "What is asked of which body?",
+        _("Request an approval"),
+        _("What is asked of which body?"),
     ),
 )
 
 DEEDS = deeds(
-    Deed(Verb.APPROVAL_APPROVE, Approve, "Approve", "Approve this?"),
-    Deed(Verb.APPROVAL_RETURN, Return, "Ask for changes", "What must change?"),
-    Deed(Verb.APPROVAL_REFUSE, Refuse, "Refuse", "Why is it refused?"),
-    Deed(Verb.APPROVAL_ADD_LIMIT, AddLimit, "Add a limit", "How many, by which procedure?"),
-    Deed(Verb.APPROVAL_DROP_LIMIT, DropLimit, "Drop a limit", "Which limit is dropped?"),
-    Deed(Verb.APPROVAL_COVER, Cover, "Cover another project", "Which project too?"),
-    Deed(Verb.APPROVAL_SUBMIT, Submit, "Submit for decision", "Submit it for decision?"),
-    Deed(Verb.APPROVAL_GIVE_EVIDENCE, GiveEvidence, "Give evidence", "Which condition is met?"),
-    Deed(Verb.APPROVAL_AMEND, Amend, "Request an amendment", "What is to change?"),
-    Deed(Verb.APPROVAL_REINSTATE, Reinstate, "Reinstate", "Put it in force again?"),
-    Deed(Verb.APPROVAL_CLOSE, Close, "Close", "Is the work under it done?"),
-    Deed(Verb.APPROVAL_SUSPEND, Suspend, "Suspend", "Suspend this approval from today?"),
-    Deed(Verb.APPROVAL_WITHDRAW, Withdraw, "Withdraw", "Withdraw it for good?"),
+    Deed(Verb.APPROVAL_APPROVE, Approve, _("Approve"), _("Approve this?")),
+    Deed(Verb.APPROVAL_RETURN, Return, _("Ask for changes"), _("What must change?")),
+    Deed(Verb.APPROVAL_REFUSE, Refuse, _("Refuse"), _("Why is it refused?")),
+    Deed(Verb.APPROVAL_ADD_LIMIT, AddLimit, _("Add a limit"), _("How many, by which procedure?")),
+    Deed(Verb.APPROVAL_DROP_LIMIT, DropLimit, _("Drop a limit"), _("Which limit is dropped?")),
+    Deed(Verb.APPROVAL_COVER, Cover, _("Cover another project"), _("Which project too?")),
+    Deed(Verb.APPROVAL_SUBMIT, Submit, _("Submit for decision"), _("Submit it for decision?")),
+    Deed(
+        Verb.APPROVAL_GIVE_EVIDENCE, GiveEvidence, _("Give evidence"), _("Which condition is met?")
+    ),
+    Deed(Verb.APPROVAL_AMEND, Amend, _("Request an amendment"), _("What is to change?")),
+    Deed(Verb.APPROVAL_REINSTATE, Reinstate, _("Reinstate"), _("Put it in force again?")),
+    Deed(Verb.APPROVAL_CLOSE, Close, _("Close"), _("Is the work under it done?")),
+    Deed(Verb.APPROVAL_SUSPEND, Suspend, _("Suspend"), _("Suspend this approval from today?")),
+    Deed(Verb.APPROVAL_WITHDRAW, Withdraw, _("Withdraw"), _("Withdraw it for good?")),
 )

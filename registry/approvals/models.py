@@ -93,6 +93,7 @@ class Approval(models.Model):
     lifecycle: ClassVar[Lifecycle] = APPROVAL
     reach: ClassVar[dict[str, str]] = {"project": "projects", "body": "body"}
     searched: ClassVar[tuple[str, ...]] = ("reference", "case", "body__name")
+    search_keys: ClassVar[tuple[str, ...]] = ("reference",)
 
     permission = models.ForeignKey(
         PermissionKind, on_delete=models.PROTECT, related_name="approvals"

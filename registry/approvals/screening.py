@@ -3,7 +3,9 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import chain
+from typing import Any
+
+from django.utils.translation import gettext as _
 
 from registry.approvals.models import Approval, Limit
 from registry.design.replication import Caution
@@ -27,7 +29,11 @@ class LimitSum:
         present = self.present.max_animals if self.present else self.limit.max_animals
         drawn = [
             _drawn(
-                f"Animals: {name}", self.animals_used, self.limit.max_animals, present, is_asking
+                _("Animals: %(name)s") % {"name": name},
+                self.animals_used,
+                self.limit.max_animals,
+                present,
+                is_asking,
             )
         ]
         if self.limit.max_contacts_each is not None:
@@ -35,7 +41,7 @@ class LimitSum:
             before = self.present.max_contacts_each if self.present else None
             drawn.append(
                 _drawn(
-                    f"Times with one animal: {name}",
+                    _("Times with one animal: %(name)s") % {"name": name},
                     self.most_times,
                     times,
                     before or times,
@@ -52,6 +58,12 @@ def _drawn(name: str, used: int, asked_limit: int, present: int, is_asking: bool
     return staff(name, used, 0, asked_limit)
 
 
+def held_by(projects: Sequence[Project], name: str) -> Any:
+    """Give what a higher slice holds of several projects, by the name of the relation."""
+    model: Any = Project._meta.get_field(name).related_model
+    return model._default_manager.filter(project__in=[one.pk for one in projects])
+
+
 def live_limits(approval: Approval) -> list[Limit]:
     """Give the lines of an approval that were not dropped."""
     return list(approval.limits.filter(is_dropped=False).select_related("taxon", "procedure"))
@@ -62,20 +74,19 @@ def _key(limit: Limit) -> tuple[int, str, int]:
 
 
 def limit_sums(approval: Approval, projects: Sequence[Project]) -> list[LimitSum]:
-    """Give each limit with what its projects have used; a query a project, and two more."""
+    """Give each limit with what its projects have used; three queries."""
     uses = list(
-        chain.from_iterable(
-            one.uses.standing().values_list(
-                "procedure",
-                "animal",
-                "group",
-                "number",
-                "animal__taxon",
-                "animal__life_stage",
-                "group__taxon",
-                "group__life_stage",
-            )
-            for one in projects
+        held_by(projects, "uses")
+        .standing()
+        .values_list(
+            "procedure",
+            "animal",
+            "group",
+            "number",
+            "animal__taxon",
+            "animal__life_stage",
+            "group__taxon",
+            "group__life_stage",
         )
     )
     present = {_key(one): one for one in live_limits(approval.amends)} if approval.amends else {}
@@ -117,24 +128,32 @@ def beyond_plans(approval: Approval, projects: Sequence[Project]) -> list[str]:
     found = []
     for limit in live_limits(approval):
         if limit.taxon_id not in planned:
-            found.append(f"{limit.taxon} is in no plan that it covers.")
+            found.append(_("%(what)s is in no plan that it covers.") % {"what": limit.taxon})
         elif limit.max_animals > planned[limit.taxon_id]:
             found.append(
-                f"{limit.max_animals} animals are asked for ({limit.taxon}, {limit.procedure}); "
-                f"the plans say {planned[limit.taxon_id]}."
+                _(
+                    "%(asked)s animals are asked for (%(taxon)s, %(procedure)s); the plans say "
+                    "%(planned)s."
+                )
+                % {
+                    "asked": limit.max_animals,
+                    "taxon": limit.taxon,
+                    "procedure": limit.procedure,
+                    "planned": planned[limit.taxon_id],
+                }
             )
         if limit.procedure_id not in procedures:
-            found.append(f"“{limit.procedure}” is in no plan that it covers.")
+            found.append(_("“%(what)s” is in no plan that it covers.") % {"what": limit.procedure})
     found += [
-        f"{place} is in no plan that it covers."
+        _("%(what)s is in no plan that it covers.") % {"what": place}
         for place in approval.places.all()
         if place.pk not in places
     ]
     worst = max((plan.max_severity for plan in plans), default=Severity.SUB_THRESHOLD)
     if approval.max_severity > worst:
         found.append(
-            f"Severity {approval.get_max_severity_display()} is asked for; the plans expect "
-            f"{Severity(worst).label} at most."
+            _("Severity %(asked)s is asked for; the plans expect %(worst)s at most.")
+            % {"asked": approval.get_max_severity_display(), "worst": Severity(worst).label}
         )
     return list(dict.fromkeys(found))
 
@@ -143,7 +162,7 @@ def approval_cautions(approval: Approval, projects: Sequence[Project]) -> list[C
     """Give every caution on a request: beyond the plans, on show, and each procedure's own."""
     procedures = list({one.procedure_id: one.procedure for one in live_limits(approval)}.values())
     beyond = [
-        Caution("beyond the plan", said, "the plans as they stand today")
+        Caution(_("beyond the plan"), said, _("the plans as they stand today"))
         for said in beyond_plans(approval, projects)
     ]
     shown = on_show_cautions(approval.places.all(), procedures)

@@ -1,11 +1,12 @@
 """What a project needs, and whether it is live on a day: asked by pages, deeds and the archive."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from django.db.models import Prefetch
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.approvals.live import ApprovalFacts, Days, PauseFacts, each_day, live_on, merged
 from registry.approvals.live import why_not as why_not_live
@@ -119,7 +120,7 @@ class NeedsOf:
         standings = self.on(day)
         lacking = [f"{one.kind}: {one.why}" for one in standings if one.is_in_the_way]
         if not any(one.is_needed and one.kind.satisfied_by == _BY.APPROVAL for one in standings):
-            lacking.append("no approval of a body is needed, so nothing limits the work")
+            lacking.append(_("no approval of a body is needed, so nothing limits the work"))
         return lacking
 
     def _standing(self, kind: PermissionKind, day: date) -> NeedStanding:
@@ -133,7 +134,7 @@ class NeedsOf:
             why = self._uninducted(day)
         if need is None:
             return NeedStanding(
-                kind, None, not why, "nobody has said yet whether it is needed", live
+                kind, None, not why, _("nobody has said yet whether it is needed"), live
             )
         if not need.is_needed:
             return NeedStanding(kind, False, not why, need.reason, live)
@@ -145,12 +146,12 @@ class NeedsOf:
         if live:
             return live, ""
         if not asked:
-            return (), "no approval has been asked for"
+            return (), _("no approval has been asked for")
         newest, facts = asked[-1]
-        said = why_not_live(facts, day) or "it was not known then"
+        said = why_not_live(facts, day) or _("it was not known then")
         if facts.granted_on is None:
-            said = f"it is {newest.get_state_display()}"
-        return (), f"“{newest}” is not live: {said}"
+            said = _("it is %(state)s") % {"state": newest.get_state_display()}
+        return (), _("“%(approval)s” is not live: %(why)s") % {"approval": newest, "why": said}
 
     def _students_on(self, day: date) -> list[Member]:
         return [
@@ -166,17 +167,17 @@ class NeedsOf:
             if timezone.localdate(one.signed_at) <= day
             and (self.known_by is None or one.signed_at <= self.known_by)
         }
-        return _missing("has not signed", self._students_on(day), signed)
+        return _missing(_("%(person)s has not signed"), self._students_on(day), signed)
 
     def _uninducted(self, day: date) -> str:
         inducted = {one.person_id for one in self.inductions if one.is_live_on(day)}
-        return _missing("has no live induction", self._students_on(day), inducted)
+        return _missing(_("%(person)s has no live induction"), self._students_on(day), inducted)
 
 
 def _missing(said: str, students: list[Member], done: set[int]) -> str:
     if not students:
-        return "there is no student"
-    return "; ".join(f"{one.person} {said}" for one in students if one.person_id not in done)
+        return _("there is no student")
+    return "; ".join(said % {"person": one.person} for one in students if one.person_id not in done)
 
 
 def standing_of_needs(
@@ -184,6 +185,37 @@ def standing_of_needs(
 ) -> list[NeedStanding]:
     """Give how each permission that a project may need stands on a day; ten queries."""
     return NeedsOf(project, known_by).on(day)
+
+
+def inductions_of(projects: Sequence[Project], day: date) -> list[tuple[Project, NeedStanding]]:
+    """Give how the inductions that each of several projects needs stand on a day; four queries."""
+    kinds = list(PermissionKind.objects.filter(satisfied_by=_BY.INDUCTION))
+    needs = Need.objects.filter(project__in=projects, permission__in=kinds)
+    students = list(
+        Member.objects.filter(project__in=projects, part=Part.STUDENT)
+        .select_related("person")
+        .order_by("pk")
+    )
+    people = [one.person_id for one in students]
+    inductions = list(Induction.objects.filter(person__in=people))
+    said = {(one.project_id, one.permission_id): one for one in needs}
+    found = []
+    for project in projects:
+        own = {pk: need for (number, pk), need in said.items() if number == project.pk}
+        read = NeedsOf.__new__(NeedsOf)
+        for name, value in {
+            "project": project,
+            "known_by": None,
+            "kinds": [kind for kind in kinds if kind.is_always_asked or kind.pk in own],
+            "needs": own,
+            "approvals": [],
+            "students": [one for one in students if one.project_id == project.pk],
+            "agreements": [],
+            "inductions": inductions,
+        }.items():
+            object.__setattr__(read, name, value)
+        found += [(project, one) for one in read.on(day)]
+    return found
 
 
 def covered_days(

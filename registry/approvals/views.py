@@ -3,22 +3,31 @@
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
 from registry.approvals.forms import DEEDS, PROJECT_DEEDS, Approve
-from registry.approvals.models import Approval
-from registry.approvals.screening import approval_cautions, limit_sums
-from registry.approvals.standing import standing_of_needs
+from registry.approvals.models import Approval, Condition
+from registry.approvals.screening import approval_cautions, held_by, limit_sums
+from registry.approvals.standing import inductions_of, standing_of_needs
 from registry.errors import Unsound
 from registry.ledger.lines import line_of
 from registry.permissions import Verb, allowed, can, may
 from registry.projects.cautions import plan_cautions
 from registry.projects.gaps import gaps_of
-from registry.projects.models import Member, Project
-from registry.web import acts_on, deed_page, deed_view, number_of, page_of, person_of, seen_or_404
+from registry.projects.models import Member, Project, Review
+from registry.web import (
+    acts_on,
+    deed_page,
+    deed_view,
+    give_back,
+    number_of,
+    page_of,
+    person_of,
+    seen_or_404,
+)
 
 deed = deed_view(Approval, DEEDS)
 project_deed = deed_view(Project, PROJECT_DEEDS)
@@ -99,31 +108,25 @@ def _about(request: HttpRequest, approval: Approval) -> dict[str, Any]:
         "pauses": approval.pauses.all(),
         "amendments": approval.amendments.all(),
         "deciders": approval.deciders.exclude(pk=approval.decided_by_id),
-        "reviews": [
-            one for project in projects for one in project.reviews.select_related("reviewer")
-        ],
-        "bookings": [
-            one
-            for project in projects
-            for one in allowed(project.bookings.all(), person, Verb.BOOKING_SEE)
-        ],
-        "needs": [
-            (project, one)
-            for project in projects
-            for one in standing_of_needs(project, timezone.localdate())
-            if one.kind.satisfied_by == "induction"
-        ],
+        "reviews": Review.objects.filter(project__in=projects).select_related("reviewer"),
+        "bookings": allowed(held_by(projects, "bookings"), person, Verb.BOOKING_SEE),
+        "needs": inductions_of(projects, timezone.localdate()),
         "members": members,
         "seats": [(one, one.person_id in concerned) for one in seats],
         "may_decide": may_decide,
-        "decide_form": Approve(request.POST if sent else None, subject=approval, by=person)
-        if may_decide
-        else None,
+        "decide_form": _decide_form(request, approval, sent=sent) if may_decide else None,
         "outcome": request.POST.get("outcome", ""),
         "acts": [
             act for act in acts_on(approval, person) if not (may_decide and act["path"] in OUTCOMES)
         ],
     }
+
+
+def _decide_form(request: HttpRequest, approval: Approval, *, sent: bool) -> Approve:
+    form = Approve(request.POST if sent else None, subject=approval, by=person_of(request))
+    if not sent:
+        give_back(request, form)
+    return form
 
 
 def _rows() -> QuerySet[Approval]:
@@ -170,7 +173,11 @@ def project(request: HttpRequest, pk: int) -> HttpResponse:
     shown = seen_or_404(rows, person, pk)
     reads_plan = may(person, Verb.PROJECT_SEE_PLAN, shown)
     approvals = list(
-        allowed(shown.approvals.all(), person, Verb.APPROVAL_SEE).select_related("body")
+        allowed(shown.approvals.all(), person, Verb.APPROVAL_SEE)
+        .select_related("body")
+        .prefetch_related(
+            Prefetch("conditions", Condition.objects.filter(met_on=None), to_attr="unmet")
+        )
     )
     needs = standing_of_needs(shown, timezone.localdate())
     is_over = shown.state in {"closed", "abandoned"}
@@ -198,9 +205,7 @@ def project(request: HttpRequest, pk: int) -> HttpResponse:
             "lacking": gaps_of(shown) if reads_plan and shown.state == "drafted" else [],
             "cautions": plan_cautions(shown.plan) if reads_plan else [],
             "approvals": approvals,
-            "conditions": [
-                one for approval in approvals for one in approval.conditions.filter(met_on=None)
-            ],
+            "conditions": [one for approval in approvals for one in approval.unmet],
             "halts": shown.halts.select_related("halted_by", "vet_assent", "body_assent"),
             **_done_under(shown, person),
         },

@@ -73,7 +73,7 @@ def _deposit(
     )
     for name, text in tables.items():
         kept = take_in(opened, name, [text.encode()])
-        archive.add_file(opened, kept=kept, by=student)
+        archive.add_files(opened, kept=[kept], by=student)
     archive.submit_deposit(opened, by=student)
     world.deposits[key] = check(opened)
 

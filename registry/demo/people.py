@@ -43,10 +43,8 @@ def write(diary: Diary, world: World) -> None:
 
 def _institution(*, is_university: bool) -> Institution:
     name = settings.PARTNER_NAME if is_university else settings.SITE_NAME
-    found, _ = Institution.objects.get_or_create(
-        name=name, defaults={"is_university": is_university}
-    )
-    return found
+    held = Institution.objects.filter(name=name).first()
+    return held or actions.open_institution(name=name, is_university=is_university, by=the_clock())
 
 
 def _add(row: dict[str, Any], *, by: Person) -> Person:

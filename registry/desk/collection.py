@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Case, Count, Exists, F, IntegerField, OuterRef, Q, Sum, Value, When
-from django.db.models.functions import Coalesce
+from django.db.models import Case, Count, F, Q, Sum, Value, When
 
 from registry.animals.models import Animal, Group, Restriction, Taxon
 from registry.oversight.models import Enrolment
@@ -27,7 +26,7 @@ class Stand:
 
 
 def stands_on(day: date) -> list[Stand]:
-    """Give where each taxon stands on a day; three queries.
+    """Give where each taxon stands on a day; seven queries.
 
     What bars all research counts as out of bounds, on the animal, its group or its enclosure; what
     leaves observation open does not. Of a counted group, so many are in use as are enrolled.
@@ -36,7 +35,7 @@ def stands_on(day: date) -> list[Stand]:
     for row in [*_animals(day), *_groups(day)]:
         here = found.setdefault(row["taxon"], Counter())
         for name in ("in_use", "at_rest", "out_of_bounds"):
-            here[name] += row[name]
+            here[name] += row.get(name, 0)
     return [
         Stand(
             taxon=taxon.common_name,
@@ -49,11 +48,14 @@ def stands_on(day: date) -> list[Stand]:
     ]
 
 
-def _barring(day: date, name: str) -> Exists:
+def _barred(day: date, name: str) -> Q:
+    """Say which are barred: by lists that are read once, and not by a look at each row."""
     in_force = Restriction.objects.in_force_on(day).exclude(
         strength=Restriction.Strength.OBSERVATION_ONLY
     )
-    return Exists(in_force.filter(Q(**{name: OuterRef("pk")}) | Q(enclosure=OuterRef("enclosure"))))
+    of_it = in_force.filter(**{f"{name}__isnull": False}).values(name)
+    around_it = in_force.filter(enclosure__isnull=False).values("enclosure")
+    return Q(pk__in=of_it) | Q(enclosure__isnull=False, enclosure__in=around_it)
 
 
 def _enrolled(day: date) -> Any:
@@ -61,48 +63,34 @@ def _enrolled(day: date) -> Any:
 
 
 def _animals(day: date) -> Iterable[dict[str, Any]]:
-    counted: Any = (
-        Animal.objects.filter(left_on=None)
-        .order_by()
-        .annotate(
-            is_barred=_barring(day, "animal"),
-            is_enrolled=Exists(_enrolled(day).filter(animal=OuterRef("pk"))),
-        )
-        .values("taxon")
-        .annotate(
-            out_of_bounds=Count("pk", filter=Q(is_barred=True)),
-            in_use=Count("pk", filter=Q(is_barred=False, is_enrolled=True)),
-            at_rest=Count("pk", filter=Q(is_barred=False, is_enrolled=False)),
-        )
-    )
-    rows: Iterable[dict[str, Any]] = counted
-    return rows
+    kept = Animal.objects.filter(left_on=None).order_by()
+    barred = _barred(day, "animal")
+    enrolled = _enrolled(day).filter(animal__isnull=False).values("animal")
+    for here, rows in (
+        ("at_rest", kept),
+        ("out_of_bounds", kept.filter(barred)),
+        ("in_use", kept.filter(pk__in=enrolled).exclude(barred)),
+    ):
+        counted: Any = rows.values("taxon").annotate(number=Count("pk"))
+        for row in counted:
+            yield {"taxon": row["taxon"], here: row["number"]}
+            if here != "at_rest":  # where it was counted first, with all others
+                yield {"taxon": row["taxon"], "at_rest": -row["number"]}
 
 
 def _groups(day: date) -> Iterable[dict[str, Any]]:
-    live = Q(enrolments__in=_enrolled(day))
-    groups: Any = (
-        Group.objects.filter(left_on=None)
-        .order_by()
-        .annotate(
-            is_barred=_barring(day, "group"),
-            all_of_it=F("males") + F("females") + F("unknown"),
-            enrolled=Coalesce(Sum("enrolments__number", filter=live), 0),
-        )
-        .annotate(
-            used=Case(
-                When(is_barred=True, then=Value(0)),
-                When(enrolled__gt=F("all_of_it"), then=F("all_of_it")),
-                default=F("enrolled"),
-                output_field=IntegerField(),
-            )
-        )
-    )
-    for one in groups:
-        number = one.all_of_it
-        yield {
-            "taxon": one.taxon_id,
-            "out_of_bounds": number if one.is_barred else 0,
-            "in_use": one.used,
-            "at_rest": 0 if one.is_barred else number - one.used,
-        }
+    groups = Group.objects.filter(left_on=None).order_by()
+    enrolled: Any = _enrolled(day).filter(group__isnull=False).order_by()
+    used = enrolled.values("group").annotate(number=Sum("number"))
+    used_of = {row["group"]: row["number"] for row in used}
+    barred = Case(When(_barred(day, "group"), then=Value(1)), default=Value(0))
+    all_of_it = F("males") + F("females") + F("unknown")
+    counted: Any = groups.annotate(barred=barred).values("taxon", "barred")
+    for row in counted.annotate(number=Sum(all_of_it)):
+        here = "out_of_bounds" if row["barred"] else "at_rest"
+        yield {"taxon": row["taxon"], here: row["number"]}
+    # What is enrolled was counted as at rest; there is no more of a group in use than it holds.
+    in_use = groups.filter(pk__in=used_of).exclude(_barred(day, "group")).annotate(held=all_of_it)
+    for pk, taxon, held in in_use.values_list("pk", "taxon", "held"):
+        number = min(used_of[pk], held)
+        yield {"taxon": taxon, "in_use": number, "at_rest": -number}

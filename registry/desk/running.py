@@ -28,3 +28,9 @@ def running_projects(person: Any) -> QuerySet[Project]:
         .annotate(animals=Coalesce(Subquery(enrolled, output_field=IntegerField()), 0))
         .prefetch_related(Prefetch("members", students, to_attr="students"))
     )
+
+
+def hours_of(projects: QuerySet[Project]) -> Any:
+    """Give the keepers' hours a week that projects cost; one that does not collect costs none."""
+    working = projects.filter(state="collecting").order_by()
+    return working.aggregate(hours=Sum("keeper_hours_week"))["hours"] or 0

@@ -2,11 +2,27 @@
 
 from django.urls import path
 
-from registry.desk import views
+from registry.desk import begin_views, mail_views, session_views, views
 
 urlpatterns = [
     path("", views.today, name="today"),
     path("search/", views.search, name="search"),
     path("words/", views.words, name="words"),
     path("help/", views.help_page, name="help"),
+    path("begin/", begin_views.begin, name="begin"),
+    path("reference/", begin_views.reference, name="reference"),
+    path("reference/load/", begin_views.load, name="load_reference"),
+    path("sessions/", session_views.sessions, name="sessions"),
+    path("sessions/<int:pk>/sheet/", session_views.sheet, name="session_sheet"),
+    path(
+        "sessions/<int:pk>/sheet/<str:table>.csv",
+        session_views.sheet_csv,
+        name="session_sheet_csv",
+    ),
+    path("morning/", mail_views.morning, name="morning"),
+    path("morning/calendar/", mail_views.make_calendar, name="make_calendar"),
+    path("morning/calendar/off/", mail_views.end_calendar, name="end_calendar"),
+    path("morning/off/<str:signed>/", mail_views.switch_off, name="mail_off"),
+    path("calendar.ics", mail_views.calendar, name="calendar"),
+    path("calendar/<slug:secret>.ics", mail_views.secret_calendar, name="secret_calendar"),
 ]

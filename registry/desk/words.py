@@ -2,213 +2,262 @@
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext_lazy as _
+
+from registry.web import Words
+
 
 @dataclass(frozen=True)
 class Word:
     """A word and its meaning here."""
 
-    word: str
-    meaning: str
+    word: Words
+    meaning: Words
 
 
 @dataclass(frozen=True)
 class Theme:
     """Words that belong together."""
 
-    heading: str
+    heading: Words
     words: tuple[Word, ...]
 
 
-def _theme(heading: str, *pairs: tuple[str, str]) -> Theme:
+def _theme(heading: Words, *pairs: tuple[Words, Words]) -> Theme:
     return Theme(heading, tuple(Word(*pair) for pair in pairs))
 
 
 WORDS: tuple[Theme, ...] = (
     _theme(
-        "From question to answer",
-        ("research question", "What someone in the collection wants to know, and what it changes."),
+        _("From question to answer"),
         (
-            "triage",
-            (
+            _("research question"),
+            _("What someone in the collection wants to know, and what it changes."),
+        ),
+        (
+            _("triage"),
+            _(
                 "The curator's sorting of a question: taken on, merged, answered from data already "
                 "held, parked or declined, always with a reason that the asker can read."
             ),
         ),
-        ("study", "A long-lived line of work. It takes on questions and owns the dictionary."),
         (
-            "project",
-            "One approved piece of work in a study, with one lead supervisor and its dates.",
-        ),
-        ("cohort", "The label of a project among others of its study, such as an academic year."),
-        (
-            "plan",
-            "How a project is to be done: unit, numbers, allocation, schedule, outcome, analysis.",
+            _("study"),
+            _("A long-lived line of work. It takes on questions and owns the dictionary."),
         ),
         (
-            "design review",
-            "A reading of the plan by a supervisor who is no member, before anything is approved.",
+            _("project"),
+            _("One approved piece of work in a study, with one lead supervisor and its dates."),
         ),
         (
-            "plain summary",
-            "What was found, in words for those who asked, with how sure it is and its evidence.",
+            _("cohort"),
+            _("The label of a project among others of its study, such as an academic year."),
         ),
         (
-            "answered, acknowledged",
-            (
+            _("plan"),
+            _(
+                "How a project is to be done: unit, numbers, allocation, schedule, outcome, "
+                "analysis."
+            ),
+        ),
+        (
+            _("design review"),
+            _(
+                "A reading of the plan by a supervisor who is no member, before anything is "
+                "approved."
+            ),
+        ),
+        (
+            _("plain summary"),
+            _(
+                "What was found, in words for those who asked, with how sure it is and its "
+                "evidence."
+            ),
+        ),
+        (
+            _("answered, acknowledged"),
+            _(
                 "Answered means that an answer was written. The question is closed only when the "
                 "keeper's side has acknowledged it."
             ),
         ),
     ),
     _theme(
-        "Permission",
+        _("Permission"),
         (
-            "permission",
-            "Any approval, licence, consent or agreement without which work may not go on.",
+            _("permission"),
+            _("Any approval, licence, consent or agreement without which work may not go on."),
         ),
         (
-            "approval",
-            (
+            _("approval"),
+            _(
                 "A body's permission as a set of limits: taxa, numbers, procedures, places, "
                 "people, days and severity. Its states: drafted, submitted, approved, refused, "
                 "suspended, withdrawn, closed. That it has expired follows from its last day."
             ),
         ),
-        ("limit", "How many animals, how often, by which procedure, and no more."),
-        ("condition", "What the body asks besides, with the day by which evidence is due."),
+        (_("limit"), _("How many animals, how often, by which procedure, and no more.")),
+        (_("condition"), _("What the body asks besides, with the day by which evidence is due.")),
         (
-            "amendment",
-            "A request to change an approval; it takes the old one's place when approved.",
+            _("amendment"),
+            _("A request to change an approval; it takes the old one's place when approved."),
         ),
         (
-            "screening",
-            (
+            _("screening"),
+            _(
                 "A first look at whether work may pass the threshold of regulation. It warns; a "
                 "named person decides."
             ),
         ),
         (
-            "threshold, protected animal, regulated procedure",
-            (
+            _("threshold, protected animal, regulated procedure"),
+            _(
                 "Words of the law on the protection of animals used for science. What they cover "
                 "differs from place to place: ask the named people and your authority."
             ),
         ),
         (
-            "severity, prospective and actual",
-            "How much an animal is expected to go through, and how much it did.",
+            _("severity, prospective and actual"),
+            _("How much an animal is expected to go through, and how much it did."),
         ),
     ),
     _theme(
-        "Animals",
-        ("taxon", "A kind of animal, by its common and its scientific name."),
-        ("group", "Animals that are counted and not told apart: a shoal, a clutch, a colony."),
+        _("Animals"),
+        (_("taxon"), _("A kind of animal, by its common and its scientific name.")),
         (
-            "stocklist",
-            "What the collection held on a day, with arrivals and departures between days.",
+            _("group"),
+            _("Animals that are counted and not told apart: a shoal, a clutch, a colony."),
         ),
-        ("departure", "That an animal left the collection alive; a death stands by itself."),
-        ("dam, sire", "Mother and father, each with the evidence for it."),
-        ("clutch, egg case", "Eggs laid together; the case in which one egg or several lie."),
         (
-            "restriction",
-            (
+            _("stocklist"),
+            _("What the collection held on a day, with arrivals and departures between days."),
+        ),
+        (_("departure"), _("That an animal left the collection alive; a death stands by itself.")),
+        (_("dam, sire"), _("Mother and father, each with the evidence for it.")),
+        (_("clutch, egg case"), _("Eggs laid together; the case in which one egg or several lie.")),
+        (
+            _("restriction"),
+            _(
                 "Keep off: quarantine, treatment, gravid, rearing, moult, acclimating, transfer, "
                 "or because an animal looks wrong. It bars until it is ended."
             ),
         ),
-        ("booking", "Animals, places and dates that the curator offers to a project."),
-        ("enrolment", "That an animal is in a project, under the code by which its data name it."),
-        ("withdrawal", "That an animal was taken out of a project before its end."),
-        ("discharge", "That an animal's part in a project ended as planned."),
-        ("use", "One contact with an animal, or one observation of it, as it was recorded."),
+        (_("booking"), _("Animals, places and dates that the curator offers to a project.")),
         (
-            "re-use of an animal",
-            "That an animal is used again in other work. Not to be mixed up with data reuse.",
+            _("enrolment"),
+            _("That an animal is in a project, under the code by which its data name it."),
         ),
-        ("lifetime experience", "All that an animal went through, over all projects and years."),
-        ("out of bounds", "Barred from all research today, on the animal, its group or its place."),
+        (_("withdrawal"), _("That an animal was taken out of a project before its end.")),
+        (_("discharge"), _("That an animal's part in a project ended as planned.")),
+        (_("use"), _("One contact with an animal, or one observation of it, as it was recorded.")),
+        (
+            _("re-use of an animal"),
+            _("That an animal is used again in other work. Not to be mixed up with data reuse."),
+        ),
+        (
+            _("lifetime experience"),
+            _("All that an animal went through, over all projects and years."),
+        ),
+        (
+            _("out of bounds"),
+            _("Barred from all research today, on the animal, its group or its place."),
+        ),
     ),
     _theme(
-        "Design",
+        _("Design"),
         (
-            "experimental unit",
-            (
+            _("experimental unit"),
+            _(
                 "What a treatment is given to by itself, whatever the number of animals in it: an "
                 "animal, a tank, an egg string."
             ),
         ),
-        ("observational unit", "What is measured or watched; several may stand in one unit."),
-        ("replicate", "One of several experimental units that were treated alike."),
-        ("allocation", "Which unit gets which treatment, drawn at random."),
-        ("sampling rule", "Which animals are watched, and when: focal, scan, all occurrences."),
-        ("recording rule", "How it is written down: continuous, instantaneous, one-zero."),
+        (_("observational unit"), _("What is measured or watched; several may stand in one unit.")),
+        (_("replicate"), _("One of several experimental units that were treated alike.")),
+        (_("allocation"), _("Which unit gets which treatment, drawn at random.")),
         (
-            "ethogram",
-            "The list of behaviours with a definition for each by which two observers agree.",
+            _("sampling rule"),
+            _("Which animals are watched, and when: focal, scan, all occurrences."),
+        ),
+        (_("recording rule"), _("How it is written down: continuous, instantaneous, one-zero.")),
+        (
+            _("ethogram"),
+            _("The list of behaviours with a definition for each by which two observers agree."),
         ),
         (
-            "session",
-            "A stretch of observation or work at one enclosure, planned, then held or missed.",
+            _("session"),
+            _("A stretch of observation or work at one enclosure, planned, then held or missed."),
         ),
     ),
     _theme(
-        "Data",
+        _("Data"),
         (
-            "data dictionary",
-            (
+            _("data dictionary"),
+            _(
                 "What each column means, with its type, unit and codes; a study's dictionary has "
                 "versions."
             ),
         ),
-        ("deposit", "Data on their way in: uploaded, checked, corrected, and accepted in the end."),
-        ("dataset", "All data of one project, kept as versions of which none is ever changed."),
-        ("version", "An accepted state of a dataset, with an identifier, a citation and digests."),
-        ("embargo", "Days until which only those named may read a version."),
-        ("data reuse", "That others use data again; the version is named and cited."),
-        ("withdrawn version", "One that is no longer handed out. Its page stays, and says why."),
+        (
+            _("deposit"),
+            _("Data on their way in: uploaded, checked, corrected, and accepted in the end."),
+        ),
+        (
+            _("dataset"),
+            _("All data of one project, kept as versions of which none is ever changed."),
+        ),
+        (
+            _("version"),
+            _("An accepted state of a dataset, with an identifier, a citation and digests."),
+        ),
+        (_("embargo"), _("Days until which only those named may read a version.")),
+        (_("data reuse"), _("That others use data again; the version is named and cited.")),
+        (
+            _("withdrawn version"),
+            _("One that is no longer handed out. Its page stays, and says why."),
+        ),
     ),
     _theme(
-        "When something goes wrong",
+        _("When something goes wrong"),
         (
-            "humane end-point",
-            "The sign at which one animal is taken out, whatever the study still wanted.",
+            _("humane end-point"),
+            _("The sign at which one animal is taken out, whatever the study still wanted."),
         ),
-        ("stopping rule", "When the whole project stops."),
+        (_("stopping rule"), _("When the whole project stops.")),
         (
-            "halt",
-            (
+            _("halt"),
+            _(
                 "Collecting stops for welfare. Anyone may ask for it; only the veterinary surgeon "
                 "and the body together lift it."
             ),
         ),
-        ("adverse event", "Harm to an animal that was not expected."),
-        ("deviation", "What was done otherwise than planned."),
+        (_("adverse event"), _("Harm to an animal that was not expected.")),
+        (_("deviation"), _("What was done otherwise than planned.")),
         (
-            "breach",
-            (
+            _("breach"),
+            _(
                 "Something that happened outside a limit. It is recorded all the same, explained "
                 "by the lead supervisor, and settled by others."
             ),
         ),
         (
-            "concern",
-            "A worry that anyone may raise, by name or not; only those who handle it see it.",
+            _("concern"),
+            _("A worry that anyone may raise, by name or not; only those who handle it see it."),
         ),
     ),
     _theme(
-        "The record",
-        ("deed", "Something that a person did here: it is permitted, checked and recorded."),
+        _("The record"),
+        (_("deed"), _("Something that a person did here: it is permitted, checked and recorded.")),
         (
-            "ledger",
-            (
+            _("ledger"),
+            _(
                 "The list of all deeds in their order. Nothing in it is changed; a correction is a "
                 "deed of its own."
             ),
         ),
-        ("standing", "What a person is to the site: keeper, curator, supervisor and so on."),
-        ("as of", "What had happened by one day, as far as it was known by another."),
-        ("late entry", "What was recorded longer after it happened than the house allows."),
-        ("audit point", "What an auditor wrote that must be answered."),
+        (_("standing"), _("What a person is to the site: keeper, curator, supervisor and so on.")),
+        (_("as of"), _("What had happened by one day, as far as it was known by another.")),
+        (_("late entry"), _("What was recorded longer after it happened than the house allows.")),
+        (_("audit point"), _("What an auditor wrote that must be answered.")),
     ),
 )

@@ -26,6 +26,21 @@ def fitted(said: str, width: float) -> str:
     return said[:room].rstrip() + "…"
 
 
+def told_apart(said: str, width: float) -> str:
+    """Shorten a name to a width in pixels in its middle: names of a row often differ at their end.
+
+    Examples
+    --------
+    >>> told_apart("Lumpfish, tank 10", 96)
+    'Lump…, tank 10'
+    """
+    if breadth(said) <= width:
+        return said
+    room = max(2, int(width / GLYPH_PX) - 1)
+    head = max(1, room // 3)
+    return f"{said[:head].rstrip()}…{said[-(room - head) :].lstrip()}"
+
+
 def stroke(d: str, paint: str) -> str:
     """Draw a path."""
     return f'<path class="{paint}" d="{d}"/>'

@@ -15,6 +15,7 @@ from registry.drawings.ink import (
     sheet,
     stroke,
     text,
+    told_apart,
 )
 from registry.drawings.scale import MONTHS, day_said
 
@@ -81,8 +82,8 @@ class UseRow:
 class UseMap:
     """A drawn map and the same facts as tables.
 
-    `months` and `by_month` count a week in the month in which it begins, over every row and not
-    only this page's; the last row of `by_month` is the sum.
+    `months` and `by_month` count a week in the month in which it begins, over every row that was
+    given; the last row of `by_month` is the sum.
     """
 
     large: str
@@ -102,7 +103,12 @@ class UseMap:
 
 
 def use_map(
-    rows: Sequence[UseRow], first_monday: date, *, page: int = 1, rows_a_page: int = ROWS_A_PAGE
+    rows: Sequence[UseRow],
+    first_monday: date,
+    *,
+    page: int = 1,
+    rows_a_page: int = ROWS_A_PAGE,
+    of: int | None = None,
 ) -> UseMap:
     """Draw the use of animals by weeks.
 
@@ -116,6 +122,8 @@ def use_map(
         Which page of rows, counted from 1; a page past the end shows the last.
     rows_a_page : int
         How many rows a page holds.
+    of : int, optional
+        How many rows there are on all pages, where `rows` are those of this page alone.
 
     Returns
     -------
@@ -131,9 +139,10 @@ def use_map(
     if len(weeks) > 1:
         raise ValueError(f"rows must cover the same weeks; they cover {sorted(weeks)}")
     count = weeks.pop()
-    pages = max(1, -(-len(rows) // rows_a_page))
+    whole = len(rows) if of is None else of
+    pages = max(1, -(-whole // rows_a_page))
     page = min(max(page, 1), pages)
-    shown = tuple(rows[(page - 1) * rows_a_page : page * rows_a_page])
+    shown = tuple(rows[(page - 1) * rows_a_page : page * rows_a_page] if of is None else rows)
     last = first_monday + timedelta(days=7 * max(count, 1) - 1)
     label = (
         f"Hands-on contacts of {len(shown)} animals and tanks by week, "
@@ -151,7 +160,7 @@ def use_map(
         shown=shown,
         page=page,
         pages=pages,
-        of=len(rows),
+        of=whole,
         months=months,
         by_month=by_month,
         left_out_weeks=wide,
@@ -202,7 +211,7 @@ class _Pen:
 
     def row(self, row: UseRow, y: float) -> Iterator[str]:
         """Draw one animal."""
-        yield text(0, y + CELL / 2 + 4.5, fitted(row.name, self.names - 8), "tx")
+        yield text(0, y + CELL / 2 + 4.5, told_apart(row.name, self.names - 8), "tx")
         gap = 1.5 if self.step > 8 else 0.75
         barred: set[int] = set()
         for begun, ended in row.restricted:

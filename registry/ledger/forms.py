@@ -5,34 +5,41 @@ from typing import Any
 from django import forms
 from django.contrib.auth import get_user_model
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext_lazy as _
 
+from registry.choices import RowField
 from registry.ledger.models import Entry
+from registry.moments import after, begin
 from registry.permissions import Verb, allowed, is_look
-from registry.web import NarrowForm
-
-_DAY = {"type": "date"}
+from registry.web import NarrowForm, day_field
 
 
 class LedgerFilter(NarrowForm):
     """By subject, person, project, deed and period."""
 
     subject = forms.CharField(
-        required=False, max_length=80, help_text="As the ledger names it: questions.question:12"
+        label=_("Subject"),
+        required=False,
+        max_length=80,
+        help_text=_("As the ledger names it: questions.question:12"),
     )
-    person = forms.ModelChoiceField(
-        get_user_model()._default_manager.none(), required=False, empty_label="anyone"
+    person = RowField(
+        get_user_model()._default_manager.none(),
+        label=_("Person"),
+        required=False,
+        empty_label=_("anyone"),
     )
-    project = forms.IntegerField(required=False, min_value=1, label="Project number")
+    project = forms.IntegerField(required=False, min_value=1, label=_("Project number"))
     verb = forms.ChoiceField(
         required=False,
-        label="Deed",
+        label=_("Deed"),
         choices=[
-            ("", "any"),
+            ("", _("any")),
             *[(verb.value, verb.label) for verb in Verb if not is_look(verb)],
         ],
     )
-    begun = forms.DateField(required=False, label="From", widget=forms.DateInput(attrs=_DAY))
-    ended = forms.DateField(required=False, label="To", widget=forms.DateInput(attrs=_DAY))
+    begun = day_field(_("From"), required=False)
+    ended = day_field(_("To"), required=False)
 
     def __init__(self, *args: Any, by: Any, **kwargs: Any) -> None:
         kwargs["label_suffix"] = ""
@@ -44,7 +51,7 @@ class LedgerFilter(NarrowForm):
         """See that the period runs forward."""
         given: dict[str, Any] = super().clean() or {}
         if given.get("begun") and given.get("ended") and given["begun"] > given["ended"]:
-            self.add_error("ended", "This day is before the first one.")
+            self.add_error("ended", _("This day is before the first one."))
         return given
 
     def narrowed(self, entries: QuerySet[Entry]) -> QuerySet[Entry]:
@@ -62,7 +69,7 @@ class LedgerFilter(NarrowForm):
         if given["verb"]:
             wanted &= Q(verb=given["verb"])
         if given["begun"]:
-            wanted &= Q(at__date__gte=given["begun"])
+            wanted &= Q(at__gte=begin(given["begun"]))
         if given["ended"]:
-            wanted &= Q(at__date__lte=given["ended"])
+            wanted &= Q(at__lt=after(given["ended"]))
         return entries.filter(wanted)

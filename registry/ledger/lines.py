@@ -7,41 +7,43 @@ from typing import Any
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
 
 from registry.drawings import Line, Step, line
 from registry.ledger.models import Entry, subject_of
 from registry.permissions import Verb, allowed
 
-CAPTIONS: dict[str, str] = {
-    Verb.QUESTION_POST: "Question posted",
-    Verb.QUESTION_TAKE_ON: "Taken on",
-    Verb.QUESTION_MERGE: "Merged",
-    Verb.QUESTION_PARK: "Parked",
-    Verb.QUESTION_REOPEN: "Taken up again",
-    Verb.QUESTION_DECLINE: "Declined",
-    Verb.STUDY_OPEN: "Study opened",
-    Verb.STUDY_OPEN_PROJECT: "Cohort opened",
-    Verb.PROJECT_EXTEND: "Extended from the last cohort",
-    Verb.PROJECT_SUBMIT: "Plan submitted",
-    Verb.PROJECT_RETURN: "Plan returned",
-    Verb.PROJECT_ACCEPT: "Plan accepted",
-    Verb.APPROVAL_APPROVE: "Approved",
-    Verb.APPROVAL_REFUSE: "Refused",
-    Verb.APPROVAL_SUSPEND: "Approval suspended",
-    Verb.APPROVAL_REINSTATE: "Approval reinstated",
-    Verb.BOOKING_CONFIRM: "Animals booked",
-    Verb.PROJECT_START: "Collecting begins",
-    Verb.PROJECT_HALT: "Halted",
-    Verb.PROJECT_RESUME: "Halt lifted",
-    Verb.PROJECT_FINISH: "Collecting ends",
-    Verb.DEPOSIT_ACCEPT: "Version accepted",
-    Verb.VERSION_WITHDRAW: "Version withdrawn",
-    Verb.QUESTION_ANSWER: "Answered",
-    Verb.QUESTION_ANSWER_FROM_HELD: "Answered from data held",
-    Verb.QUESTION_QUERY: "Answer queried",
-    Verb.QUESTION_ACKNOWLEDGE: "Acknow\u00adledged",  # it may break where a column is narrow
-    Verb.PROJECT_CLOSE: "Closed",
-    Verb.PROJECT_ABANDON: "Abandoned",
+CAPTIONS: dict[str, str | Promise] = {
+    Verb.QUESTION_POST: _("Question posted"),
+    Verb.QUESTION_TAKE_ON: _("Taken on"),
+    Verb.QUESTION_MERGE: _("Merged"),
+    Verb.QUESTION_PARK: _("Parked"),
+    Verb.QUESTION_REOPEN: _("Taken up again"),
+    Verb.QUESTION_DECLINE: _("Declined"),
+    Verb.STUDY_OPEN: _("Study opened"),
+    Verb.STUDY_OPEN_PROJECT: _("Cohort opened"),
+    Verb.PROJECT_EXTEND: _("Extended from the last cohort"),
+    Verb.PROJECT_SUBMIT: _("Plan submitted"),
+    Verb.PROJECT_RETURN: _("Plan returned"),
+    Verb.PROJECT_ACCEPT: _("Plan accepted"),
+    Verb.APPROVAL_APPROVE: _("Approved"),
+    Verb.APPROVAL_REFUSE: _("Refused"),
+    Verb.APPROVAL_SUSPEND: _("Approval suspended"),
+    Verb.APPROVAL_REINSTATE: _("Approval reinstated"),
+    Verb.BOOKING_CONFIRM: _("Animals booked"),
+    Verb.PROJECT_START: _("Collecting begins"),
+    Verb.PROJECT_HALT: _("Halted"),
+    Verb.PROJECT_RESUME: _("Halt lifted"),
+    Verb.PROJECT_FINISH: _("Collecting ends"),
+    Verb.DEPOSIT_ACCEPT: _("Version accepted"),
+    Verb.VERSION_WITHDRAW: _("Version withdrawn"),
+    Verb.QUESTION_ANSWER: _("Answered"),
+    Verb.QUESTION_ANSWER_FROM_HELD: _("Answered from data held"),
+    Verb.QUESTION_QUERY: _("Answer queried"),
+    Verb.QUESTION_ACKNOWLEDGE: _("Acknow\u00adledged"),  # it may break where a column is narrow
+    Verb.PROJECT_CLOSE: _("Closed"),
+    Verb.PROJECT_ABANDON: _("Abandoned"),
 }
 
 # What is to come on the way from a question to its answer, in order.
@@ -122,7 +124,7 @@ def line_of(
     steps = [
         Step(
             on=timezone.localdate(entry.at),
-            said=CAPTIONS[entry.verb],
+            said=str(CAPTIONS[entry.verb]),
             by=entry.actor.name,
             url=entry.get_absolute_url() if entry.number in open_to else "",
         )
@@ -130,7 +132,7 @@ def line_of(
     ]
     done = {entry.verb for entry in entries}
     steps += [
-        Step(on=(due or {}).get(verb), said=CAPTIONS[verb], done=False)
+        Step(on=(due or {}).get(verb), said=str(CAPTIONS[verb]), done=False)
         for verb in to_come
         if verb not in done
     ]

@@ -48,6 +48,7 @@ class Entry(models.Model):
     class Meta:
         ordering: ClassVar[list[str]] = ["number"]
         indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["at"]),
             models.Index(fields=["subject", "number"]),
             models.Index(fields=["actor", "number"]),
             models.Index(fields=["project_number", "number"]),

@@ -11,6 +11,7 @@ from registry.animals.models import Animal, Enclosure, Group
 from registry.approvals import live
 from registry.approvals.models import Approval, PermissionKind
 from registry.approvals.standing import NeedsOf
+from registry.moments import begin
 from registry.oversight.counting import (
     WINDOWS_D,
     EnrolmentRow,
@@ -247,7 +248,7 @@ def loads_of(
     since = day - timedelta(days=max(WINDOWS_D) + 1)
     rows = Use.objects.filter(
         Q(animal__in=[one.pk for one in animals]) | Q(group__in=[one.pk for one in groups]),
-        happened_at__date__gte=since,
+        happened_at__gte=begin(since),
     )
     return loads(use_rows(rows), day)
 

@@ -25,7 +25,7 @@ from registry.oversight.limits import (
     uncovered,
     uncovered_each,
 )
-from registry.oversight.models import Booking, Breach, Enrolment, Session, Use
+from registry.oversight.models import Booking, Breach, Enrolment, Session, Use, days_late
 from registry.people.models import Person
 from registry.projects.models import Procedure, Project
 
@@ -189,6 +189,7 @@ def write_uses(
     for one, shortfalls in zip(handled, found, strict=True):
         animal = one.subject if isinstance(one.subject, Animal) else None
         group = one.subject if isinstance(one.subject, Group) else None
+        now = timezone.now()
         use = Use.objects.create(
             project=what.project,
             animal=animal,
@@ -199,6 +200,8 @@ def write_uses(
             procedure=what.procedure,
             place=what.place,
             happened_at=what.moment,
+            recorded_at=now,
+            days_late=days_late(what.moment, now),
             recorded_by=by,
             severity=what.severity,
             note=note,

@@ -1,15 +1,18 @@
 """Bookings, enrolments, sessions, uses of animals, breaches, concerns and audits."""
 
+from datetime import datetime
 from typing import Any, ClassVar
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from registry.animals.models import Animal, Enclosure, Group, one_of
 from registry.approvals.models import Approval
 from registry.lifecycle import Lifecycle
+from registry.moments import after, begin
 from registry.oversight.lifecycle import BOOKING, BREACH, CONCERN, ENROLMENT, POINT, SESSION, USE
 from registry.projects.models import Arm, Procedure, Project, Severity
 
@@ -93,6 +96,8 @@ class Enrolment(models.Model):
     """An animal (or some of a group) in a project, under the code by which its data name it."""
 
     kind: ClassVar[str] = "enrolment"
+    searched: ClassVar[tuple[str, ...]] = ("subject", "unit", "project")
+    search_keys: ClassVar[tuple[str, ...]] = ("code",)
     lifecycle: ClassVar[Lifecycle] = ENROLMENT
     reach: ClassVar[dict[str, str]] = _IN_PROJECT
 
@@ -154,7 +159,7 @@ class SessionQuerySet(models.QuerySet["Session"]):
 
     def on_day(self, day: Any) -> "SessionQuerySet":
         """Sessions planned for this day."""
-        return self.filter(planned_start__date=day)
+        return self.filter(planned_start__gte=begin(day), planned_start__lt=after(day))
 
 
 class Session(models.Model):
@@ -194,6 +199,7 @@ class Session(models.Model):
 
     class Meta:
         ordering: ClassVar[list[str]] = ["planned_start", "pk"]
+        indexes: ClassVar[list[models.Index]] = [models.Index(fields=["planned_start"])]
         constraints: ClassVar[list[Any]] = [
             models.UniqueConstraint(fields=["project", "code"], name="one_session_of_a_code"),
             models.CheckConstraint(
@@ -210,18 +216,31 @@ class Session(models.Model):
         return f"/oversight/sessions/{self.pk}/"
 
 
+def days_late(happened_at: datetime, recorded_at: datetime) -> int:
+    """Give the whole days between what happened and when it was recorded."""
+    return max(0, (recorded_at - happened_at).days)
+
+
 class UseQuerySet(models.QuerySet["Use"]):
     """Reads of uses."""
 
+    def told(self) -> "UseQuerySet":
+        """Entries that tell of a use, those that take one back left out.
+
+        Said so that no index serves: nearly every use reverses nothing, and SQLite, which takes
+        that to be rare, would look through them all.
+        """
+        return self.alias(taken_back=Coalesce("reverses", 0)).filter(taken_back=0)
+
     def standing(self) -> "UseQuerySet":
         """Uses that no later entry reversed, reversing entries themselves left out."""
-        return self.filter(reverses=None, reversed_by=None)
+        later = Use.objects.filter(reverses=OuterRef("pk"))
+        return self.told().filter(~Exists(later))
 
     def known_by(self, moment: Any) -> "UseQuerySet":
         """Uses as they were known then: recorded by it, and not reversed by it."""
-        return self.filter(recorded_at__lte=moment, reverses=None).exclude(
-            reversed_by__recorded_at__lte=moment
-        )
+        later = Use.objects.filter(reverses=OuterRef("pk"), recorded_at__lte=moment)
+        return self.told().filter(~Exists(later), recorded_at__lte=moment)
 
 
 class Use(models.Model):
@@ -251,6 +270,10 @@ class Use(models.Model):
     )
     happened_at = models.DateTimeField()
     recorded_at = models.DateTimeField(default=timezone.now)
+    # Kept, not reckoned: both moments are fixed, and the auditor asks it of every use at once.
+    days_late = models.PositiveIntegerField(
+        default=0, help_text="Whole days between what happened and when it was recorded."
+    )
     recorded_by = models.ForeignKey(_PERSON, on_delete=models.PROTECT, related_name="uses_recorded")
     severity = models.PositiveSmallIntegerField(
         "actual severity", choices=Severity, default=Severity.SUB_THRESHOLD
@@ -267,6 +290,9 @@ class Use(models.Model):
         indexes: ClassVar[list[models.Index]] = [
             models.Index(fields=["happened_at"]),
             models.Index(fields=["recorded_at"]),
+            models.Index(fields=["days_late"]),
+            models.Index(fields=["animal", "happened_at"]),
+            models.Index(fields=["group", "happened_at"]),
         ]
         constraints: ClassVar[list[Any]] = [
             models.CheckConstraint(condition=one_of("animal", "group"), name="use_of_one")
@@ -279,11 +305,6 @@ class Use(models.Model):
     def subject(self) -> Any:
         """The animal or the group."""
         return self.animal or self.group
-
-    @property
-    def days_late(self) -> int:
-        """Whole days between what happened and when it was recorded."""
-        return max(0, (self.recorded_at - self.happened_at).days)
 
     @property
     def is_late(self) -> bool:

@@ -10,9 +10,11 @@ from registry.ledger.actions import record
 from registry.people.models import (
     ApiToken,
     Body,
+    BodyKind,
     Induction,
     Institution,
     Person,
+    Scope,
     Seat,
     Standing,
 )
@@ -20,7 +22,7 @@ from registry.people.orcid import normalise
 from registry.people.tokens import digest_of, new_token
 from registry.permissions import Role, Verb, require
 from registry.search import index as search
-from registry.transitions import locked
+from registry.transitions import day_said, locked
 
 
 @transaction.atomic
@@ -154,9 +156,59 @@ def induct_person(
     return induction
 
 
+def _name_free(name: str, what: str, *, but: Institution | None = None) -> str:
+    """Give the name without its margins, or refuse one that another institution bears."""
+    name = " ".join(name.split())
+    held = Institution.objects.filter(name__iexact=name)
+    if any(one != but for one in held):
+        raise Unsound(
+            what,
+            f"“{name}” is in the register already.",
+            "Use that one, or give another name.",
+            fields={"name": "It is taken."},
+        )
+    return name
+
+
+@transaction.atomic
+def open_institution(*, name: str, is_university: bool, by: Person) -> Institution:
+    """Add a collection, a university, or an owner of animals on loan.
+
+    Refused when: there is one of that name.
+    """
+    require(by, Verb.INSTITUTION_OPEN)
+    name = _name_free(name, "The institution was not added.")
+    institution = Institution.objects.create(name=name, is_university=is_university)
+    record(Verb.INSTITUTION_OPEN, institution, by=by)
+    return institution
+
+
+@transaction.atomic
+def rename_institution(
+    institution: Institution, *, name: str, reason: str, by: Person
+) -> Institution:
+    """Rename an institution; what names it says the new name from then on.
+
+    Refused when: another one is of that name.
+    """
+    require(by, Verb.INSTITUTION_RENAME, institution)
+    institution = locked(institution)
+    what, was = "The institution was not renamed.", institution.name
+    institution.name = _name_free(name, what, but=institution)
+    institution.save(update_fields=["name"])
+    record(Verb.INSTITUTION_RENAME, institution, by=by, reason=reason, was=was)
+    return institution
+
+
 @transaction.atomic
 def open_body(
-    *, name: str, institution: Institution, is_ethics: bool, quorum: int, by: Person
+    *,
+    name: str,
+    institution: Institution,
+    is_ethics: bool,
+    quorum: int,
+    sort: BodyKind | None = None,
+    by: Person,
 ) -> Body:
     """Set up a body that decides.
 
@@ -171,7 +223,7 @@ def open_body(
             fields={"name": "It is taken."},
         )
     body = Body.objects.create(
-        name=name, institution=institution, is_ethics=is_ethics, quorum=quorum
+        name=name, institution=institution, sort=sort, is_ethics=is_ethics, quorum=quorum
     )
     record(Verb.BODY_OPEN, body, by=by)
     return body
@@ -186,10 +238,20 @@ def seat_member(body: Body, *, person: Person, is_chair: bool, by: Person) -> Se
     require(by, Verb.BODY_SEAT, body)
     body = locked(body)
     live = body.seats.filter(ended_on=None)
-    if live.filter(person=person).exists():
-        raise Conflict("Nobody was seated.", f"{person} has a seat.", "End that seat first.")
-    if is_chair and live.filter(is_chair=True).exists():
-        raise Conflict("Nobody was seated.", f"{body} has a chair.", "End the chair's seat first.")
+    seated = live.filter(person=person).first()
+    if seated is not None:
+        raise Conflict(
+            "Nobody was seated.",
+            f"{person} has a seat on {body} since {day_said(seated.began_on)}.",
+            "End that seat first.",
+        )
+    chair = live.filter(is_chair=True).select_related("person").first() if is_chair else None
+    if chair is not None:
+        raise Conflict(
+            "Nobody was seated.",
+            f"{body} has a chair: {chair.person}, since {day_said(chair.began_on)}.",
+            "End the chair's seat first.",
+        )
     seat = Seat.objects.create(body=body, person=person, is_chair=is_chair)
     record(Verb.BODY_SEAT, body, by=by, touched=[seat], person=person.pk, is_chair=is_chair)
     return seat
@@ -213,7 +275,9 @@ def end_seat(body: Body, *, person: Person, reason: str, by: Person) -> Seat:
 
 
 @transaction.atomic
-def make_token(person: Person, *, name: str, days: int, by: Person) -> tuple[str, ApiToken]:
+def make_token(
+    person: Person, *, name: str, days: int, scope: str = Scope.READ, by: Person
+) -> tuple[str, ApiToken]:
     """Make a named token for a program, and give its secret, which is shown this once.
 
     Refused when: it would live for more than a year, or less than a day.
@@ -231,9 +295,18 @@ def make_token(person: Person, *, name: str, days: int, by: Person) -> tuple[str
         person=person,
         name=name,
         digest=digest_of(secret),
+        scope=scope,
         expires_at=timezone.now() + timedelta(days=days),
     )
-    record(Verb.PERSON_DESCRIBE, person, by=by, touched=[token], token=token.pk, token_name=name)
+    record(
+        Verb.PERSON_DESCRIBE,
+        person,
+        by=by,
+        touched=[token],
+        token=token.pk,
+        token_name=name,
+        scope=str(scope),
+    )
     return secret, token
 
 

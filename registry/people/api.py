@@ -5,9 +5,24 @@ from typing import Any, ClassVar
 from django.db.models import Prefetch
 from rest_framework import serializers
 
-from registry.people.forms import ADD, BODY_DEEDS, DEEDS, OPEN
-from registry.people.models import Body, Induction, Person, Seat, Standing
-from registry.rest import ObjectSerializer, ObjectViewSet, shows
+from registry.people.forms import (
+    ADD,
+    BODY_DEEDS,
+    DEEDS,
+    INSTITUTION_DEEDS,
+    OPEN,
+    OPEN_INSTITUTION,
+)
+from registry.people.models import (
+    Body,
+    BodyKind,
+    Induction,
+    Institution,
+    Person,
+    Seat,
+    Standing,
+)
+from registry.rest import LookViewSet, ObjectSerializer, ObjectViewSet, shows
 
 
 class StandingSerializer(serializers.ModelSerializer[Standing]):
@@ -69,7 +84,24 @@ class BodySerializer(ObjectSerializer[Body]):
 
     class Meta:
         model = Body
-        fields = ("id", "name", "institution", "is_ethics", "quorum", "seats")
+        fields = ("id", "name", "sort", "institution", "is_ethics", "quorum", "seats")
+
+
+@shows
+class InstitutionSerializer(ObjectSerializer[Institution]):
+    """A collection, a university, or an owner of animals."""
+
+    class Meta:
+        model = Institution
+        fields = ("id", "name", "is_university")
+
+
+class BodyKindSerializer(serializers.ModelSerializer[BodyKind]):
+    """A kind of body that decides, with where it is known."""
+
+    class Meta:
+        model = BodyKind
+        fields = ("id", "code", "name", "is_ethics", "jurisdiction", "source")
 
 
 _SEATS = Prefetch("seats", Seat.objects.select_related("person"))
@@ -97,4 +129,29 @@ class BodyViewSet(ObjectViewSet[Body]):
     ordering_fields: ClassVar[list[str]] = ["name"]
 
 
-OFFERED: dict[str, Any] = {"people": PersonViewSet, "bodies": BodyViewSet}
+class InstitutionViewSet(ObjectViewSet[Institution]):
+    """The collection, its partner, and the owners of animals."""
+
+    queryset = Institution.objects.all()
+    serializer_class = InstitutionSerializer
+    deeds = INSTITUTION_DEEDS
+    creates = OPEN_INSTITUTION
+    filterset_fields: ClassVar[list[str]] = ["is_university"]
+    ordering_fields: ClassVar[list[str]] = ["name"]
+
+
+class BodyKindViewSet(LookViewSet[BodyKind]):
+    """The kinds of body, from the reference data."""
+
+    queryset = BodyKind.objects.all()
+    serializer_class = BodyKindSerializer
+    filterset_fields: ClassVar[list[str]] = ["is_ethics", "jurisdiction"]
+    ordering_fields: ClassVar[list[str]] = ["name"]
+
+
+OFFERED: dict[str, Any] = {
+    "people": PersonViewSet,
+    "bodies": BodyViewSet,
+    "institutions": InstitutionViewSet,
+    "body-kinds": BodyKindViewSet,
+}

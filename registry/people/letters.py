@@ -6,11 +6,14 @@ from django.conf import settings
 from django.contrib.auth.forms import PasswordResetForm
 from django.contrib.auth.tokens import default_token_generator
 from django.core.mail import send_mail
+from django.core.mail.exceptions import InvalidMailer
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
+from django.utils.translation import gettext as _
 
+from registry.errors import StoreFailed
 from registry.people.models import Person
 
 
@@ -27,7 +30,46 @@ def send_first_link(person: Person) -> None:
         "people/mail/added.txt",
         {"person": person, "link": password_link(person), "site": settings.SITE_NAME},
     )
-    send_mail("Your account on Strandline", body, None, [person.email])
+    _send(
+        _("Your account on Strandline"),
+        body,
+        person,
+        what=f"{person.name} was added, but the letter with the link did not go out.",
+        next="Have the mail mended; then let them ask for a link themselves, by “Forgotten your"
+        " password?” on the page where one signs in. Do not add them again.",
+    )
+
+
+def send_reset(person: Person) -> None:
+    """Tell a person that their second factor was reset."""
+    body = render_to_string(
+        "people/mail/reset.txt",
+        {"person": person, "link": f"{settings.SITE_ADDRESS}{reverse('signing_in')}"},
+    )
+    _send(
+        _("Your second factor on Strandline was reset"),
+        body,
+        person,
+        what="The second factor was reset, but the letter that tells them did not go out.",
+        next="Tell them yourself; do not reset it again.",
+    )
+
+
+def _send(subject: str, body: str, person: Person, *, what: str, next: str) -> None:
+    """Send one letter.
+
+    Raises
+    ------
+    StoreFailed
+        When the mail server or the mail folder does not take it.
+    """
+    try:
+        send_mail(subject, body, None, [person.email])
+    except (OSError, InvalidMailer) as fault:  # a mail server's refusals are among the first
+        cause = fault if isinstance(fault, OSError) else fault.__context__
+        said = getattr(cause, "strerror", None)
+        why = "The mail server or the mail folder would not take it"
+        raise StoreFailed(what, f"{why}: {said}." if said else f"{why}.", next) from fault
 
 
 class AskForLink(PasswordResetForm):
@@ -44,4 +86,10 @@ class AskForLink(PasswordResetForm):
                 "people/mail/forgotten.txt",
                 {"person": person, "link": password_link(person), "site": settings.SITE_NAME},
             )
-            send_mail("Set your password on Strandline", body, None, [person.email])
+            _send(
+                _("Set your password on Strandline"),
+                body,
+                person,
+                what="No letter went out.",
+                next="Try again later, or tell whoever runs the site.",
+            )

@@ -7,8 +7,9 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
-from registry.permissions import STANDINGS, Role
+from registry.permissions import STANDINGS, Role, Verb, is_look
 
 
 class Institution(models.Model):
@@ -24,6 +25,10 @@ class Institution(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def get_absolute_url(self) -> str:
+        """Give the address of the institution's page."""
+        return f"/institutions/{self.pk}/"
 
 
 class PersonQuerySet(models.QuerySet["Person"]):
@@ -55,7 +60,7 @@ class Person(AbstractBaseUser):
     kind: ClassVar[str] = "person"
     reach: ClassVar[dict[str, str]] = {"person": "pk"}
     searched: ClassVar[tuple[str, ...]] = ("post",)
-    not_in_digest: ClassVar[tuple[str, ...]] = ("password", "last_login")
+    not_in_digest: ClassVar[tuple[str, ...]] = ("password", "last_login", "session_round")
 
     email = models.EmailField(unique=True)
     name = models.CharField(max_length=150)
@@ -68,6 +73,12 @@ class Person(AbstractBaseUser):
     orcid = models.CharField("ORCID", max_length=19, blank=True)
     is_active = models.BooleanField(default=True)
     is_system = models.BooleanField(default=False)
+    second_factor_on = models.DateField(
+        null=True, blank=True, help_text="Since when a second factor is asked of them."
+    )
+    session_round = models.PositiveIntegerField(
+        default=0, help_text="Raised to end every session that is open."
+    )
     added_at = models.DateTimeField(default=timezone.now)
 
     USERNAME_FIELD = "email"
@@ -99,6 +110,11 @@ class Person(AbstractBaseUser):
         said = [role.label for role in STANDINGS if role in self.roles]
         return ", ".join([*said, self.post] if self.post else said)
 
+    def _get_session_auth_hash(self, secret: str | None = None) -> str:
+        """Give what a session must match: of the password, and of this round of sessions."""
+        of_password = super()._get_session_auth_hash(secret=secret)  # type: ignore[misc]  # why: the stubs leave it out
+        return f"{of_password}.{self.session_round}"
+
     def get_full_name(self) -> str:
         """Give the name as it is written."""
         return self.name
@@ -128,6 +144,24 @@ class Standing(models.Model):
         return f"{self.person}, {self.get_role_display()}"
 
 
+class BodyKind(models.Model):
+    """A kind of body that decides, as the trade or a law knows it; reference data."""
+
+    kind: ClassVar[str] = "body_kind"
+
+    code = models.SlugField(max_length=40, unique=True)
+    name = models.CharField(max_length=120)
+    is_ethics = models.BooleanField(default=False, help_text="Such a body weighs welfare.")
+    jurisdiction = models.CharField(max_length=60, help_text="Where its name or duty is known.")
+    source = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["pk"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class Body(models.Model):
     """A body that decides: a committee, an ethics body, an owner, a safety office."""
 
@@ -136,6 +170,9 @@ class Body(models.Model):
 
     name = models.CharField(max_length=200, unique=True)
     institution = models.ForeignKey(Institution, on_delete=models.PROTECT, related_name="bodies")
+    sort = models.ForeignKey(
+        BodyKind, on_delete=models.PROTECT, null=True, blank=True, related_name="bodies"
+    )
     is_ethics = models.BooleanField(
         default=False, help_text="It weighs welfare: its chair handles concerns and lifts halts."
     )
@@ -204,6 +241,20 @@ class Induction(models.Model):
         return bool(self.given_on <= day <= self.expires_on)
 
 
+class Scope(models.TextChoices):
+    """How far a program may go with a token, within what its person may do."""
+
+    READ = "read", _("look, and do nothing")
+    DEPOSIT = "deposit", _("send deposits in, and nothing else")
+    DEEDS = "deeds", _("everything that you may do")
+
+
+DEPOSITING = frozenset(
+    {Verb.DEPOSIT_SEE, Verb.PROJECT_DEPOSIT, Verb.DEPOSIT_ADD_FILE, Verb.DEPOSIT_SUBMIT}
+)
+"""What a token for deposits may: open one, add files, submit it, and look what became of it."""
+
+
 class ApiToken(models.Model):
     """A named token for a program that acts for a person; only its SHA-256 is kept."""
 
@@ -214,6 +265,7 @@ class ApiToken(models.Model):
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="tokens")
     name = models.CharField(max_length=100)
     digest = models.CharField(max_length=64, unique=True)
+    scope = models.CharField(max_length=10, choices=Scope, default=Scope.READ)
     made_at = models.DateTimeField(default=timezone.now)
     expires_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True, blank=True)
@@ -224,6 +276,12 @@ class ApiToken(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def permits(self, verb: str) -> bool:
+        """Say whether the token's scope reaches so far; the table of who may is asked besides."""
+        if self.scope == Scope.DEEDS:
+            return True
+        return verb in DEPOSITING if self.scope == Scope.DEPOSIT else is_look(Verb(verb))
 
 
 def the_clock() -> Person:

@@ -1,5 +1,6 @@
 """Pages about people, the bodies that decide, and one's own tokens."""
 
+import logging
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
@@ -15,16 +16,27 @@ from django.views.decorators.http import require_POST
 from registry.errors import Refusal, Unseen
 from registry.ledger.models import Entry, subject_of
 from registry.people import actions
-from registry.people.forms import ADD, BODY_DEEDS, DEEDS, OPEN, MakeToken
-from registry.people.models import ApiToken, Body, Person, Seat, Standing
+from registry.people.forms import (
+    ADD,
+    BODY_DEEDS,
+    DEEDS,
+    INSTITUTION_DEEDS,
+    OPEN,
+    OPEN_INSTITUTION,
+    MakeToken,
+)
+from registry.people.models import ApiToken, Body, Institution, Person, Seat, Standing
 from registry.permissions import STANDINGS, Verb, allowed, may
 from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
 
+logger = logging.getLogger("strandline.security")
+
 deed = deed_view(Person, DEEDS)
 body_deed = deed_view(Body, BODY_DEEDS)
+institution_deed = deed_view(Institution, INSTITUTION_DEEDS)
 
 
-def _history(shown: Person | Body, asking: Any) -> str:
+def _history(shown: Person | Body | Institution, asking: Any) -> str:
     """Give the name under which the ledger has a history that one may read, or nothing."""
     entries = allowed(Entry.objects.about(shown), asking, Verb.ENTRY_SEE)
     return subject_of(shown) if entries.exists() else ""
@@ -86,6 +98,44 @@ def add_person(request: HttpRequest) -> HttpResponse:
 
 
 @login_required
+def institutions(request: HttpRequest) -> HttpResponse:
+    """List the collection, its partner and the owners of animals."""
+    asking = person_of(request)
+    found = allowed(Institution.objects.all(), asking, Verb.INSTITUTION_SEE).annotate(
+        n_people=Count("people", distinct=True), n_bodies=Count("bodies", distinct=True)
+    )
+    return render(
+        request,
+        "people/institutions.html",
+        {"page": page_of(request, found), "may_open": may(asking, Verb.INSTITUTION_OPEN)},
+    )
+
+
+@login_required
+def institution(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one institution: its bodies, and how many people and animals are its own."""
+    asking = person_of(request)
+    shown = seen_or_404(Institution.objects.all(), asking, pk)
+    return render(
+        request,
+        "people/institution.html",
+        {
+            "shown": shown,
+            "bodies": allowed(shown.bodies.all(), asking, Verb.BODY_SEE).select_related("sort"),
+            "n_people": shown.people.filter(is_active=True).count(),
+            "subject": _history(shown, asking),
+            "acts": acts_on(shown, asking),
+        },
+    )
+
+
+@login_required
+def open_institution(request: HttpRequest) -> HttpResponse:
+    """Add an institution."""
+    return deed_page(request, OPEN_INSTITUTION, None)
+
+
+@login_required
 def bodies(request: HttpRequest) -> HttpResponse:
     """List the bodies that decide, with their chairs."""
     asking = person_of(request)
@@ -97,7 +147,7 @@ def bodies(request: HttpRequest) -> HttpResponse:
     )
     found = (
         allowed(Body.objects.all(), asking, Verb.BODY_SEE)
-        .select_related("institution")
+        .select_related("institution", "sort")
         .prefetch_related(chairs)
         .annotate(members=Count("seats", filter=live))
     )
@@ -112,7 +162,7 @@ def bodies(request: HttpRequest) -> HttpResponse:
 def body(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one body: its chair and members, now and before, and what it was asked."""
     asking = person_of(request)
-    shown = seen_or_404(Body.objects.select_related("institution"), asking, pk)
+    shown = seen_or_404(Body.objects.select_related("institution", "sort"), asking, pk)
     seats = list(shown.seats.select_related("person").order_by("-is_chair", "began_on", "pk"))
     seated = Person.objects.filter(pk__in=[seat.person_id for seat in seats])
     seen = allowed(seated, asking, Verb.PERSON_SEE)
@@ -178,4 +228,5 @@ def revoke_token(request: HttpRequest, pk: int) -> HttpResponse:
     if token is None:
         raise Unseen("Nothing was revoked.", "You have no such token.", "Look at your tokens.")
     actions.revoke_token(token, by=asking)
+    logger.info("Token revoked: token %s of person %s", token.pk, asking.pk)
     return HttpResponseRedirect(reverse("tokens"))

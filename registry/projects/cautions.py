@@ -1,6 +1,10 @@
 """Cautions on a plan: what its reader must weigh; the program warns, a named person decides."""
 
+import re
 from collections.abc import Iterable
+from dataclasses import replace
+
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Enclosure
 from registry.design.recording import SOURCE, recording_caution
@@ -21,10 +25,13 @@ def on_show_cautions(places: Iterable[Enclosure], procedures: Iterable[Procedure
         return []
     return [
         Caution(
-            "on show",
-            f"Visitors see {', '.join(shown)}, and the work is more than watching: "
-            f"{', '.join(more)}. A regulated procedure is never shown to the public: use a screen, "
-            "other hours or another place. The named person decides.",
+            _("on show"),
+            _(
+                "Visitors see %(shown)s, and the work is more than watching: %(more)s. A regulated "
+                "procedure is never shown to the public: use a screen, other hours or another "
+                "place. The named person decides."
+            )
+            % {"shown": ", ".join(shown), "more": ", ".join(more)},
             ON_SHOW_SOURCE,
         )
     ]
@@ -43,16 +50,27 @@ def plan_cautions(plan: Plan) -> list[Caution]:
     ]
     found = list(replication_cautions(arms))
     if said := recording_caution(plan.sampling_rule, plan.recording_rule):
-        found.append(Caution("recording rule", said, SOURCE))
+        found.append(Caution(_("recording rule"), said, SOURCE))
     found += on_show_cautions(places, procedures)
     worst = max((one.severity for one in procedures), default=Severity.SUB_THRESHOLD)
     if worst > plan.max_severity:
         found.append(
             Caution(
-                "severity",
-                f"The plan expects {plan.get_max_severity_display()} at most, and one of its "
-                f"procedures is commonly {Severity(worst).label}.",
+                _("severity"),
+                _(
+                    "The plan expects %(expected)s at most, and one of its procedures is commonly "
+                    "%(worst)s."
+                )
+                % {"expected": plan.get_max_severity_display(), "worst": Severity(worst).label},
                 "common practice, no source",
             )
         )
-    return found + procedure_cautions(procedures)
+    return [_for_readers(one) for one in found + procedure_cautions(procedures)]
+
+
+_FROM_MEMORY = re.compile(r"[\s,;]*\(?(?:content )?from memory\)?")
+
+
+def _for_readers(caution: Caution) -> Caution:
+    """Leave out how a source was quoted, which is for whoever maintains the text."""
+    return replace(caution, source=_FROM_MEMORY.sub("", caution.source))

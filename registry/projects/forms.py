@@ -4,9 +4,11 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from registry.animals.models import Enclosure, Taxon
-from registry.people.models import Person
+from registry.choices import RowField, RowsField
+from registry.people.models import Person, Standing
 from registry.permissions import Part, Role, Verb
 from registry.projects import actions
 from registry.projects.models import (
@@ -21,13 +23,13 @@ from registry.projects.models import (
     Study,
 )
 from registry.questions.models import Level, Question
-from registry.web import Deed, DeedForm, RowsField, deeds, reason_field
+from registry.web import Deed, DeedForm, Words, day_field, deeds, reason_field
 
 FOLLOWED = ("posted", "taken_on", "answered")
 
 
 def text_field(
-    label: str, help_text: str = "", rows: int = 4, *, required: bool = True
+    label: Words, help_text: Words = "", rows: int = 4, *, required: bool = True
 ) -> forms.CharField:
     """Give a field for some paragraphs."""
     return forms.CharField(
@@ -39,16 +41,7 @@ def text_field(
     )
 
 
-def day_field(label: str, help_text: str = "") -> forms.DateField:
-    """Give a field for a day."""
-    return forms.DateField(
-        label=label,
-        help_text=help_text,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
-
-
-def several(queryset: QuerySet[Any], label: str, help_text: str = "") -> Any:
+def several(queryset: QuerySet[Any], label: Words, help_text: Words = "") -> Any:
     """Give a field in which any number of rows may be ticked."""
     return RowsField(
         queryset,
@@ -71,12 +64,12 @@ def choose(form: DeedForm, name: str, queryset: QuerySet[Any]) -> None:
 class OpenStudy(DeedForm):
     """What a study is for, and the questions that it takes on."""
 
-    title = forms.CharField(label="Title", max_length=200)
-    aim = text_field("Aim", "What will be known when it is done.")
-    taxon = forms.ModelChoiceField(
-        Taxon.objects.all(), label="Taxon", required=False, empty_label="several, or none"
+    title = forms.CharField(label=_("Title"), max_length=200)
+    aim = text_field(_("Aim"), _("What will be known when it is done."))
+    taxon = RowField(
+        Taxon.objects.all(), label=_("Taxon"), required=False, empty_label=_("several, or none")
     )
-    questions = several(Question.objects.none(), "Questions that it takes on")
+    questions = several(Question.objects.none(), _("Questions that it takes on"))
 
     def fit(self) -> None:
         """Offer the questions that are followed."""
@@ -93,7 +86,7 @@ class OpenStudy(DeedForm):
 class TakeQuestion(DeedForm):
     """Which question the study takes on."""
 
-    question = forms.ModelChoiceField(Question.objects.none(), label="Question")
+    question = RowField(Question.objects.none(), label=_("Question"))
 
     def fit(self) -> None:
         """Offer the questions that are followed and not in the study."""
@@ -114,11 +107,11 @@ class _Cohort(DeedForm):
     """A cohort's label, its time and its lead supervisor."""
 
     cohort = forms.CharField(
-        label="Cohort", max_length=40, help_text="Its label, such as an academic year."
+        label=_("Cohort"), max_length=40, help_text=_("Its label, such as an academic year.")
     )
-    starts_on = day_field("First day")
-    ends_on = day_field("Last day")
-    lead = forms.ModelChoiceField(Person.objects.none(), label="Lead supervisor")
+    starts_on = day_field(_("First day"))
+    ends_on = day_field(_("Last day"))
+    lead = RowField(Person.objects.none(), label=_("Lead supervisor"))
 
     def fit(self) -> None:
         """Offer the supervisors; oneself first where one is one."""
@@ -129,14 +122,14 @@ class _Cohort(DeedForm):
 class OpenProject(_Cohort):
     """A cohort's piece of work: its label, level, time, lead and cost in keeper time."""
 
-    level = forms.ChoiceField(choices=Level.choices, label="Level of the student")
+    level = forms.ChoiceField(choices=Level.choices, label=_("Level of the student"))
     keeper_hours_week = forms.FloatField(
-        label="Keeper time, hours a week",
+        label=_("Keeper time, hours a week"),
         min_value=0,
         max_value=168,
         initial=0,
         required=False,
-        help_text="What it costs the keepers; 0 where it costs none.",
+        help_text=_("What it costs the keepers; 0 where it costs none."),
     )
 
     def act(self) -> Project:
@@ -150,7 +143,7 @@ class OpenProject(_Cohort):
 class Extend(_Cohort):
     """The next cohort's label, time and lead."""
 
-    intro = (
+    intro = _(
         "The plan, its treatments, procedures and places are copied into a new draft. Permissions "
         "and people are asked for anew. The study's dictionary goes on."
     )
@@ -163,20 +156,44 @@ class Extend(_Cohort):
 # ----------------------------------------------------------------------------------------- people
 
 
+_ASSIGNED_FIRST = (Role.STUDENT, Role.SUPERVISOR)
+
+
+def _place(role: str) -> tuple[int, str]:
+    """Give where a role stands in a list of those who may be assigned."""
+    known = [one.value for one in _ASSIGNED_FIRST]
+    return (known.index(role) if role in known else len(known), role)
+
+
 class Assign(DeedForm):
     """Who, and in which part."""
 
-    person = forms.ModelChoiceField(Person.objects.none(), label="Person")
+    person = RowField(Person.objects.none(), label=_("Person"))
     part = forms.ChoiceField(
         choices=Part.choices,
-        label="Part",
+        label=_("Part"),
         initial=Part.STUDENT,
-        help_text="A new lead supervisor takes over from the last one.",
+        help_text=_("A new lead supervisor takes over from the last one."),
     )
 
     def fit(self) -> None:
-        """Offer everyone who can sign in."""
-        choose(self, "person", Person.objects.real().filter(is_active=True))
+        """Offer everyone with a standing who can sign in, students first."""
+        standings = Standing.objects.filter(ended_on=None).select_related("person")
+        listed: dict[str, list[Person]] = {role: [] for role in _ASSIGNED_FIRST}
+        known: set[int] = set()
+        for one in sorted(standings, key=lambda one: (_place(one.role), one.person.name)):
+            person = one.person
+            if person.is_active and not person.is_system and person.pk not in known:
+                known.add(person.pk)
+                listed.setdefault(one.role, []).append(person)
+        choose(self, "person", Person.objects.filter(pk__in=known))
+        field: Any = self.fields["person"]
+        groups = [
+            (str(Role(role).label).capitalize(), [(one.pk, str(one)) for one in people])
+            for role, people in listed.items()
+            if people
+        ]
+        field.widget.choices = [("", field.empty_label), *groups]
 
     def act(self) -> Project:
         """Assign them."""
@@ -188,8 +205,8 @@ class Assign(DeedForm):
 class Unassign(DeedForm):
     """Whose part ends, and why."""
 
-    person = forms.ModelChoiceField(Person.objects.none(), label="Person")
-    reason = reason_field("Why their part ends")
+    person = RowField(Person.objects.none(), label=_("Person"))
+    reason = reason_field(_("Why their part ends"))
 
     def fit(self) -> None:
         """Offer the members, the lead left out."""
@@ -206,22 +223,24 @@ class Unassign(DeedForm):
 class SignAgreement(DeedForm):
     """Who may use the data again, and when; signed with one's name."""
 
-    intro = (
+    intro = _(
         "What you collect stays in the archive, so that later cohorts can build on it. You are "
         "named as its author. Say from when others may use it."
     )
     terms = forms.ChoiceField(
-        choices=Agreement.Terms.choices, label="The data are", widget=forms.RadioSelect
+        choices=Agreement.Terms.choices, label=_("The data are"), widget=forms.RadioSelect
     )
     embargo_months = forms.IntegerField(
-        label="Months of embargo",
+        label=_("Months of embargo"),
         min_value=0,
         initial=0,
         required=False,
-        help_text="0 where there is none.",
+        help_text=_("0 where there is none."),
     )
     signed_name = forms.CharField(
-        label="Sign with your name", max_length=150, help_text="As it stands at the top right."
+        label=_("Sign with your name"),
+        max_length=150,
+        help_text=_("As it stands at the top right."),
     )
 
     def act(self) -> Project:
@@ -267,52 +286,54 @@ class WritePlan(DeedForm):
     outcome = _optional_line("outcome", 200)
     outcome_unit = _optional_line("outcome_unit", 40)
     sampling_rule = forms.ChoiceField(
-        choices=[("", "not said yet"), *SamplingRule.choices],
+        choices=[("", _("not said yet")), *SamplingRule.choices],
         required=False,
-        label="Sampling rule",
-        help_text="Which subjects are watched, and when.",
+        label=_("Sampling rule"),
+        help_text=_("Which subjects are watched, and when."),
     )
     recording_rule = forms.ChoiceField(
-        choices=[("", "not said yet"), *RecordingRule.choices],
+        choices=[("", _("not said yet")), *RecordingRule.choices],
         required=False,
-        label="Recording rule",
-        help_text="How what is seen is written down.",
+        label=_("Recording rule"),
+        help_text=_("How what is seen is written down."),
     )
     analysis = _optional_text("analysis")
     schedule = _optional_text("schedule")
     data_plan = _optional_text("data_plan")
     procedures = several(
-        Procedure.objects.all(), "What is done with the animals", "Watching is a procedure too."
+        Procedure.objects.all(),
+        _("What is done with the animals"),
+        _("Watching is a procedure too."),
     )
-    places = several(Enclosure.objects.all(), "Where")
+    places = several(Enclosure.objects.all(), _("Where"))
     max_severity = forms.TypedChoiceField(
         choices=Severity.choices,
         coerce=int,
         empty_value=0,  # type: ignore[arg-type]  # why: coerced values are whole numbers here
         required=False,
-        label="Highest severity expected",
-        help_text="The most severe effect that one animal is likely to go through.",
+        label=_("Highest severity expected"),
+        help_text=_("The most severe effect that one animal is likely to go through."),
     )
     humane_end_points = _optional_text("humane_end_points")
     stopping_rule = _optional_text("stopping_rule", 2)
     three_rs = _optional_text("three_rs")
 
     SECTIONS = (
-        ("The question", ("hypothesis",)),
+        (_("The question"), ("hypothesis",)),
         (
-            "Unit and numbers",
+            _("Unit and numbers"),
             ("experimental_unit", "unit_reason", "number_reason", "allocation", "blinding"),
         ),
         (
-            "What is measured",
+            _("What is measured"),
             ("outcome", "outcome_unit", "sampling_rule", "recording_rule", "analysis"),
         ),
-        ("When and where", ("schedule", "places")),
+        (_("When and where"), ("schedule", "places")),
         (
-            "The animals",
+            _("The animals"),
             ("procedures", "max_severity", "humane_end_points", "stopping_rule", "three_rs"),
         ),
-        ("The data", ("data_plan",)),
+        (_("The data"), ("data_plan",)),
     )
 
     def fit(self) -> None:
@@ -333,7 +354,7 @@ class WritePlan(DeedForm):
         }
         return actions.write_plan(self.subject, **sent, by=self.by)
 
-    def sections(self) -> list[tuple[str, list[forms.BoundField]]]:
+    def sections(self) -> list[tuple[Words, list[forms.BoundField]]]:
         """Give the fields in their sections, for the page."""
         return [(heading, [self[name] for name in names]) for heading, names in self.SECTIONS]
 
@@ -341,15 +362,15 @@ class WritePlan(DeedForm):
 class AddArm(DeedForm):
     """A treatment or group, with its numbers."""
 
-    name = forms.CharField(label="Treatment or group", max_length=80)
-    taxon = forms.ModelChoiceField(Taxon.objects.all(), label="Taxon")
+    name = forms.CharField(label=_("Treatment or group"), max_length=80)
+    taxon = RowField(Taxon.objects.all(), label=_("Taxon"))
     units = forms.IntegerField(
-        label="Experimental units",
+        label=_("Experimental units"),
         min_value=0,
-        help_text="Tanks, pairs, strings: what the treatment is given to, by itself.",
+        help_text=_("Tanks, pairs, strings: what the treatment is given to, by itself."),
     )
     animals = forms.IntegerField(
-        label="Animals or eggs", min_value=0, help_text="In those units together."
+        label=_("Animals or eggs"), min_value=0, help_text=_("In those units together.")
     )
 
     def fit(self) -> None:
@@ -366,7 +387,7 @@ class AddArm(DeedForm):
 class DropArm(DeedForm):
     """Which one."""
 
-    arm = forms.ModelChoiceField(Arm.objects.none(), label="Treatment or group")
+    arm = forms.ModelChoiceField(Arm.objects.none(), label=_("Treatment or group"))
 
     def fit(self) -> None:
         """Offer those in the plan."""
@@ -380,7 +401,7 @@ class DropArm(DeedForm):
 class Submit(DeedForm):
     """Nothing to fill in."""
 
-    intro = (
+    intro = _(
         "A supervisor who is no member reviews the design. Until the review you cannot change it."
     )
 
@@ -392,7 +413,7 @@ class Submit(DeedForm):
 class Return(DeedForm):
     """What must change."""
 
-    reason = reason_field("What must change", "The members read this.")
+    reason = reason_field(_("What must change"), _("The members read this."))
 
     def act(self) -> Project:
         """Return it."""
@@ -402,11 +423,13 @@ class Return(DeedForm):
 class Accept(DeedForm):
     """Remarks, if there are any."""
 
-    intro = (
+    intro = _(
         "You look at the design: the unit, the replication, the allocation, the blinding, the "
         "reason for the numbers. Whether the work may be done is for the bodies to decide."
     )
-    remarks = text_field("Remarks", "The members and the deciders read these.", required=False)
+    remarks = text_field(
+        _("Remarks"), _("The members and the deciders read these."), required=False
+    )
 
     def act(self) -> Project:
         """Accept it."""
@@ -419,11 +442,11 @@ class Accept(DeedForm):
 class HaltForm(DeedForm):
     """Why it must stop."""
 
-    caution = (
+    caution = _(
         "Anyone may stop data collection when an animal or a person may come to harm. Tell the "
         "keeper and the veterinary surgeon at once; care of the animals goes on."
     )
-    reason = reason_field("What is wrong", "Only a vet and a chair together lift a halt.")
+    reason = reason_field(_("What is wrong"), _("Only a vet and a chair together lift a halt."))
 
     def act(self) -> Project:
         """Halt it."""
@@ -433,11 +456,11 @@ class HaltForm(DeedForm):
 class Resume(DeedForm):
     """Why it may go on."""
 
-    intro = (
+    intro = _(
         "Two people must assent: a veterinary surgeon, and the chair of a body that approved the "
         "project. Collecting goes on when both have."
     )
-    reason = reason_field("Why it may go on")
+    reason = reason_field(_("Why it may go on"))
 
     def act(self) -> Project:
         """Assent."""
@@ -447,7 +470,7 @@ class Resume(DeedForm):
 class Finish(DeedForm):
     """Nothing to fill in."""
 
-    intro = "After this no session can be planned. Data can still be deposited."
+    intro = _("After this no session can be planned. Data can still be deposited.")
 
     def act(self) -> Project:
         """Finish it."""
@@ -457,8 +480,8 @@ class Finish(DeedForm):
 class Abandon(DeedForm):
     """Why it is given up."""
 
-    intro = "The record stays. The animals must be discharged and the booking released as well."
-    reason = reason_field("Why it is given up")
+    intro = _("The record stays. The animals must be discharged and the booking released as well.")
+    reason = reason_field(_("Why it is given up"))
 
     def act(self) -> Project:
         """Abandon it."""
@@ -468,42 +491,51 @@ class Abandon(DeedForm):
 OPEN = Deed(
     Verb.STUDY_OPEN,
     OpenStudy,
-    "Open the study",
-    "What is to be found out?",
-    "A study is long-lived: it takes on questions, owns the dictionary, and has one cohort after "
-    "another.",
+    _("Open the study"),
+    _("What is to be found out?"),
+    _(
+        "A study is long-lived: it takes on questions, owns the dictionary, and has one cohort "
+        "after another."
+    ),
 )
 
 STUDY_DEEDS = deeds(
-    Deed(Verb.STUDY_OPEN_PROJECT, OpenProject, "Open a cohort", "Which cohort, and when?"),
-    Deed(Verb.STUDY_TAKE_QUESTION, TakeQuestion, "Take a question on", "Take another question on"),
+    Deed(Verb.STUDY_OPEN_PROJECT, OpenProject, _("Open a cohort"), _("Which cohort, and when?")),
+    Deed(
+        Verb.STUDY_TAKE_QUESTION,
+        TakeQuestion,
+        _("Take a question on"),
+        _("Take another question on"),
+    ),
 )
 
 DEEDS = deeds(
     Deed(
         Verb.PROJECT_WRITE_PLAN,
         WritePlan,
-        "Write the plan",
-        "How is it to be done?",
-        "Keep it as often as you like, with gaps; what is still missing must be there before it is "
-        "submitted.",
+        _("Write the plan"),
+        _("How is it to be done?"),
+        _(
+            "Keep it as often as you like, with gaps; what is still missing must be there "
+            "before it is submitted."
+        ),
     ),
-    Deed(Verb.PROJECT_ADD_ARM, AddArm, "Add a treatment", "Add a treatment or group"),
-    Deed(Verb.PROJECT_DROP_ARM, DropArm, "Drop a treatment", "Drop a treatment or group"),
-    Deed(Verb.PROJECT_SUBMIT, Submit, "Submit the plan", "Submit the plan for review?"),
-    Deed(Verb.PROJECT_ACCEPT, Accept, "Accept the plan", "Is the design sound?"),
-    Deed(Verb.PROJECT_RETURN, Return, "Return the plan", "What must change in the plan?"),
+    Deed(Verb.PROJECT_ADD_ARM, AddArm, _("Add a treatment"), _("Add a treatment or group")),
+    Deed(Verb.PROJECT_DROP_ARM, DropArm, _("Drop a treatment"), _("Drop a treatment or group")),
+    Deed(Verb.PROJECT_SUBMIT, Submit, _("Submit the plan"), _("Submit the plan for review?")),
+    Deed(Verb.PROJECT_ACCEPT, Accept, _("Accept the plan"), _("Is the design sound?")),
+    Deed(Verb.PROJECT_RETURN, Return, _("Return the plan"), _("What must change in the plan?")),
     Deed(
         Verb.PROJECT_SIGN_AGREEMENT,
         SignAgreement,
-        "Sign the data agreement",
-        "Who may use the data again?",
+        _("Sign the data agreement"),
+        _("Who may use the data again?"),
     ),
-    Deed(Verb.PROJECT_RESUME, Resume, "Assent to lifting the halt", "May collecting go on?"),
-    Deed(Verb.PROJECT_FINISH, Finish, "Finish collecting", "Is everything collected?"),
-    Deed(Verb.PROJECT_ASSIGN, Assign, "Assign someone", "Who takes part?"),
-    Deed(Verb.PROJECT_UNASSIGN, Unassign, "End a part", "Whose part ends?"),
-    Deed(Verb.PROJECT_EXTEND, Extend, "Open the next cohort", "Who goes on with it?"),
-    Deed(Verb.PROJECT_HALT, HaltForm, "Halt for welfare", "Stop data collection now?"),
-    Deed(Verb.PROJECT_ABANDON, Abandon, "Abandon", "Give this project up?"),
+    Deed(Verb.PROJECT_RESUME, Resume, _("Assent to lifting the halt"), _("May collecting go on?")),
+    Deed(Verb.PROJECT_FINISH, Finish, _("Finish collecting"), _("Is everything collected?")),
+    Deed(Verb.PROJECT_ASSIGN, Assign, _("Assign someone"), _("Who takes part?")),
+    Deed(Verb.PROJECT_UNASSIGN, Unassign, _("End a part"), _("Whose part ends?")),
+    Deed(Verb.PROJECT_EXTEND, Extend, _("Open the next cohort"), _("Who goes on with it?")),
+    Deed(Verb.PROJECT_HALT, HaltForm, _("Halt for welfare"), _("Stop data collection now?")),
+    Deed(Verb.PROJECT_ABANDON, Abandon, _("Abandon"), _("Give this project up?")),
 )

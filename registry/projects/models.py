@@ -52,6 +52,7 @@ class Study(models.Model):
     kind: ClassVar[str] = "study"
     reach: ClassVar[dict[str, str]] = {"project": "projects"}
     searched: ClassVar[tuple[str, ...]] = ("aim", "taxon__searched_by")
+    search_taxon: ClassVar[str] = "taxon_id"
 
     title = models.CharField(max_length=200, unique=True)
     aim = models.TextField()
@@ -83,6 +84,14 @@ class ProjectQuerySet(models.QuerySet["Project"]):
         """Projects that are neither closed nor abandoned."""
         return self.exclude(state__in=["closed", "abandoned"])
 
+    def called(self, said: str, how: str = "iexact") -> "ProjectQuerySet":
+        """Projects that answer to a name: the study's title, with or without the cohort."""
+        title, comma, cohort = said.rpartition(", ")
+        named = Q(**{f"study__title__{how}": said})
+        if comma:
+            named |= Q(**{"study__title__iexact": title, f"cohort__{how}": cohort})
+        return self.filter(named)
+
 
 class Project(models.Model):
     """One cohort's piece of work in a study."""
@@ -92,6 +101,7 @@ class Project(models.Model):
     reach: ClassVar[dict[str, str]] = {"project": "", "body": "approvals__body"}
     # The plan is not for everyone's eyes, so its words are not looked through.
     searched: ClassVar[tuple[str, ...]] = ("study__aim", "study__taxon__searched_by")
+    search_taxon: ClassVar[str] = "study__taxon_id"
 
     study = models.ForeignKey(Study, on_delete=models.PROTECT, related_name="projects")
     cohort = models.CharField(max_length=40, help_text="Its label, such as an academic year.")

@@ -12,7 +12,7 @@ from registry.people.models import Person
 from registry.permissions import Verb, require
 from registry.questions.models import Interest, Question
 from registry.search import index as search
-from registry.transitions import locked, locked_all, move
+from registry.transitions import follows, locked, locked_all, move
 
 
 @transaction.atomic
@@ -154,7 +154,7 @@ def like_question(question: Question, *, note: str, by: Person) -> Question:
     """
     require(by, Verb.QUESTION_LIKE, question)
     question = locked(question)
-    question.lifecycle.after(question.state, "like")
+    follows(question, "like")
     if question.interests.filter(person=by, ended_at=None).exists():
         raise Conflict(
             "Your interest was not noted twice.", "You said so already.", "Nothing needs doing."

@@ -4,17 +4,19 @@ from typing import Any
 
 from django import forms
 from django.utils.dates import MONTHS
+from django.utils.translation import gettext_lazy as _
 
 from registry.animals.models import Taxon
+from registry.choices import RowField
 from registry.permissions import Verb
 from registry.questions import actions
 from registry.questions.models import Level, Question
-from registry.web import Deed, DeedForm, deeds, reason_field
+from registry.web import Deed, DeedForm, Words, day_field, deeds, reason_field
 
-_MONTHS = [("", "any month"), *MONTHS.items()]
+_MONTHS = [("", _("any month")), *MONTHS.items()]
 
 
-def _text(label: str, help_text: str = "", rows: int = 5) -> forms.CharField:
+def _text(label: Words, help_text: Words = "", rows: int = 5) -> forms.CharField:
     return forms.CharField(
         label=label,
         help_text=help_text,
@@ -27,20 +29,15 @@ class PostQuestion(DeedForm):
     """What, why it matters, which animals, what would change."""
 
     title = forms.CharField(
-        label="Your question", max_length=300, help_text="One sentence, as you would say it."
+        label=_("Your question"), max_length=300, help_text=_("One sentence, as you would say it.")
     )
-    why = _text("Why it matters")
-    animals = forms.CharField(label="Which animals", max_length=200)
-    taxon = forms.ModelChoiceField(
-        Taxon.objects.all(), label="Taxon", required=False, empty_label="several, or not sure"
+    why = _text(_("Why it matters"))
+    animals = forms.CharField(label=_("Which animals"), max_length=200)
+    taxon = RowField(
+        Taxon.objects.all(), label=_("Taxon"), required=False, empty_label=_("several, or not sure")
     )
-    would_change = _text("What would change", "What you would do differently if you knew.", 3)
-    wanted_by = forms.DateField(
-        label="Wanted by",
-        required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="Leave it empty if there is no hurry.",
-    )
+    would_change = _text(_("What would change"), _("What you would do differently if you knew."), 3)
+    wanted_by = day_field(_("Wanted by"), _("Leave it empty if there is no hurry."), required=False)
 
     def act(self) -> Question:
         """Post it."""
@@ -50,15 +47,15 @@ class PostQuestion(DeedForm):
 class TakeOn(DeedForm):
     """Why it is taken on, and for whom it would suit."""
 
-    reason = reason_field("Why it is taken on", "The asker reads this.")
+    reason = reason_field(_("Why it is taken on"), _("The asker reads this."))
     level = forms.ChoiceField(
-        choices=[("", "any level"), *Level.choices], label="Level of student", required=False
+        choices=[("", _("any level")), *Level.choices], label=_("Level of student"), required=False
     )
     first_month = forms.TypedChoiceField(
-        choices=_MONTHS, coerce=int, empty_value=None, label="From", required=False
+        choices=_MONTHS, coerce=int, empty_value=None, label=_("From"), required=False
     )
     last_month = forms.TypedChoiceField(
-        choices=_MONTHS, coerce=int, empty_value=None, label="To", required=False
+        choices=_MONTHS, coerce=int, empty_value=None, label=_("To"), required=False
     )
 
     def act(self) -> Question:
@@ -69,8 +66,8 @@ class TakeOn(DeedForm):
 class Merge(DeedForm):
     """Into which question, and why."""
 
-    into = forms.ModelChoiceField(Question.objects.none(), label="Merge it into")
-    reason = reason_field("Why they are one", "The asker reads this.")
+    into = RowField(Question.objects.none(), label=_("Merge it into"))
+    reason = reason_field(_("Why they are one"), _("The asker reads this."))
 
     def fit(self) -> None:
         """Offer the questions that are still followed."""
@@ -87,7 +84,7 @@ class Merge(DeedForm):
 class Park(DeedForm):
     """Why it has to wait."""
 
-    reason = reason_field("Why it has to wait", "The asker reads this.")
+    reason = reason_field(_("Why it has to wait"), _("The asker reads this."))
 
     def act(self) -> Question:
         """Park it."""
@@ -97,7 +94,7 @@ class Park(DeedForm):
 class Decline(DeedForm):
     """Why it is declined."""
 
-    reason = reason_field("Why it is declined", "The asker reads this.")
+    reason = reason_field(_("Why it is declined"), _("The asker reads this."))
 
     def act(self) -> Question:
         """Decline it."""
@@ -107,7 +104,7 @@ class Decline(DeedForm):
 class Reopen(DeedForm):
     """Why it is taken up again."""
 
-    reason = reason_field("Why it is taken up again", "The asker reads this.")
+    reason = reason_field(_("Why it is taken up again"), _("The asker reads this."))
 
     def act(self) -> Question:
         """Reopen it."""
@@ -118,11 +115,11 @@ class Like(DeedForm):
     """A word to the supervisors, if wanted."""
 
     note = forms.CharField(
-        label="A word to the supervisors",
+        label=_("A word to the supervisors"),
         required=False,
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="When you could start, and what draws you to it.",
+        help_text=_("When you could start, and what draws you to it."),
     )
 
     def act(self) -> Question:
@@ -141,18 +138,20 @@ class Unlike(DeedForm):
 POST = Deed(
     Verb.QUESTION_POST,
     PostQuestion,
-    "Post the question",
-    "What would you like to know?",
-    "Anyone in the collection may ask. The curator reads every question and tells you what "
-    "becomes of it.",
+    _("Post the question"),
+    _("What would you like to know?"),
+    _(
+        "Anyone in the collection may ask. The curator reads every question and tells you what "
+        "becomes of it."
+    ),
 )
 
 DEEDS = deeds(
-    Deed(Verb.QUESTION_TAKE_ON, TakeOn, "Take it on", "Take this question on"),
-    Deed(Verb.QUESTION_MERGE, Merge, "Merge", "Merge it into another question"),
-    Deed(Verb.QUESTION_PARK, Park, "Park", "Let it wait"),
-    Deed(Verb.QUESTION_DECLINE, Decline, "Decline", "Decline this question"),
-    Deed(Verb.QUESTION_REOPEN, Reopen, "Reopen", "Take it up again"),
-    Deed(Verb.QUESTION_LIKE, Like, "I would like this one", "I would like this one"),
-    Deed(Verb.QUESTION_UNLIKE, Unlike, "Take my interest back", "Take your interest back"),
+    Deed(Verb.QUESTION_TAKE_ON, TakeOn, _("Take it on"), _("Take this question on")),
+    Deed(Verb.QUESTION_MERGE, Merge, _("Merge"), _("Merge it into another question")),
+    Deed(Verb.QUESTION_PARK, Park, _("Park"), _("Let it wait")),
+    Deed(Verb.QUESTION_DECLINE, Decline, _("Decline"), _("Decline this question")),
+    Deed(Verb.QUESTION_REOPEN, Reopen, _("Reopen"), _("Take it up again")),
+    Deed(Verb.QUESTION_LIKE, Like, _("I would like this one"), _("I would like this one")),
+    Deed(Verb.QUESTION_UNLIKE, Unlike, _("Take my interest back"), _("Take your interest back")),
 )

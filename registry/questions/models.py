@@ -40,6 +40,7 @@ class Question(models.Model):
     lifecycle: ClassVar[Lifecycle] = QUESTION
     reach: ClassVar[dict[str, str]] = {"asker": "asker", "project": "studies__projects"}
     searched: ClassVar[tuple[str, ...]] = ("animals", "why", "would_change", "taxon__searched_by")
+    search_taxon: ClassVar[str] = "taxon_id"
 
     title = models.CharField("the question", max_length=300)
     why = models.TextField("why it matters")

@@ -11,6 +11,7 @@ app_name = "questions"
 urlpatterns = [
     path("", views.question_list, name="list"),
     path("post/", views.post, name="post"),
+    path("similar/", views.similar, name="similar"),
     path("<int:pk>/", views.question, name="question"),
     path("<int:pk>/<slug:path>/", views.deed, name="deed"),
 ]

@@ -6,11 +6,13 @@ from django.contrib.auth.decorators import login_required
 from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext_lazy as _
 
 from registry.ledger.lines import WAY, line_of
 from registry.permissions import Verb, allowed, may, require
 from registry.questions.forms import DEEDS, POST
 from registry.questions.models import Level, Question
+from registry.questions.similar import similar_to
 from registry.search import index as search
 from registry.web import acts_on, deed_page, deed_view, number_of, page_of, person_of, seen_or_404
 
@@ -80,6 +82,7 @@ def question(request: HttpRequest, pk: int) -> HttpResponse:
             "interests": interests if see_all else interests.filter(person=person),
             "see_all": see_all,
             "studies": studies,
+            "may_open": shown.state == "taken_on" and not studies and may(person, Verb.STUDY_OPEN),
             "similar": search.near(
                 f"{shown.title} {shown.animals}", person, kinds=_ANSWERING, but=shown
             ),
@@ -88,15 +91,28 @@ def question(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @login_required
-def post(request: HttpRequest) -> HttpResponse:
-    """Post a question; on the way one may look for similar ones, and lose nothing of it."""
+def similar(request: HttpRequest) -> HttpResponse:
+    """Give what is close to a question that is being written, as a piece of a page."""
     person = person_of(request)
-    extra: dict[str, Any] = {"also": "Look for similar ones", "also_name": "similar"}
-    if request.method == "POST" and "similar" in request.POST:
+    require(person, POST.verb)
+    found = similar_to(request.GET, person)
+    return render(request, "questions/_similar.html", {"similar": found})
+
+
+@login_required
+def post(request: HttpRequest) -> HttpResponse:
+    """Post a question; what is close to it is shown before, and nothing typed is lost of it."""
+    person = person_of(request)
+    extra: dict[str, Any] = {"also": _("Look for similar ones"), "also_name": "similar"}
+    if request.method == "POST":
         require(person, POST.verb)
-        title = request.POST.get("title", "")
-        form = POST.form(initial=request.POST.dict(), by=person)
-        found = search.near(title, person, limit=8)
-        extra |= {"deed": POST, "form": form, "title": title, "similar": found, "has_looked": True}
-        return render(request, "questions/post.html", extra)
+        found = similar_to(request.POST, person)
+        sound = POST.form(request.POST, by=person)
+        has_asked = "similar" in request.POST
+        must_look = not has_asked and found.is_new_to(request.POST.get("seen", ""))
+        if has_asked or (must_look and sound.is_valid()):
+            # Unbound where one only looks: what is still missing is no fault yet.
+            form = POST.form(initial=request.POST.dict(), by=person) if has_asked else sound
+            extra |= {"deed": POST, "form": form, "similar": found, "has_looked": True}
+            return render(request, "questions/post.html", extra | {"must_look": must_look})
     return deed_page(request, POST, None, template="questions/post.html", extra=extra)

@@ -33,9 +33,12 @@ def fold(text: str) -> str:
 
 def stems(text: str) -> list[str]:
     """Give the beginnings of words to look for, each once: a plural finds its singular too."""
-    found = [_stem(word[:MOST_IN_A_WORD]) for word in fold(text[:2000]).split()]
+    found = [stem_of(word[:MOST_IN_A_WORD]) for word in fold(text[:2000]).split()]
     return list(dict.fromkeys(found))[:MOST_WORDS]
 
 
-def _stem(word: str) -> str:
+def stem_of(word: str) -> str:
+    """Give what a word and its plural both begin with."""
+    if len(word) > 4 and word.endswith("ies"):
+        return word[:-2]
     return word[:-1] if len(word) > 3 and word.endswith("s") and not word.endswith("ss") else word

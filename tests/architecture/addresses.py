@@ -1,15 +1,21 @@
 """Every address of the site, found in the resolver, with the objects that it is asked about."""
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from django.core.files.base import ContentFile
 from django.db.models import Model
 from django.urls import URLPattern, URLResolver, get_resolver, resolve
 
 from archive.forms import DEPOSIT_DEEDS
 from archive.models import Deposit, DepositFile, Dictionary, Version
+from registry.animals.intake.keeping import keep
+from registry.desk.calendars import new_secret
+from registry.desk.letters import off_link
 from registry.ledger.models import subject_of
+from registry.oversight.models import Session
 from registry.people.models import ApiToken, Person
 from registry.web import Deeds
 from tests.worlds.site import Site
@@ -96,7 +102,7 @@ def by_page(site: Site) -> dict[str, dict[str, Any]]:
     """Give, for each route that is an example's own page, what it captures there."""
     found = {}
     for example in site.examples.values():
-        page = getattr(example, "get_absolute_url", lambda: "")().split("?")[0]
+        page = re.split("[?#]", getattr(example, "get_absolute_url", lambda: "")())[0]
         if page:
             match = resolve(page)
             if match.captured_kwargs:
@@ -136,6 +142,14 @@ def _version_file(site: Site) -> dict[str, object]:
     return {"slug": version.slug, "name": name.removeprefix("data/")}
 
 
+def _kept_list(site: Site) -> dict[str, object]:
+    """Keep a list for everyone who may bring one in."""
+    text = b"code,taxon,enclosure,arrived_on\nX1,Raja undulata,T1,2024-03-01\n"
+    people = [one for one in site.people.values() if one.is_authenticated]
+    kept = [keep(ContentFile(text, "list.csv"), one) for one in people]
+    return {"sha256": kept[0].sha256}
+
+
 def _of_version(**more: object) -> Callable[[Site], Mapping[str, Any]]:
     return lambda site: {"slug": site[Version].slug, **more}
 
@@ -143,7 +157,16 @@ def _of_version(**more: object) -> Callable[[Site], Mapping[str, Any]]:
 OTHERS: dict[str, Callable[[Site], Any]] = {
     "password/set/<uidb64>/<token>/": lambda site: {"uidb64": "MQ", "token": "a-b"},
     "people/tokens/<int:pk>/revoke/": lambda site: {"pk": site[ApiToken].pk},
+    "people/signing-in/passkeys/<int:pk>/remove/": lambda site: {"pk": site[Person].pk},
     "oversight/ledger/about/<str:subject>/": lambda site: {"subject": subject_of(site[Person])},
+    "animals/import/<str:sha256>/": _kept_list,
+    "sessions/<int:pk>/sheet/": lambda site: {"pk": site[Session].pk},
+    "sessions/<int:pk>/sheet/<str:table>.csv": lambda site: {
+        "pk": site[Session].pk,
+        "table": site[Dictionary].descriptor["resources"][0]["name"],
+    },
+    "morning/off/<str:signed>/": lambda site: {"signed": off_link(site[Person]).split("/")[-2]},
+    "calendar/<slug:secret>.ics": lambda site: {"secret": new_secret(site[Person])},
     "archive/ark/<str:name>/": lambda site: {"name": site[Version].identifier.split("/")[-1]},
     "archive/dictionaries/<int:pk>/<str:table>.csv": lambda site: {
         "pk": site[Dictionary].pk,

@@ -12,11 +12,15 @@ from tests.worlds.site import make_site
 pytestmark = pytest.mark.django_db
 
 BY_NO_DEED = {
-    "people.institution": "the collection, its partner and owners; written when the site is set up",
+    "people.bodykind": "reference data, loaded from fixtures/vocabulary",
     "projects.procedure": "reference data, loaded from fixtures/vocabulary",
     "approvals.permissionkind": "reference data, loaded from fixtures/vocabulary",
     "search.searchdocument": "the search index, made anew from the rows themselves",
+    "search.searchword": "the words that the index holds",
     "desk.lastlook": "when someone last looked; no fact of the collection",
+    "desk.mailchoice": "when a person is written to; their own preference",
+    "desk.morning": "that a letter of a day was seen to; written by the clock for each person",
+    "desk.calendarkey": "the address of a person's own calendar; their own secret",
     "ledger.entry": "the ledger itself",
 }
 """Kinds whose rows no deed writes, and why."""

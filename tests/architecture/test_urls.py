@@ -10,6 +10,7 @@ from django.db.models import Model
 from django.test import Client
 from rest_framework.test import APIClient
 
+from registry import notes
 from registry.permissions import SEE, Verb, kind_of, may
 from registry.web import Deed
 from tests.architecture.addresses import Address, addresses, by_page, captures_for, said
@@ -35,6 +36,9 @@ PUBLIC = {
     "archive/versions/<slug:slug>/citation.<str:form>",
     "oversight/concerns/raise/",
     "oversight/concerns/follow/",
+    "morning/off/<str:signed>/",
+    "calendar/<slug:secret>.ics",
+    "healthy/",
 }
 """Pages that a visitor is shown. To open another one is a decision: it is to be written here."""
 
@@ -129,6 +133,7 @@ def page_fault(
 
 def test_every_page_answers_everyone_as_the_table_says() -> None:
     site = make_site()
+    notes.beat()  # a worker is there; without one /healthy/ says so by its status
     pages, browsers, faults, looks = by_page(site), clients(site), [], 0
     for address in addresses():
         if address.is_api:
@@ -188,6 +193,9 @@ def verb_at(viewset: Any, action: str) -> Verb | None:
     if action.startswith("do_"):
         found: Verb = viewset.deeds[action[3:]].verb
         return found
+    if action.startswith("start_"):
+        begun: Verb = viewset.starts[action[6:]].verb
+        return begun
     return viewset.creates.verb if action == "create" else None
 
 

@@ -61,6 +61,7 @@ def offered_in_the_api() -> dict[Verb, Deed]:
     for viewset in VIEWSETS:
         if issubclass(viewset, ObjectViewSet):
             found |= {deed.verb: deed for deed in viewset.deeds.values()}
+            found |= {deed.verb: deed for deed in viewset.starts.values()}
             if viewset.creates is not None:
                 found[viewset.creates.verb] = viewset.creates
     return found

@@ -10,9 +10,10 @@ from django.utils import timezone
 from archive.acceptance import erase
 from archive.actions import withdraw_version
 from archive.models import Version
-from archive.places import store
+from archive.places import quarantine, store
+from archive.rounds import path_of, place_of, room_of, take_in
 from registry.permissions import Role
-from tests.worlds.archive import make_version
+from tests.worlds.archive import make_checked, make_version
 from tests.worlds.people import make_person
 
 pytestmark = pytest.mark.django_db
@@ -48,6 +49,19 @@ def test_an_orphan_is_harmless_listed_and_swept_once_it_is_a_day_old(orphan: str
     held = set(store().object_ids())
     assert orphan not in held
     assert version.identifier in held
+
+
+def test_a_file_whose_upload_broke_off_before_its_row_is_swept_and_no_other_one_is() -> None:
+    deposit = make_checked()
+    spoken = deposit.files.get()
+    left = place_of(take_in(deposit, "half.csv", [b"a"]))
+    assert left not in said("sweep_store")
+    assert left in said("sweep_store", list=True, older_than=0)
+    assert left in quarantine().held_keys()
+    assert left in said("sweep_store", older_than=0)
+    assert left not in quarantine().held_keys()
+    assert path_of(spoken).read_bytes()
+    assert (room_of(deposit) / "report.json").is_file()
 
 
 def test_the_bytes_of_an_erasure_that_broke_off_are_swept(

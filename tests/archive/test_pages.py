@@ -1,6 +1,7 @@
 """The pages of the archive: from a dictionary to a version that anyone may read."""
 
 import json
+from html import unescape
 from typing import Any
 
 import pytest
@@ -9,7 +10,9 @@ from django.test import Client
 from django.utils import timezone
 
 from archive.models import Deposit, Dictionary, Version
+from archive.places import quarantine
 from archive.terms import months_on
+from registry.people.actions import make_token
 from registry.permissions import Role
 from tests.worlds.approvals import make_collecting
 from tests.worlds.archive import (
@@ -117,7 +120,7 @@ def test_what_was_typed_stays_after_an_unsound_dictionary(client: Client) -> Non
         ('{"title": "a", "title": "b"}', "written twice"),
         ('{"title": ' + "9" * 5000 + "}", "not sound JSON"),
         ('{"x": ' + '{"a":' * 500 + "1" + "}" * 501, "nested 501 levels deep"),
-        ('{"x": ' + "[" * 100_000, "not sound JSON"),
+        ('{"x": ' + "[" * 100_000, "nested too deeply"),
     ],
 )
 def test_a_dictionary_that_no_database_can_keep_is_refused_in_words(
@@ -133,7 +136,7 @@ def test_a_dictionary_that_no_database_can_keep_is_refused_in_words(
     assert not Dictionary.objects.exists()
 
 
-def test_a_file_that_cannot_be_named_so_is_refused_and_the_others_stay(client: Client) -> None:
+def test_a_file_that_cannot_be_named_so_is_refused(client: Client) -> None:
     deposit = make_opened()
     client.force_login(deposit.maker)
     address = f"{deposit.get_absolute_url()}add_file/"
@@ -144,6 +147,39 @@ def test_a_file_that_cannot_be_named_so_is_refused_and_the_others_stay(client: C
     two = {"files": [upload("a.csv", b"a"), upload("b.csv", b"b")]}
     assert client.post(address, two).status_code == 302
     assert deposit.files.count() == 2
+
+
+@pytest.mark.parametrize("is_api", [False, True], ids=["page", "api"])
+@pytest.mark.parametrize(
+    ("names", "said"),
+    [
+        (["a.csv", "my scans!.csv"], "Rename the file"),
+        (["a.csv", "A.csv"], "only in capitals"),
+        (["a.csv", "a.csv"], "nobody can say which counts"),
+        (["a.csv", "kept.CSV"], "only in capitals"),
+    ],
+)
+def test_of_several_files_sent_at_once_all_are_added_or_none(
+    client: Client, is_api: bool, names: list[str], said: str
+) -> None:
+    deposit = put(make_opened(), {"kept.csv": b"a"})
+    before = quarantine().held_keys()
+    client.force_login(deposit.maker)
+    address = f"{deposit.get_absolute_url()}add_file/"
+    if is_api:
+        secret, _ = make_token(
+            deposit.maker, name="logger", days=3, scope="deposit", by=deposit.maker
+        )
+        client = Client(headers={"Authorization": f"Token {secret}"})
+        address = f"/api/v1/deposits/{deposit.pk}/add_file/"
+    sent = {"files": [upload(name, b"a") for name in names]}
+    answer = client.post(address, sent)
+    assert answer.status_code == 422
+    told = unescape(answer.content.decode())
+    assert said in told
+    assert "None of the 2 files that you sent was added." in told
+    assert [file.name for file in deposit.files.all()] == ["kept.csv"]
+    assert quarantine().held_keys() == before, "bytes were left that no row speaks of"
 
 
 def test_a_deposit_and_its_files_are_not_there_for_a_student_outside_the_project(
@@ -163,7 +199,7 @@ def test_a_deposit_and_its_files_are_not_there_for_a_student_outside_the_project
     ]
     client.force_login(make_person(Role.STUDENT))
     assert [client.get(address).status_code for address in addresses] == [404] * len(addresses)
-    assert b"No deposit matches" in client.get("/archive/deposits/").content
+    assert b"No deposit that you may see was opened yet" in client.get("/archive/deposits/").content
     client.force_login(deposit.maker)
     for address in (addresses[0], *addresses[2:4]):
         assert client.get(address).status_code == 200

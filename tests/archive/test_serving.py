@@ -19,6 +19,7 @@ from archive.acceptance import erase
 from archive.models import Version
 from registry.people.actions import make_token
 from registry.permissions import Role
+from registry.transitions import day_said
 from tests.worlds.archive import make_version, rows, zipped
 from tests.worlds.people import make_person
 from tests.worlds.projects import lead_of
@@ -120,7 +121,7 @@ def test_an_embargo_ends_by_itself_at_the_time_of_asking(client: Client) -> None
     version = make_version(access="embargoed", terms={"embargoed_until": until})
     assert set(statuses(client, version).values()) == {403}
     refused = client.get(f"{version.get_absolute_url()}data/scans.csv").json()
-    assert f"{until:%d %B %Y}" in refused["why"]
+    assert day_said(until) in refused["why"]
     client.force_login(make_person(Role.STUDENT))
     assert set(statuses(client, version).values()) == {403}
     client.force_login(lead_of(version.dataset.project))

@@ -12,13 +12,15 @@ from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
 from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
 from django.contrib.sessions.backends.db import SessionStore
+from django.core.files.base import ContentFile
 from playwright.sync_api import Page
 
+from registry.animals.intake.keeping import keep
 from registry.people.actions import give_standing
 from registry.people.models import Person, the_clock
 from registry.permissions import Role
 from registry.questions.models import Question
-from tests.worlds.animals import make_animal, make_restriction
+from tests.worlds.animals import make_animal, make_intake, make_restriction
 from tests.worlds.answers import make_answered, newest
 from tests.worlds.approvals import make_asked, make_collecting
 from tests.worlds.archive import make_checked, make_opened, make_version, rows
@@ -65,8 +67,19 @@ def make_world() -> tuple[dict[str, Person | None], dict[str, Addresses]]:
     sound = make_checked(project=project)
     studies = f"/studies/projects/{project.pk}/"
     oversight = f"/oversight/projects/{project.pk}/"
+    listed = ContentFile(b"code,taxon,enclosure,arrived_on\nA,Raja undulatta,T,2024-03-01\n")
+    faulty = keep(listed, world.lead)
+    row = f"A,{world.taxon.scientific_name},NEW,2024-03-01"
+    looked_at = keep(ContentFile(f"code,taxon,enclosure,arrived_on\n{row}\n".encode()), world.lead)
     everyone = {
         "today": "/",
+        "the steps to begin": "/begin/",
+        "reference data": "/reference/",
+        "bringing in a list": "/animals/import/",
+        "a faulty list": f"/animals/import/{faulty.sha256}/",
+        "a sound list": f"/animals/import/{looked_at.sha256}/",
+        "what came in": make_intake().get_absolute_url(),
+        "institutions": "/institutions/",
         "question list": "/questions/",
         "question": f"/questions/{question.pk}/",
         "answered question": f"/questions/{answered.pk}/",
@@ -116,6 +129,9 @@ def make_world() -> tuple[dict[str, Person | None], dict[str, Addresses]]:
     student = {
         "student's today": "/",
         "student's project": studies,
+        "student's sessions": "/sessions/",
+        "blank sheet": f"/sessions/{planned.pk}/sheet/",
+        "mail and calendar": "/morning/",
         "enrolling": f"{confirmed.get_absolute_url()}enrol/",
         "planning a session": f"{oversight}plan_session/",
         "holding a session": f"{planned.get_absolute_url()}hold/",

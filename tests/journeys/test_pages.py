@@ -309,6 +309,7 @@ def collect(job: Job, time_machine: Any) -> None:
     student.reads("Session S001")
     time_machine.move_to(job.morning + timedelta(hours=3))
     student.follows("Enter it as held")
+    student.types(Began=job.at(9, 30), Ended=job.at(10))
     student.fills("Visitors counted", "40")
     student.presses("Enter it as held")
     student.reads("held", "R-02")

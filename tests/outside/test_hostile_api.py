@@ -43,7 +43,7 @@ def heads_of(site: Site) -> dict[str, dict[str, str]]:
     heads: dict[str, dict[str, str]] = {"a visitor": {}}
     for role in ROLES:
         person = site.people[role]
-        secret, _ = make_token(person, name="fuzzer", days=1, by=person)
+        secret, _ = make_token(person, name="fuzzer", days=1, scope="deeds", by=person)
         heads[role] = {"Authorization": f"Token {secret}"}
     return heads
 

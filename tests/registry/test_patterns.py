@@ -193,7 +193,7 @@ def render(**more: Any) -> str:
     context = {
         "places": [("Today", "/", False), ("Questions", "/questions/", True)]
         + [(name, f"/{name}/", False) for name in ("Studies", "Animals", "Archive", "Oversight")],
-        "person": SimpleNamespace(name="Isolde Marrack", roles_said="curator"),
+        "person": SimpleNamespace(pk=1, name="Isolde Marrack", roles_said="curator"),
         "site_line": "Skerrywick Aquarium with Norrholm University",
         "as_known": datetime(2026, 11, 24, 8, 40, tzinfo=UTC),
         "ledger_head": 10482,

@@ -1,5 +1,6 @@
 """Tags and filters: what they write, and that nothing typed is taken for markup."""
 
+import json
 from datetime import UTC, date, datetime, timedelta
 from types import SimpleNamespace
 from typing import Any
@@ -8,7 +9,7 @@ import pytest
 from django import forms
 from django.forms import formset_factory
 from django.template import Context, Engine
-from django.utils import timezone
+from django.utils import timezone, translation
 
 from registry import tags
 from registry.errors import Conflict
@@ -18,7 +19,10 @@ def write(source: str, **values: Any) -> str:
     engine = Engine(
         app_dirs=True,
         builtins=["registry.tags"],
-        libraries={"static": "django.templatetags.static"},
+        libraries={
+            "i18n": "django.templatetags.i18n",
+            "static": "django.templatetags.static",
+        },
     )
     return str(engine.from_string(source).render(Context(values)))
 
@@ -68,6 +72,42 @@ def test_words_are_written_as_people_here_write_them(written: str, wanted: str) 
     assert written.replace("\u00a0", " ") == wanted
 
 
+def test_another_language_changes_names_order_and_marks_and_data_keep_theirs() -> None:
+    with translation.override("de"):
+        assert tags.day(date(2024, 3, 3)).replace("\u00a0", " ") == "3. März 2024"
+        assert tags.moment(datetime(2026, 12, 1, 8, 40, tzinfo=UTC), "long").startswith(
+            "Dienstag 1. Dezember 2026"
+        )
+        assert tags.number(10482.5) == "10.482,5"
+        assert tags.size(1200).replace("\u00a0", " ") == "1,2 kB"
+        assert tags.listed(["a", "b", "c"]) == "a, b und c"
+        assert tags.language() == "de"
+        assert str(date(2024, 3, 3)) == "2024-03-03"
+        assert json.dumps(2.5) == "2.5"
+    assert tags.language() == "en-GB"
+
+
+def test_times_are_those_of_the_collection_whatever_the_language() -> None:
+    at = datetime(2026, 7, 1, 23, 30, tzinfo=UTC)
+    for language in ("en-gb", "de", "fr"):
+        with translation.override(language):
+            assert "00:30" in tags.moment(at, "long")
+
+
+def test_choices_under_heads_are_shown_under_them() -> None:
+    class Places(forms.Form):
+        places = forms.MultipleChoiceField(widget=forms.CheckboxSelectMultiple)
+
+    form = Places()
+    form.fields["places"].widget.choices = [
+        ("In the plan", [("1", "Tank 1"), ("2", "Tank 2")]),
+        ("Elsewhere", [("3", "Tank 3")]),
+    ]
+    html = write("{% field form.places %}", form=form)
+    assert html.count("In the plan") == 1
+    assert html.index("Tank 2") < html.index("Elsewhere") < html.index("Tank 3")
+
+
 def test_nearness_is_said_from_today() -> None:
     today = timezone.localdate()
     away = [-3, -1, 0, 1, 3]
@@ -97,7 +137,7 @@ def test_no_state_has_two_squares() -> None:
 
 def test_a_form_keeps_what_was_typed_and_leads_to_each_fault() -> None:
     html = write("{% form form submit='Post' %}", form=Ask({"reason": "", "body": "z"}))
-    assert '<a href="#id_reason">Reason: This field is required.</a>' in html
+    assert '<a href="#id_reason">Reason: Missing: fill this in.</a>' in html
     assert 'href="#id_body"' in html
     assert 'id="id_body" tabindex="-1" aria-describedby="id_body_error"' in html
     assert 'aria-describedby="id_reason_helptext id_reason_error"' in html

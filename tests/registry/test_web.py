@@ -11,15 +11,16 @@ from django.db import OperationalError
 from django.db.models import Count
 from django.test import Client, RequestFactory
 
+from registry.choices import RowsField
+from registry.done import DONE
 from registry.errors import Conflict, Unseen, Unsound
-from registry.permissions import Role, Verb
+from registry.permissions import Role, Verb, is_look
 from registry.questions.forms import DEEDS, Park
 from registry.questions.models import Question
 from registry.web import (
     OFFERED_ON,
     Deed,
     NarrowForm,
-    RowsField,
     acts_on,
     check_form,
     deeds,
@@ -116,7 +117,15 @@ def test_after_the_deed_one_stands_on_the_objects_page_and_is_told(client: Clien
     client.force_login(make_person(Role.CURATOR))
     answer = client.post(f"/questions/{question.pk}/park/", {"reason": "no tank"})
     assert answer.headers["Location"] == f"/questions/{question.pk}/"
-    assert [str(said) for said in get_messages(answer.wsgi_request)] == ["Done: park."]
+    assert [str(said) for said in get_messages(answer.wsgi_request)] == ["The question was parked."]
+
+
+def test_every_deed_that_is_offered_is_told_in_a_whole_sentence_when_it_was_done() -> None:
+    doable = {verb for verb in Verb if not is_look(verb)} - {Verb.BREACH_OPEN, Verb.DEPOSIT_CHECK}
+    assert set(DONE) == doable
+    for verb, said in DONE.items():
+        assert str(said)[0].isupper(), verb
+        assert str(said).endswith("."), verb
 
 
 def test_a_form_is_filled_from_the_address_but_never_sent_by_it(client: Client) -> None:

@@ -7,7 +7,17 @@ from typing import Any
 from django.utils import timezone
 
 from registry.animals import actions
-from registry.animals.models import Animal, Enclosure, Group, LifeStage, Restriction, Sex, Taxon
+from registry.animals.intake.reading import Line, Sheet
+from registry.animals.models import (
+    Animal,
+    Enclosure,
+    Group,
+    Intake,
+    LifeStage,
+    Restriction,
+    Sex,
+    Taxon,
+)
 from registry.people.models import Person
 from registry.permissions import Role
 from tests.worlds.people import make_person
@@ -47,6 +57,20 @@ def make_enclosure(code: str = "", *, name: str = "", by: Person | None = None) 
     return actions.open_enclosure(
         code=said, name=name or f"Tank {said}", is_on_show=False, by=by or make_person(Role.CURATOR)
     )
+
+
+def make_intake(*, by: Person | None = None) -> Intake:
+    """Give a list of one animal that was brought in."""
+    by = by or make_person(Role.CURATOR)
+    taxon, home, n = make_taxon(by=by), make_enclosure(by=by), next(_number)
+    cells = {
+        "code": f"L{n}",
+        "taxon": taxon.scientific_name,
+        "enclosure": home.code,
+        "arrived_on": days_ago(STAY_D).isoformat(),
+    }
+    sheet = Sheet(f"list-{n}.csv", f"{n:064x}", "utf-8", ",", (Line(2, cells),))
+    return actions.import_animals(sheet, by=by)
 
 
 def make_animal(

@@ -146,9 +146,8 @@ def make_opened(
 
 def put(deposit: Deposit, files: Mapping[str, bytes], *, by: Person | None = None) -> Deposit:
     """Put files into a deposit, as an upload does."""
-    for name, content in files.items():
-        kept = take_in(deposit, name, [content])
-        actions.add_file(deposit, kept=kept, by=by or deposit.maker)
+    kept = [take_in(deposit, name, [content]) for name, content in files.items()]
+    actions.add_files(deposit, kept=kept, by=by or deposit.maker)
     return Deposit.objects.get(pk=deposit.pk)
 
 

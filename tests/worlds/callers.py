@@ -71,7 +71,7 @@ class Caller:
 
 def caller_of(person: Person, address: str) -> Caller:
     """Give a person a token of their own, and call with it."""
-    secret, _ = make_token(person, name="a program", days=366, by=person)
+    secret, _ = make_token(person, name="a program", days=366, scope="deeds", by=person)
     return Caller(address, secret)
 
 

@@ -13,7 +13,7 @@ from registry.people.models import Body, Institution, Person, the_clock
 from registry.permissions import Role
 from registry.projects.models import Procedure
 from tests.worlds.approvals import make_kinds
-from tests.worlds.people import PASSWORD, fresh
+from tests.worlds.people import PASSWORD, fresh, make_institution
 from tests.worlds.projects import make_procedure
 
 
@@ -42,10 +42,7 @@ def make_cast() -> Cast:
     """Add the people, seat the two bodies, and load the vocabulary of permissions."""
     clock = the_clock()
     make_kinds()
-    aquarium, _ = Institution.objects.get_or_create(name="Skerrywick Aquarium")
-    university, _ = Institution.objects.get_or_create(
-        name="Norrholm University", defaults={"is_university": True}
-    )
+    aquarium, university = make_institution(), make_institution("Norrholm University")
 
     def add(name: str, home: Institution, *roles: str, by: Person = clock) -> Person:
         address = name.lower().replace(" ", ".")

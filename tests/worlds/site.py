@@ -1,15 +1,19 @@
 """A whole small site: an example of each kind of object, and a person of each standing."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
 
 from django.db.models import Model
 
 from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
-from registry.animals.models import Animal, Enclosure, Group, Restriction, Taxon
+from registry.animals.models import Animal, Enclosure, Group, Intake, Restriction, Taxon
 from registry.answers.models import Answer
 from registry.approvals.models import Approval, PermissionKind
+from registry.desk.actions import load_vocabulary
+from registry.desk.models import Vocabulary
+from registry.desk.vocabulary import KINDS, Listed
 from registry.ledger.models import Entry
 from registry.oversight import actions as oversight
 from registry.oversight.models import (
@@ -23,7 +27,7 @@ from registry.oversight.models import (
     Use,
 )
 from registry.people.actions import make_token
-from registry.people.models import Body, Person
+from registry.people.models import Body, BodyKind, Institution, Person
 from registry.permissions import STANDINGS, Role, Visitor
 from registry.projects.models import Procedure, Project, Study
 from registry.questions.models import Question
@@ -31,6 +35,7 @@ from tests.worlds.animals import (
     make_animal,
     make_enclosure,
     make_group,
+    make_intake,
     make_restriction,
     make_taxon,
 )
@@ -44,7 +49,7 @@ from tests.worlds.oversight import (
     make_requested_booking,
     make_use,
 )
-from tests.worlds.people import fresh, make_body, make_person
+from tests.worlds.people import fresh, make_body, make_institution, make_person
 from tests.worlds.projects import make_project, make_study
 from tests.worlds.questions import make_question
 
@@ -98,6 +103,15 @@ def make_point() -> Point:
     )
 
 
+def make_vocabulary() -> Vocabulary:
+    """Give a list of reference data of its own, of one kind of body."""
+    n = Vocabulary.objects.count()
+    kind = replace(KINDS[-1], name=f"list-{n}")
+    row = {"code": f"listed-{n}", "name": "a body", "jurisdiction": "anywhere"}
+    listed = Listed(kind, date(2026, 11, 25), "a test", (row,))
+    return load_vocabulary([listed], by=make_person(Role.CURATOR))[0]
+
+
 def make_example(world: World | None = None) -> Examples:
     """Give an example of each kind that has a page, all around one project that collects."""
     world = world or make_collecting()
@@ -124,6 +138,10 @@ def make_example(world: World | None = None) -> Examples:
         world.procedure,
         world.approval,
         world.approval.permission,
+        world.body.institution,
+        make_vocabulary(),
+        BodyKind.objects.all()[0],
+        make_intake(),
         make_requested_booking(world),
         enrolment,
         held,
@@ -177,6 +195,12 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
         PermissionKind: lambda: PermissionKind.objects.create(
             code=f"kind-{PermissionKind.objects.count()}", name="A permission"
         ),
+        Institution: lambda: make_institution(f"House {Institution.objects.count()}"),
+        BodyKind: lambda: BodyKind.objects.create(
+            code=f"body-{BodyKind.objects.count()}", name="A body", jurisdiction="anywhere"
+        ),
+        Vocabulary: make_vocabulary,
+        Intake: make_intake,
         Study: make_study,
         Project: make_project,
         Approval: make_asked,

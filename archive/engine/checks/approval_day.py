@@ -25,6 +25,7 @@ class ApprovalDay:
     def __init__(self, table: str, days: RowDays, approvals: Sequence[Live]) -> None:
         self.table = table
         self.days = days
+        self.reads = days.reads
         self.approvals = approvals
 
     def look(self, chunk: Chunk) -> Iterator[Finding]:

@@ -20,6 +20,7 @@ class Categories:
 
     def __init__(self, table: str, fields: Mapping[str, list[Any]]) -> None:
         self.table = table
+        self.reads = tuple(fields)
         self.codes = {name: frozenset(codes) for name, codes in fields.items()}
         self.said = {name: _some(codes) for name, codes in fields.items()}
 

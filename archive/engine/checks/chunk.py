@@ -39,7 +39,17 @@ class Chunk:
 
 
 class Check(Protocol):
-    """What every check of our own can do."""
+    """What every check of our own can do.
+
+    A check that judges each row by a few of its cells alone names their columns in `reads`; the
+    fast way then shows it one row of each combination. One that must see every row says None, and
+    its table is read the slow way.
+    """
+
+    @property
+    def reads(self) -> tuple[str, ...] | None:
+        """The columns that decide on a row."""
+        ...
 
     def look(self, chunk: Chunk) -> Iterator[Finding]:
         """Judge a chunk of rows."""

@@ -24,6 +24,7 @@ class RowDays:
             "",
         )
         self.session = next(iter(fields_with_role(schema, FieldRole.SESSION)), "")
+        self.reads = tuple(filter(None, (self.time, self.session)))
         self.held = {held.code: held.start.date() for held in facts.sessions or ()}
 
     def of(self, chunk: Chunk) -> Days:

@@ -21,6 +21,7 @@ class WasEnrolled:
         self.table = table
         self.fields = fields
         self.days = days
+        self.reads = (*fields, *days.reads)
         self.enrolled = CodedDays((item.code, item.since, item.until) for item in enrolments)
 
     def look(self, chunk: Chunk) -> Iterator[Finding]:

@@ -28,7 +28,7 @@ class NullInKey:
 
     def __init__(self, table: str, missing: Mapping[str, Collection[str]]) -> None:
         self.table = table
-        self.key = tuple(missing)
+        self.key = self.reads = tuple(missing)
         self.missing = missing
 
     def look(self, chunk: Chunk) -> Iterator[Finding]:

@@ -14,6 +14,7 @@ class KnownObserver:
     def __init__(self, table: str, fields: Sequence[str], observers: Collection[str]) -> None:
         self.table = table
         self.fields = fields
+        self.reads = tuple(fields)
         self.observers = frozenset(observers)
 
     def look(self, chunk: Chunk) -> Iterator[Finding]:

@@ -20,6 +20,7 @@ class KnownPlace:
     ) -> None:
         self.table = table
         self.fields = fields
+        self.reads = tuple(fields)
         self.places = None if places is None else frozenset(places)
         known = frozenset(enclosures or ()) | (self.places or frozenset())
         self.enclosures = None if enclosures is None else known

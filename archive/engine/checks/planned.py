@@ -37,6 +37,7 @@ class CountRoles:
     def __init__(self, whole: PlannedNumbers, fields: Mapping[FieldRole, list[str]]) -> None:
         self.whole = whole
         self.fields = fields
+        self.reads = tuple(name for names in fields.values() for name in names)
 
     def look(self, chunk: Chunk) -> Iterator[Finding]:
         """Take note of a chunk of rows; nothing is said before the package's end."""

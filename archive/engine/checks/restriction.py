@@ -21,6 +21,7 @@ class NotRestricted:
         self.table = table
         self.fields = fields
         self.days = days
+        self.reads = (*fields, *days.reads)
         self.spans = CodedDays((item.code, item.since, item.until) for item in restrictions)
         self.by_code: dict[str, list[Restricted]] = {}
         for item in restrictions:

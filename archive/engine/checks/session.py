@@ -21,6 +21,7 @@ class KnownSession:
         self.table = table
         self.fields = fields
         self.days = days
+        self.reads = (*fields, *days.reads)
         self.held = CodedDays(
             (item.code, item.start.date(), (item.end or item.start).date()) for item in sessions
         )

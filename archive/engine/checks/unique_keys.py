@@ -24,6 +24,7 @@ class UniqueKeys:
 
     def __init__(self, table: str, keys: Sequence[Sequence[str]]) -> None:
         self.table = table
+        self.reads = tuple(dict.fromkeys(name for key in keys for name in key))
         self.seen: dict[tuple[str, ...], dict[Hashable, int]] = {tuple(key): {} for key in keys}
 
     def look(self, chunk: Chunk) -> Iterator[Finding]:

@@ -41,6 +41,7 @@ class Vanished:
         self.now: list[NDArray[np.int64]] = []
         self.counts: Counter[tuple[str, ...]] = Counter()
         self.names: tuple[str, ...] = ()
+        self.reads: tuple[str, ...] = ()
 
     def look(self, chunk: Chunk) -> Iterator[Finding]:
         """Take note of a chunk of rows."""

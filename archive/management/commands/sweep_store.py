@@ -10,7 +10,9 @@ from django.core.management.base import BaseCommand
 from archive.acceptance import erase_bytes
 from archive.models import Version
 from archive.places import quarantine, store
+from archive.rounds import unspoken
 from archive.storage.layout import place_of
+from registry.uploads import sweep_uploads
 
 DAY_S = 86_400
 
@@ -40,11 +42,19 @@ class Command(BaseCommand):
             self.stdout.write(f"{name}: erased, and its bytes are still here")
             if not options["list"]:
                 erase_bytes(Version.objects.select_related("deposit").get(identifier=name))
+        left = unspoken(older_than_s=age)
+        for key in left:
+            self.stdout.write(f"{key}: an upload that broke off, and that no deposit speaks of")
+            if not options["list"]:
+                quarantine().discard(key)
         pieces = 0
         if not options["list"]:
             pieces = held.sweep_staging(older_than_s=age) + quarantine().sweep(older_than_s=age)
+            pieces += sweep_uploads(older_than_s=age)
         verb = "would go" if options["list"] else "gone"
-        self.stdout.write(f"{len(orphans) + len(erased)} objects and {pieces} pieces {verb}.")
+        self.stdout.write(
+            f"{len(orphans) + len(erased)} objects, {len(left)} uploads and {pieces} pieces {verb}."
+        )
 
 
 def _age(name: str) -> float:

@@ -7,7 +7,11 @@ from django.core.management.base import BaseCommand
 
 from archive.models import Version
 from archive.places import store
+from registry import notes
 from registry.errors import Refusal
+
+MOST_TOLD = 50
+"""Faults that the note of the last verification keeps."""
 
 
 class Command(BaseCommand):
@@ -18,6 +22,7 @@ class Command(BaseCommand):
 
     def handle(self, *_args: Any, **_options: Any) -> None:
         held, bad, read = store(), 0, 0
+        told: list[str] = []
         rows = Version.objects.filter(is_published=True).exclude(state="erased").order_by("pk")
         for version in rows.iterator():
             read += 1
@@ -27,8 +32,11 @@ class Command(BaseCommand):
             faults += _differences(version)
             bad += bool(faults)
             for fault in faults:
-                self.stdout.write(f"{version.identifier}: {fault}")
-        self.stdout.write(f"{read} versions read, {bad} with something wrong.")
+                told.append(f"{version.identifier}: {fault}")
+                self.stdout.write(told[-1])
+        said = f"{read} versions read, {bad} with something wrong."
+        self.stdout.write(said)
+        notes.write_note("verify_store", faults=bad, said=[said, *told[:MOST_TOLD]])
         if bad:
             sys.exit(1)
 

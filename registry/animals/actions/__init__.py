@@ -16,6 +16,7 @@ from registry.animals.actions.events import (
     take_back_animal_event,
     take_back_group_event,
 )
+from registry.animals.actions.intake import import_animals
 from registry.animals.actions.restrictions import begin_restriction, end_restriction
 
 __all__ = [
@@ -23,6 +24,7 @@ __all__ = [
     "begin_restriction",
     "count_group",
     "end_restriction",
+    "import_animals",
     "leave_animal",
     "leave_group",
     "mark_animal",

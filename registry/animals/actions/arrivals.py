@@ -5,8 +5,8 @@ from typing import Any
 
 from django.db import IntegrityError, models, transaction
 
-from registry.animals.days import not_before, not_to_come
-from registry.animals.models import Animal, Enclosure, Event, Group, Taxon
+from registry.animals.arriving import check_days, first_event
+from registry.animals.models import Animal, Enclosure, Group, Taxon
 from registry.animals.stock import Count
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
@@ -55,6 +55,7 @@ def add_taxon(
         source=source,
     )
     _write(taxon, "The taxon was not added.")
+    search.write(taxon)
     record(Verb.TAXON_ADD, taxon, by=by)
     return taxon
 
@@ -69,6 +70,7 @@ def open_enclosure(*, code: str, name: str, is_on_show: bool = False, by: Person
     _free(Enclosure, "code", code, "The enclosure was not opened.")
     enclosure = Enclosure(code=code, name=name, is_on_show=is_on_show)
     _write(enclosure, "The enclosure was not opened.")
+    search.write(enclosure)
     record(Verb.ENCLOSURE_OPEN, enclosure, by=by)
     return enclosure
 
@@ -96,9 +98,7 @@ def receive_animal(
     require(by, Verb.ANIMAL_RECEIVE)
     what = "The animal was not received."
     _free(Animal, "code", code, what)
-    not_to_come(arrived_on, what=what, field="arrived_on")
-    if born_on is not None:
-        not_before(arrived_on, born_on, "it was born", what=what, field="arrived_on")
+    check_days(arrived_on, born_on, what=what)
     animal = Animal(
         code=code,
         name=name,
@@ -112,13 +112,8 @@ def receive_animal(
         arrived_on=arrived_on,
     )
     _write(animal, what)
-    event = Event.objects.create(
-        animal=animal,
-        sort=Event.Sort.BORN if born_on == arrived_on else Event.Sort.ARRIVED,
-        happened_on=arrived_on,
-        enclosure=enclosure,
-        recorded_by=by,
-    )
+    event = first_event(animal, by=by)
+    event.save(force_insert=True)
     search.write(animal)
     record(Verb.ANIMAL_RECEIVE, animal, by=by, after=animal.state, touched=[event])
     return animal
@@ -148,7 +143,7 @@ def receive_group(
     require(by, Verb.GROUP_RECEIVE)
     what = "The group was not received."
     _free(Group, "code", code, what)
-    not_to_come(arrived_on, what=what, field="arrived_on")
+    check_days(arrived_on, None, what=what)
     if Count(males, females, unknown).total == 0:
         raise Unsound(
             what,
@@ -169,14 +164,8 @@ def receive_group(
         **numbers,
     )
     _write(group, what)
-    event = Event.objects.create(
-        group=group,
-        sort=Event.Sort.ARRIVED,
-        happened_on=arrived_on,
-        enclosure=enclosure,
-        recorded_by=by,
-        **numbers,
-    )
+    event = first_event(group, by=by)
+    event.save(force_insert=True)
     search.write(group)
     record(Verb.GROUP_RECEIVE, group, by=by, after=group.state, touched=[event])
     return group

@@ -43,6 +43,22 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='Intake',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('file_name', models.CharField(max_length=200)),
+                ('sha256', models.CharField(max_length=64)),
+                ('animals_brought', models.PositiveIntegerField()),
+                ('groups_brought', models.PositiveIntegerField()),
+                ('rows_known', models.PositiveIntegerField(help_text='Rows that were in the register already.')),
+                ('brought_at', models.DateTimeField(default=django.utils.timezone.now)),
+                ('brought_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='intakes', to=settings.AUTH_USER_MODEL)),
+            ],
+            options={
+                'ordering': ['-brought_at', '-pk'],
+            },
+        ),
+        migrations.CreateModel(
             name='Animal',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -57,6 +73,7 @@ class Migration(migrations.Migration):
                 ('state', models.CharField(choices=[('kept', 'kept'), ('left', 'left')], default='kept', max_length=20)),
                 ('owner', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='animals', to='people.institution')),
                 ('enclosure', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='animals', to='animals.enclosure')),
+                ('intake', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='animals', to='animals.intake')),
                 ('taxon', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='animals', to='animals.taxon')),
             ],
             options={
@@ -78,6 +95,7 @@ class Migration(migrations.Migration):
                 ('left_on', models.DateField(blank=True, null=True)),
                 ('state', models.CharField(choices=[('kept', 'kept'), ('left', 'left')], default='kept', max_length=20)),
                 ('enclosure', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='groups', to='animals.enclosure')),
+                ('intake', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='groups', to='animals.intake')),
                 ('owner', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='groups', to='people.institution')),
                 ('taxon', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='groups', to='animals.taxon')),
             ],

@@ -16,7 +16,7 @@ from registry.people.models import Body, Person
 from registry.permissions import Verb, require
 from registry.projects.models import Procedure, Project, Severity
 from registry.search import index as search
-from registry.transitions import locked, move
+from registry.transitions import follows, locked, move
 
 
 def _sound_terms(what: str, starts_on: date, ends_on: date, weekdays: str) -> str:
@@ -64,7 +64,7 @@ def request_approval(
     """
     require(by, Verb.PROJECT_REQUEST_APPROVAL, project)
     project = locked(project)
-    project.lifecycle.after(project.state, "request_approval")
+    follows(project, "request_approval")
     what = "The request was not drafted."
     if permission.satisfied_by != PermissionKind.SatisfiedBy.APPROVAL:
         raise Unsound(
@@ -106,7 +106,7 @@ def request_approval(
 
 def _drafted(approval: Approval, verb: str) -> Approval:
     approval = locked(approval)
-    approval.lifecycle.after(approval.state, verb)
+    follows(approval, verb)
     return approval
 
 
@@ -120,7 +120,7 @@ def cover_project(approval: Approval, *, project: Project, by: Person) -> Approv
     require(by, Verb.PROJECT_REQUEST_APPROVAL, project)
     approval = _drafted(approval, "cover")
     project = locked(project)
-    project.lifecycle.after(project.state, "request_approval")
+    follows(project, "request_approval")
     if approval.projects.filter(pk=project.pk).exists():
         raise Conflict(
             "The project was not added.", "The request covers it already.", "Choose another one."
@@ -203,7 +203,7 @@ def submit_approval(approval: Approval, *, by: Person) -> Approval:
     """
     require(by, Verb.APPROVAL_SUBMIT, approval)
     approval = locked(approval)
-    approval.lifecycle.after(approval.state, "submit")
+    follows(approval, "submit")
     lacking = []
     if not approval.limits.filter(is_dropped=False).exists():
         lacking.append("it has no limits: which animals, by which procedure, how many")
@@ -238,7 +238,7 @@ def amend_approval(
     """
     require(by, Verb.APPROVAL_AMEND, approval)
     approval = locked(approval)
-    approval.lifecycle.after(approval.state, "amend")
+    follows(approval, "amend")
     what = "The amendment was not drafted."
     under_way = approval.amendments.filter(state__in=["drafted", "submitted"]).first()
     if under_way or approval.superseded_on is not None:

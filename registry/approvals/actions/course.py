@@ -8,7 +8,7 @@ from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
 from registry.people.models import Person
 from registry.permissions import Verb, require
-from registry.transitions import locked, move, reasoned
+from registry.transitions import follows, locked, move, reasoned
 
 
 @transaction.atomic
@@ -100,7 +100,7 @@ def give_evidence(
     """
     require(by, Verb.APPROVAL_GIVE_EVIDENCE, approval)
     approval = locked(approval)
-    approval.lifecycle.after(approval.state, "give_evidence")
+    follows(approval, "give_evidence")
     condition = locked(condition)
     what = "The evidence was not recorded."
     if condition.approval_id != approval.pk or condition.met_on is not None:

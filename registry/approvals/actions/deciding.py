@@ -12,7 +12,7 @@ from registry.ledger.actions import record
 from registry.people.models import Person
 from registry.permissions import Verb, require
 from registry.projects.models import Member, Project
-from registry.transitions import locked, locked_all, move, reasoned
+from registry.transitions import follows, locked, locked_all, move, reasoned
 
 
 def _took_part(approval: Approval, deciders: Iterable[Person], what: str, by: Person) -> list[int]:
@@ -58,7 +58,7 @@ def _under_decision(approval: Approval, verb: str) -> Approval:
         approval.amends = rows[approval.amends_id]
     locked_all(Project, list(approval.projects.values_list("pk", flat=True)))
     approval.body = locked(approval.body)
-    approval.lifecycle.after(approval.state, verb)
+    follows(approval, verb)
     return approval
 
 

@@ -10,7 +10,7 @@ from registry.ledger.actions import record
 from registry.people.models import Person
 from registry.permissions import Verb, require
 from registry.projects.models import Project
-from registry.transitions import locked, locked_all, move
+from registry.transitions import follows, locked, locked_all, move
 
 
 @transaction.atomic
@@ -24,7 +24,7 @@ def state_need(
     """
     require(by, Verb.PROJECT_NEED, project)
     project = locked(project)
-    project.lifecycle.after(project.state, "need")
+    follows(project, "need")
     what = "The need was not changed."
     if not is_needed and not reason.strip():
         raise Unsound(
@@ -67,7 +67,7 @@ def start_project(project: Project, *, by: Person) -> Project:
     require(by, Verb.PROJECT_START, project)
     locked_all(Approval, list(project.approvals.values_list("pk", flat=True)))
     project = locked(project)
-    project.lifecycle.after(project.state, "start")
+    follows(project, "start")
     lacking = NeedsOf(project).lacking_on(timezone.localdate())
     if lacking:
         raise Unsound(

@@ -18,7 +18,7 @@ from registry.desk.needs import (
     projects,
     questions,
 )
-from registry.desk.needs.need import Need
+from registry.desk.needs.need import MOST_OF_A_KIND, Need
 
 type Source = Callable[[Any, date], Iterable[Need]]
 
@@ -54,16 +54,47 @@ SOURCES: tuple[Source, ...] = (
     questions.to_answer,
     questions.to_acknowledge,
     questions.husbandry_due,
-    questions.wished_for,
+    questions.to_take_up,
     people.without_standing,
 )
 """In this order where two are due alike: welfare first."""
 
 
-def needs_of(person: Any, today: date) -> list[Need]:
-    """Give what needs this person, soonest first."""
-    found = [need for source in SOURCES for need in source(person, today)]
-    return sorted(found, key=lambda need: need.order(today))
+OF_MEMBERS: frozenset[Source] = frozenset(
+    {
+        projects.halts_of_oneself,
+        oversight.sessions,
+        oversight.breaches_to_explain,
+        approvals.expiring,
+        approvals.to_request,
+        approvals.to_submit,
+        projects.agreements_to_sign,
+        projects.plans_to_write,
+        projects.to_start,
+        projects.to_close,
+        archive.to_correct,
+        archive.to_submit,
+        questions.to_answer,
+    }
+)
+"""Sources that list one's own projects alone: whoever has none need not be looked up in each."""
 
 
-__all__ = ["SOURCES", "Need", "needs_of"]
+class Needs(list[Need]):
+    """What needs a person, soonest first; cut where there is more of a kind than is told."""
+
+    is_cut = False
+
+
+def needs_of(person: Any, today: date) -> Needs:
+    """Give what needs this person, soonest first, and no more than so many of a kind."""
+    is_member = person.memberships.filter(ended_on=None).exists()
+    asked = [one for one in SOURCES if is_member or one not in OF_MEMBERS]
+    found = [list(source(person, today)) for source in asked]
+    told = [need for some in found for need in some[:MOST_OF_A_KIND]]
+    needs = Needs(sorted(told, key=lambda need: need.order(today)))
+    needs.is_cut = any(len(some) > MOST_OF_A_KIND for some in found)
+    return needs
+
+
+__all__ = ["SOURCES", "Need", "Needs", "needs_of"]

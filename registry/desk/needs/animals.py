@@ -4,10 +4,11 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import F, Q
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Restriction
-from registry.desk.needs.need import Need, step_url
+from registry.desk.needs.need import Need, first, step_url
 from registry.permissions import Role, Verb, allowed
 from registry.tags import day
 
@@ -18,14 +19,26 @@ def to_end(person: Any, today: date) -> Iterator[Need]:
     if Role.VET in person.roles:
         wanted |= Q(strength=Restriction.Strength.VETS_WORD)
     begun = allowed(Restriction.objects.filter(state="begun"), person, Verb.RESTRICTION_END)
-    for one in begun.filter(wanted).select_related("animal", "group", "enclosure", "begun_by"):
+    rows = begun.filter(wanted).select_related("animal", "group", "enclosure", "begun_by")
+    for one in first(rows, F("expected_end_on").asc(nulls_last=True), "began_on"):
         is_vets = one.strength == Restriction.Strength.VETS_WORD
         yield Need(
-            what=f"Keep off {one.subject}: "
-            + ("only a veterinary surgeon ends it" if is_vets else "expected to be over"),
-            why=f"{one.get_sort_display().capitalize()}, begun by {one.begun_by.name} on "
-            f"{day(one.began_on)}. {one.note} It bars until it is ended.".replace("  ", " "),
-            step="End it or let it stand",
+            what=(
+                _("Keep off %(subject)s: only a veterinary surgeon ends it")
+                if is_vets
+                else _("Keep off %(subject)s: expected to be over")
+            )
+            % {"subject": one.subject},
+            why=(
+                _("%(sort)s, begun by %(name)s on %(day)s. %(note)s It bars until it is ended.")
+                % {
+                    "sort": one.get_sort_display().capitalize(),
+                    "name": one.begun_by.name,
+                    "day": day(one.began_on),
+                    "note": one.note,
+                }
+            ).replace("  ", " "),
+            step=_("End it or let it stand"),
             url=step_url(one, "end"),
             due=one.expected_end_on,
             since=one.began_on,
@@ -37,11 +50,13 @@ def begun_by_oneself(person: Any, today: date) -> Iterator[Need]:
     if Role.KEEPER not in person.roles or {Role.CURATOR, Role.VET} & person.roles:
         return
     begun = Restriction.objects.filter(state="begun", begun_by=person)
-    for one in begun.select_related("animal", "group", "enclosure"):
+    rows = begun.select_related("animal", "group", "enclosure")
+    for one in first(rows, F("expected_end_on").asc(nulls_last=True), "began_on"):
         yield Need(
-            what=f"Keep off {one.subject}: you began this, and it stands",
+            what=_("Keep off %(subject)s: you began this, and it stands")
+            % {"subject": one.subject},
             why=f"{one.get_sort_display().capitalize()}. {one.note}".strip(),
-            step="Look at it",
+            step=_("Look at it"),
             url=one.get_absolute_url(),
             due=one.expected_end_on,
             since=one.began_on,

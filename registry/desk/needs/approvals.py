@@ -6,10 +6,11 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef, Q
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from registry.approvals.models import Approval, Condition, PermissionKind
 from registry.approvals.models import Need as PermissionNeed
-from registry.desk.needs.need import Need, on, step_url
+from registry.desk.needs.need import Need, first, on, step_url
 from registry.permissions import Role, Verb, allowed
 from registry.projects.models import Project
 from registry.tags import day
@@ -38,12 +39,16 @@ def to_request(person: Any, today: date) -> Iterator[Need]:
         permission=OuterRef("permission"), projects=OuterRef("project"), state="refused"
     )
     needed = needed.annotate(was_refused=Exists(refused))
-    for need in needed.select_related("project__study", "permission"):
-        said = "Refused" if need.was_refused else "Not asked for yet"
+    for need in first(needed.select_related("project__study", "permission"), "project__starts_on"):
         yield Need(
-            what=f"{said}: {need.permission}, for {need.project}",
-            why="The project needs it, and may not start without it.",
-            step="Ask again" if need.was_refused else "Request the approval",
+            what=(
+                _("Refused: %(permission)s, for %(project)s")
+                if need.was_refused
+                else _("Not asked for yet: %(permission)s, for %(project)s")
+            )
+            % {"permission": need.permission, "project": need.project},
+            why=_("The project needs it, and may not start without it."),
+            step=_("Ask again") if need.was_refused else _("Request the approval"),
             url=f"{step_url(need.project, 'request_approval')}?permission={need.permission_id}",
             due=need.project.starts_on,
         )
@@ -52,11 +57,12 @@ def to_request(person: Any, today: date) -> Iterator[Need]:
 def to_submit(person: Any, today: date) -> Iterator[Need]:
     """Requests of one's own that are drafted, or that were returned for changes."""
     drafted = allowed(Approval.objects.filter(state="drafted"), person, Verb.APPROVAL_SUBMIT)
-    for approval in drafted.select_related("body"):
+    for approval in first(drafted.select_related("body"), "starts_on"):
         yield Need(
-            what=f"Drafted and not submitted: {approval}",
-            why=f"{approval.body} decides when it has been submitted with its limits.",
-            step="Finish the request",
+            what=_("Drafted and not submitted: %(approval)s") % {"approval": approval},
+            why=_("%(body)s decides when it has been submitted with its limits.")
+            % {"body": approval.body},
+            step=_("Finish the request"),
             url=approval.get_absolute_url(),
             due=approval.starts_on,
             since=on(approval.asked_at),
@@ -74,13 +80,21 @@ def to_decide(person: Any, today: date) -> Iterator[Need]:
         .annotate(is_chair=Exists(seats.filter(body=OuterRef("body"), is_chair=True)))
         .select_related("body", "permission")
     )
-    for approval in waiting:
+    for approval in first(waiting, "starts_on"):
         yield Need(
-            what=f"Before {approval.body}: {approval}",
-            why=f"Asked on {day(approval.asked_at)}; the work is to begin on "
-            f"{day(approval.starts_on)}. "
-            + ("You record the decision." if approval.is_chair else "The chair records it."),
-            step="Decide" if approval.is_chair else "Read the request",
+            what=_("Before %(body)s: %(approval)s") % {"body": approval.body, "approval": approval},
+            why=(
+                _(
+                    "Asked on %(asked)s; the work is to begin on %(begins)s."
+                    " You record the decision."
+                )
+                if approval.is_chair
+                else _(
+                    "Asked on %(asked)s; the work is to begin on %(begins)s. The chair records it."
+                )
+            )
+            % {"asked": day(approval.asked_at), "begins": day(approval.starts_on)},
+            step=_("Decide") if approval.is_chair else _("Read the request"),
             url=reverse("approvals:decide", args=[approval.pk])
             if approval.is_chair
             else approval.get_absolute_url(),
@@ -91,18 +105,19 @@ def to_decide(person: Any, today: date) -> Iterator[Need]:
 def expiring(person: Any, today: date) -> Iterator[Need]:
     """Approvals of one's own that run out soon."""
     soon = Approval.objects.expiring_by(today + timedelta(days=SOON_DAYS))
-    for approval in allowed(soon, person, Verb.APPROVAL_AMEND).select_related("body"):
+    mine = allowed(soon, person, Verb.APPROVAL_AMEND).select_related("body")
+    for approval in first(mine, "ends_on"):
         yield Need(
-            what=f"An approval runs out: {approval}",
-            why=f"After {day(approval.ends_on)} nothing that it covers may go on; {approval.body} "
-            "must decide before.",
-            step="Ask for more time",
+            what=_("An approval runs out: %(approval)s") % {"approval": approval},
+            why=_("After %(day)s nothing that it covers may go on; %(body)s must decide before.")
+            % {"day": day(approval.ends_on), "body": approval.body},
+            step=_("Ask for more time"),
             url=step_url(approval, "amend"),
             due=approval.ends_on,
         )
 
 
-def conditions(person: Any, today: date) -> Iterator[Need]:
+def conditions(person: Any, today: date, within_days: int = SOON_DAYS) -> Iterator[Need]:
     """Conditions whose evidence is due: for the lead, who gives it, and for the curator."""
     giving = allowed(Approval.objects.all(), person, Verb.APPROVAL_GIVE_EVIDENCE).order_by()
     wanted = Q(approval__in=giving)
@@ -110,18 +125,19 @@ def conditions(person: Any, today: date) -> Iterator[Need]:
         wanted = Q()
     due: Any = (
         Condition.objects.unmet()
-        .filter(wanted, due_on__lte=today + timedelta(days=SOON_DAYS))
+        .filter(wanted, due_on__lte=today + timedelta(days=within_days))
         .annotate(gives=Exists(giving.filter(pk=OuterRef("approval"))))
         .select_related("approval__body")
-        .order_by("due_on")
     )
-    for one in due:
+    for one in first(due, "due_on"):
         yield Need(
-            what=f"A condition falls due: {one.text}",
-            why=f"Set by {one.approval.body} on “{one.approval}”. No evidence was given yet.",
-            step="Give the evidence" if one.gives else "See the approval",
+            what=_("A condition falls due: %(text)s") % {"text": one.text},
+            why=_("Set by %(body)s on “%(approval)s”. No evidence was given yet.")
+            % {"body": one.approval.body, "approval": one.approval},
+            step=_("Give the evidence") if one.gives else _("See the approval"),
             url=f"{step_url(one.approval, 'give_evidence')}?condition={one.pk}"
             if one.gives
             else one.approval.get_absolute_url(),
             due=one.due_on,
+            about=one,
         )

@@ -4,8 +4,10 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from archive.models import Deposit
-from registry.desk.needs.need import Need, on, step_url
+from registry.desk.needs.need import Need, first, on, step_url
 from registry.permissions import Verb, allowed
 from registry.tags import day
 
@@ -13,11 +15,12 @@ from registry.tags import day
 def to_accept(person: Any, today: date) -> Iterator[Need]:
     """Sound deposits of others that one may accept."""
     waiting = allowed(Deposit.objects.awaiting_acceptance(), person, Verb.DEPOSIT_ACCEPT)
-    for one in waiting.select_related("dataset", "maker"):
+    for one in first(waiting.select_related("dataset", "maker"), "checked_at"):
         yield Need(
-            what=f"A deposit waits to be accepted: {one.dataset}",
-            why=f"From {one.maker.name}; its tables hold together, checked {day(one.checked_at)}.",
-            step="Look and accept",
+            what=_("A deposit waits to be accepted: %(dataset)s") % {"dataset": one.dataset},
+            why=_("From %(maker)s; its tables hold together, checked %(day)s.")
+            % {"maker": one.maker.name, "day": day(one.checked_at)},
+            step=_("Look and accept"),
             url=step_url(one, "accept"),
             since=on(one.checked_at),
         )
@@ -26,11 +29,11 @@ def to_accept(person: Any, today: date) -> Iterator[Need]:
 def to_correct(person: Any, today: date) -> Iterator[Need]:
     """Checked deposits of one's own project in which something must be put right."""
     faulty = allowed(Deposit.objects.filter(state="checked"), person, Verb.DEPOSIT_CORRECT)
-    for one in faulty.exclude(verdict="valid").select_related("dataset"):
+    for one in first(faulty.exclude(verdict="valid").select_related("dataset"), "checked_at"):
         yield Need(
-            what=f"The check found things to put right: {one.dataset}",
-            why="Nothing was lost; the report says file, row, column and what to do.",
-            step="See the findings",
+            what=_("The check found things to put right: %(dataset)s") % {"dataset": one.dataset},
+            why=_("Nothing was lost; the report says file, row, column and what to do."),
+            step=_("See the findings"),
             url=one.get_absolute_url(),
             since=on(one.checked_at),
         )
@@ -41,11 +44,11 @@ def to_submit(person: Any, today: date) -> Iterator[Need]:
     opened = allowed(
         Deposit.objects.filter(state="opened", maker=person), person, Verb.DEPOSIT_SUBMIT
     )
-    for one in opened.select_related("dataset"):
+    for one in first(opened.select_related("dataset"), "opened_at"):
         yield Need(
-            what=f"A deposit is open: {one.dataset}",
-            why="Add the files, and submit it to be checked.",
-            step="Go on with it",
+            what=_("A deposit is open: %(dataset)s") % {"dataset": one.dataset},
+            why=_("Add the files, and submit it to be checked."),
+            step=_("Go on with it"),
             url=one.get_absolute_url(),
             since=on(one.opened_at),
         )

@@ -4,8 +4,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from django.db.models import Model
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.tags import day
 from registry.web import OFFERED_ON
@@ -25,6 +27,10 @@ class Need:
         The day by which.
     since : date, optional
         The day since when it waits, where no day is set by which.
+    about : Model, optional
+        The row that it is about, for whoever keeps it in a calendar.
+    is_confidential : bool
+        Whether it is told on the page alone, and never sent.
     """
 
     what: str
@@ -33,20 +39,34 @@ class Need:
     url: str
     due: date | None = None
     since: date | None = None
+    about: Model | None = None
+    is_confidential: bool = False
 
     @property
     def when(self) -> str:
         """What stands in place of a day."""
-        return "Now"
+        return _("Now")
 
     @property
     def soon(self) -> str:
         """Since when it waits."""
-        return f"since {day(self.since, 'short')}" if self.since else ""
+        return _("since %(day)s") % {"day": day(self.since, "short")} if self.since else ""
+
+    def is_late(self, today: date) -> bool:
+        """Say whether the day by which it was due has passed."""
+        return self.due is not None and self.due < today
 
     def order(self, today: date) -> tuple[date, bool, date]:
         """Give its place: what is overdue, what is due today, what waits, and what is to come."""
         return self.due or today, self.due is None, self.since or today
+
+
+MOST_OF_A_KIND = 25
+
+
+def first(rows: Any, *order: Any) -> Any:
+    """Give the soonest rows, one more than are told of: whoever has so many works from the list."""
+    return rows.order_by(*order, "pk")[: MOST_OF_A_KIND + 1]
 
 
 def step_url(obj: Any, path: str) -> str:

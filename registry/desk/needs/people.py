@@ -5,8 +5,9 @@ from datetime import date
 from typing import Any
 
 from django.db.models import Exists, OuterRef
+from django.utils.translation import gettext as _
 
-from registry.desk.needs.need import Need, on, step_url
+from registry.desk.needs.need import Need, first, on, step_url
 from registry.people.models import Person, Seat, Standing
 from registry.permissions import Verb, allowed
 from registry.projects.models import Member
@@ -21,11 +22,11 @@ def without_standing(person: Any, today: date) -> Iterator[Need]:
         ~Exists(Member.objects.live().filter(person=here)),
         is_active=True,
     )
-    for one in idle:
+    for one in first(idle, "added_at"):
         yield Need(
-            what=f"{one.name} has no standing",
-            why="They can sign in, and do nothing yet.",
-            step="Give standing",
+            what=_("%(name)s has no standing") % {"name": one.name},
+            why=_("They can sign in, and do nothing yet."),
+            step=_("Give standing"),
             url=step_url(one, "give_standing"),
             since=on(one.added_at),
         )

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, Subquery
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from archive.models import Version
 from registry.desk.needs.need import Need, on, step_url
@@ -37,18 +38,20 @@ def plans_to_write(person: Any, today: date) -> Iterator[Need]:
     for project in drafted:
         if project.reviewed_at is None:
             yield Need(
-                what=f"Write the plan: {project}",
-                why=f"It is to start on {day(project.starts_on)}; a supervisor who is not a member "
-                "reviews it first.",
-                step="Write the plan",
+                what=_("Write the plan: %(project)s") % {"project": project},
+                why=_(
+                    "It is to start on %(day)s; a supervisor who is not a member reviews it first."
+                )
+                % {"day": day(project.starts_on)},
+                step=_("Write the plan"),
                 url=step_url(project, "write_plan"),
                 due=project.starts_on,
             )
         else:
             yield Need(
-                what=f"The plan came back for changes: {project}",
+                what=_("The plan came back for changes: %(project)s") % {"project": project},
                 why=_cut(project.remarks),
-                step="Change the plan",
+                step=_("Change the plan"),
                 url=step_url(project, "write_plan"),
                 due=project.starts_on,
                 since=on(project.reviewed_at),
@@ -59,9 +62,10 @@ def plans_to_review(person: Any, today: date) -> Iterator[Need]:
     """Plans of others that wait for a supervisor's design review."""
     for project in _projects("submitted", person, Verb.PROJECT_ACCEPT):
         yield Need(
-            what=f"A plan waits for a design review: {project}",
-            why=f"You are no member of it. It is to start on {day(project.starts_on)}.",
-            step="Review the plan",
+            what=_("A plan waits for a design review: %(project)s") % {"project": project},
+            why=_("You are no member of it. It is to start on %(day)s.")
+            % {"day": day(project.starts_on)},
+            step=_("Review the plan"),
             url=reverse("projects:plan", args=[project.pk]),
             due=project.starts_on,
         )
@@ -75,9 +79,9 @@ def agreements_to_sign(person: Any, today: date) -> Iterator[Need]:
     )
     for project in projects.exclude(agreements__person=person).select_related("study"):
         yield Need(
-            what=f"Sign the data agreement: {project}",
-            why="It says who may use the data again, and when. Collecting starts after it.",
-            step="Read and sign",
+            what=_("Sign the data agreement: %(project)s") % {"project": project},
+            why=_("It says who may use the data again, and when. Collecting starts after it."),
+            step=_("Read and sign"),
             url=step_url(project, "sign_agreement"),
             due=project.starts_on,
         )
@@ -88,9 +92,12 @@ def to_start(person: Any, today: date) -> Iterator[Need]:
     soon = today + timedelta(days=_START_SOON_DAYS)
     for project in _projects("accepted", person, Verb.PROJECT_START).filter(starts_on__lte=soon):
         yield Need(
-            what=f"The plan is accepted, and nothing is collected yet: {project}",
-            why="Every needed permission must be live before it starts; its page says what is not.",
-            step="See what it lacks",
+            what=_("The plan is accepted, and nothing is collected yet: %(project)s")
+            % {"project": project},
+            why=_(
+                "Every needed permission must be live before it starts; its page says what is not."
+            ),
+            step=_("See what it lacks"),
             url=project.get_absolute_url(),
             due=project.starts_on,
         )
@@ -111,10 +118,12 @@ def halts_to_lift(person: Any, today: date) -> Iterator[Need]:
     )
     for project in _halted(person, Verb.PROJECT_RESUME).filter(~Exists(given)):
         yield Need(
-            what=f"Halted for welfare: {project}",
-            why=f"{_cut(project.why_halted or '')} Only the veterinary surgeon and the body "
-            "together lift it.".strip(),
-            step="Lift it or let it stand",
+            what=_("Halted for welfare: %(project)s") % {"project": project},
+            why=(
+                _("%(why)s Only the veterinary surgeon and the body together lift it.")
+                % {"why": _cut(project.why_halted or "")}
+            ).strip(),
+            step=_("Lift it or let it stand"),
             url=step_url(project, "resume"),
             since=project.halted_on,
         )
@@ -124,10 +133,15 @@ def halts_of_oneself(person: Any, today: date) -> Iterator[Need]:
     """Halted projects that their lead may finish early."""
     for project in _halted(person, Verb.PROJECT_FINISH):
         yield Need(
-            what=f"Halted, go on or stop: {project}",
-            why=f"{_cut(project.why_halted or '')} Only the veterinary surgeon and the body "
-            "together lift a halt; finishing early is yours.".strip(),
-            step="See how it stands",
+            what=_("Halted, go on or stop: %(project)s") % {"project": project},
+            why=(
+                _(
+                    "%(why)s Only the veterinary surgeon and the body together lift a halt;"
+                    " finishing early is yours."
+                )
+                % {"why": _cut(project.why_halted or "")}
+            ).strip(),
+            step=_("See how it stands"),
             url=project.get_absolute_url(),
             since=project.halted_on,
         )
@@ -146,10 +160,12 @@ def to_close(person: Any, today: date) -> Iterator[Need]:
     )
     for project in ready:
         yield Need(
-            what=f"Nothing is missing but the close report: {project}",
-            why="Its data are held, its questions answered, its animals out, its breaches "
-            "explained.",
-            step="Close the project",
+            what=_("Nothing is missing but the close report: %(project)s") % {"project": project},
+            why=_(
+                "Its data are held, its questions answered, its animals out, its breaches "
+                "explained."
+            ),
+            step=_("Close the project"),
             url=step_url(project, "close"),
             since=project.ends_on,
         )

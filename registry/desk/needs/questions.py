@@ -6,13 +6,15 @@ from typing import Any
 
 from django.db.models import Count, DateTimeField, Exists, Min, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from archive.models import Version
 from registry.answers.models import Answer, HusbandryAction
-from registry.desk.needs.need import Need, on, step_url
+from registry.desk.needs.need import Need, first, on, step_url
 from registry.permissions import Role, Verb, allowed
-from registry.projects.models import Project
+from registry.projects.models import Project, Study
 from registry.questions.models import Question
 from registry.tags import count, day
 
@@ -25,36 +27,49 @@ ASKER_DAYS = 14
 def to_sort(person: Any, today: date) -> Iterator[Need]:
     """Questions that nobody has sorted, the oldest first."""
     waiting = allowed(Question.objects.awaiting_triage(), person, Verb.QUESTION_TAKE_ON)
-    for question in waiting.select_related("asker").order_by("posted_at"):
+    for question in first(waiting.select_related("asker"), "posted_at"):
         posted_on = timezone.localdate(question.posted_at)
         yield Need(
-            what=f"A question waits to be sorted: “{question}”",
-            why=f"From {question.asker.name}, about {question.animals}, posted {day(posted_on)}.",
-            step="Sort it",
+            what=_("A question waits to be sorted: “%(question)s”") % {"question": question},
+            why=_("From %(asker)s, about %(animals)s, posted %(day)s.")
+            % {"asker": question.asker.name, "animals": question.animals, "day": day(posted_on)},
+            step=_("Sort it"),
             url=question.get_absolute_url(),
             due=posted_on + timedelta(days=TRIAGE_DAYS),
         )
 
 
-def wished_for(person: Any, today: date) -> Iterator[Need]:
-    """Questions taken on that students would like, and for which no project runs yet."""
+def to_take_up(person: Any, today: date) -> Iterator[Need]:
+    """Questions taken on that no study has yet, or that students would like and no project runs."""
     running = Project.objects.running().filter(study__questions=OuterRef("pk"))
+    studied = Study.objects.filter(questions=OuterRef("pk"))
     live = Q(interests__ended_at=None, interests__isnull=False)
-    wished = (
+    waiting = (
         allowed(Question.objects.filter(state="taken_on"), person, Verb.QUESTION_SEE_INTEREST)
         .filter(~Exists(running))
         .annotate(
             wishes=Count("interests", filter=live),
             wished_at=Min("interests__said_at", filter=live),
+            study=Subquery(studied.values("pk")[:1]),
         )
-        .filter(wishes__gt=0)
+        .filter(Q(wishes__gt=0) | Q(study=None))
     )
-    for question in wished:
+    for question in first(waiting, "posted_at"):
         yield Need(
-            what=f"{count(question.wishes, 'student,students')} would like “{question}”",
-            why="It was taken on, and no project runs for it yet.",
-            step="See who",
-            url=question.get_absolute_url(),
+            what=_("%(counted)s would like “%(question)s”")
+            % {"counted": count(question.wishes, _("student,students")), "question": question}
+            if question.wishes
+            else _("No study has this question yet: “%(question)s”") % {"question": question},
+            why=_(
+                "It was taken on, and no project runs for it yet."
+                " The question’s page says who would like it."
+            )
+            if question.wishes
+            else _("It was taken on, and no project runs for it yet."),
+            step=_("Open a cohort for it") if question.study else _("Open a study for it"),
+            url=reverse("projects:study", args=[question.study])
+            if question.study
+            else f"{reverse('projects:open')}?questions={question.pk}",
             since=on(question.wished_at),
         )
 
@@ -67,11 +82,11 @@ def to_answer(person: Any, today: date) -> Iterator[Need]:
         .annotate(held_at=Subquery(held.order_by("-accepted_at").values("accepted_at")[:1]))
         .filter(held_at__isnull=False)
     )
-    for question in waiting:
+    for question in first(waiting, "posted_at"):
         yield Need(
-            what=f"The keepers wait for an answer: “{question}”",
-            why=f"Data that may tell are held since {day(question.held_at)}.",
-            step="Write the answer",
+            what=_("The keepers wait for an answer: “%(question)s”") % {"question": question},
+            why=_("Data that may tell are held since %(day)s.") % {"day": day(question.held_at)},
+            step=_("Write the answer"),
             url=step_url(question, "answer"),
             due=question.wanted_by,
             since=on(question.held_at),
@@ -97,14 +112,15 @@ def to_acknowledge(person: Any, today: date) -> Iterator[Need]:
         .filter(Q(asker=person.pk) | Q(answered_at__lte=waited) | Q(asker__is_active=False))
         .select_related("asker")
     )
-    for question in waiting:
+    for question in first(waiting, "posted_at"):
         mine = question.asker_id == person.pk
         yield Need(
-            what=f"Answered: “{question}”",
-            why="The question is closed only when you say that the answer was understood."
+            what=_("Answered: “%(question)s”") % {"question": question},
+            why=_("The question is closed only when you say that the answer was understood.")
             if mine
-            else f"{question.asker.name} has not said yet whether the answer was understood.",
-            step="Read the answer",
+            else _("%(asker)s has not said yet whether the answer was understood.")
+            % {"asker": question.asker.name},
+            step=_("Read the answer"),
             url=f"/questions/answers/{question.answer}/",
             since=on(question.answered_at),
         )
@@ -114,23 +130,23 @@ def husbandry_due(person: Any, today: date) -> Iterator[Need]:
     """What answers suggest to keepers, and of which nobody has said what became of it."""
     newest = Answer.objects.filter(question=OuterRef("answer__question")).values("pk")[:1]
     mine = allowed(Answer.objects.all(), person, Verb.ANSWER_DO_ACTION)
-    waiting = (
-        HusbandryAction.objects.filter(
-            is_done=None,
-            answer__in=mine,
-            answer=Subquery(newest),
-            answer__question__state__in=["answered", "acknowledged"],
-        )
-        .select_related("answer__question")
-        .order_by("pk")
-    )
-    for action in waiting if {Role.KEEPER, Role.CURATOR} & person.roles else ():
+    waiting = HusbandryAction.objects.filter(
+        is_done=None,
+        answer__in=mine,
+        answer=Subquery(newest),
+        answer__question__state__in=["answered", "acknowledged"],
+    ).select_related("answer__question")
+    for action in first(waiting) if {Role.KEEPER, Role.CURATOR} & person.roles else ():
         yield Need(
-            what=f"Suggested: {action.text}",
-            why=f"By the answer to “{action.answer.question}”. Curator and veterinary surgeon "
-            "decide; say what became of it.",
-            step="Say what was done",
+            what=_("Suggested: %(text)s") % {"text": action.text},
+            why=_(
+                "By the answer to “%(question)s”. Curator and veterinary surgeon decide; say "
+                "what became of it."
+            )
+            % {"question": action.answer.question},
+            step=_("Say what was done"),
             url=f"{step_url(action.answer, 'do_action')}?action={action.pk}",
             due=action.due_on,
             since=on(action.answer.written_at),
+            about=action,
         )

@@ -34,7 +34,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['number'],
-                'indexes': [models.Index(fields=['subject', 'number'], name='ledger_entr_subject_c525d4_idx'), models.Index(fields=['actor', 'number'], name='ledger_entr_actor_i_a717a1_idx'), models.Index(fields=['project_number', 'number'], name='ledger_entr_project_0380ff_idx')],
+                'indexes': [models.Index(fields=['at'], name='ledger_entr_at_41cf6b_idx'), models.Index(fields=['subject', 'number'], name='ledger_entr_subject_c525d4_idx'), models.Index(fields=['actor', 'number'], name='ledger_entr_actor_i_a717a1_idx'), models.Index(fields=['project_number', 'number'], name='ledger_entr_project_0380ff_idx')],
             },
         ),
     ]

@@ -17,7 +17,7 @@ from registry.oversight.models import BookedSubject, Booking
 from registry.people.models import Person
 from registry.permissions import Verb, require
 from registry.projects.models import Project
-from registry.transitions import locked, move, reasoned
+from registry.transitions import follows, locked, move, reasoned
 
 
 def _sound_days(what: str, project: Project, starts_on: date, ends_on: date) -> None:
@@ -55,7 +55,7 @@ def request_booking(
     """
     require(by, Verb.PROJECT_REQUEST_BOOKING, project)
     project = locked(project)
-    project.lifecycle.after(project.state, "request_booking")
+    follows(project, "request_booking")
     what = "The booking was not requested."
     _sound_days(what, project, starts_on, ends_on)
     if not wish.strip():
@@ -111,7 +111,7 @@ def offer_booking(
     chosen, numbers, kept = list(animals), dict(groups), list(places)
     here = still_subjects([*chosen, *numbers])
     what = "The booking was not offered."
-    booking.lifecycle.after(booking.state, "offer")
+    follows(booking, "offer")
     _sound_days(what, project, starts_on, ends_on)
     if not here or not kept:
         lacking = "animal or group" if not here else "place"
@@ -165,7 +165,7 @@ def confirm_booking(booking: Booking, *, by: Person) -> Booking:
     booking.project = project
     still_subjects(_rows(booking.subjects.select_related("animal", "group")))
     what = "The booking was not confirmed."
-    booking.lifecycle.after(booking.state, "confirm")
+    follows(booking, "confirm")
     _sound_days(what, project, booking.starts_on, booking.ends_on)
     _refuse_bars(what, wanted_of(booking))
     before, after = move(booking, "confirm")
@@ -200,7 +200,7 @@ def release_booking(booking: Booking, *, by: Person) -> Booking:
     require(by, Verb.BOOKING_RELEASE, booking)
     still(booking.project)
     booking = locked(booking)
-    booking.lifecycle.after(booking.state, "release")
+    follows(booking, "release")
     left = list(booking.enrolments.filter(state="enrolled").values_list("code", flat=True))
     if left:
         raise Conflict(

@@ -20,7 +20,8 @@ from registry.oversight.models import BookedSubject, Booking, Breach, Enrolment,
 from registry.people.models import Person
 from registry.permissions import Verb, require
 from registry.projects.models import Arm, Severity
-from registry.transitions import locked, move, reasoned
+from registry.search import index as search
+from registry.transitions import follows, locked, move, reasoned
 
 _NOT = "No animal was enrolled."
 
@@ -57,7 +58,7 @@ def enrol_animals(
     # Read anew: what was read before the locks may have changed while they were waited for.
     homes = ("animal__taxon", "animal__enclosure", "group__taxon", "group__enclosure")
     rows = list(chosen.select_related(*homes))
-    booking.lifecycle.after(booking.state, "enrol")
+    follows(booking, "enrol")
     if project.state not in {"accepted", "collecting"}:
         raise Conflict(
             _NOT,
@@ -85,6 +86,8 @@ def enrol_animals(
         )
         for one in rows
     ]
+    for enrolment in enrolments:
+        search.write(enrolment)
     record(
         Verb.BOOKING_ENROL,
         booking,
@@ -195,7 +198,7 @@ def _leave(
     enrolment = locked(enrolment)
     what = f"{enrolment} did not leave the project."
     name = verb.split(".")[1]
-    enrolment.lifecycle.after(enrolment.state, name)
+    follows(enrolment, name)
     reason = reasoned(enrolment, name, reason)
     not_to_come(left_on, what=what, field="left_on")
     not_before(left_on, enrolment.from_on, "it entered the project", what=what, field="left_on")

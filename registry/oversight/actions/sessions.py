@@ -18,7 +18,7 @@ from registry.oversight.models import Booking, Enrolment, Session
 from registry.people.models import Person
 from registry.permissions import Verb, require
 from registry.projects.models import Procedure, Project
-from registry.transitions import locked, move, reasoned
+from registry.transitions import follows, locked, move, reasoned
 
 _NOT_PLANNED = "The session was not planned."
 _NOT_HELD = "The session was not entered as held."
@@ -45,7 +45,7 @@ def plan_session(
     """
     require(by, Verb.PROJECT_PLAN_SESSION, project)
     project = still(project)
-    project.lifecycle.after(project.state, "plan_session")
+    follows(project, "plan_session")
     chosen = _of_project(project, enrolments, _NOT_PLANNED)
     watchers = list(observers)
     _sound_times(_NOT_PLANNED, planned_start, planned_end, "planned_end")
@@ -214,7 +214,7 @@ def hold_session(
     require(by, Verb.SESSION_HOLD, session)
     project = still(session.project)
     session = locked(session)
-    session.lifecycle.after(session.state, "hold")
+    follows(session, "hold")
     chosen = _of_project(project, enrolments, _NOT_HELD)
     _sound_times(_NOT_HELD, started_at, ended_at, "ended_at")
     _has_happened(_NOT_HELD, ended_at, "ended_at")

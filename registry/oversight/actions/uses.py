@@ -15,7 +15,7 @@ from registry.oversight.models import Enrolment, Session, Use
 from registry.people.models import Person
 from registry.permissions import Verb, require
 from registry.projects.models import Procedure, Project
-from registry.transitions import locked, reasoned
+from registry.transitions import follows, locked, moment_said, reasoned
 
 _NOT = "The use was not recorded."
 
@@ -47,7 +47,7 @@ def record_use(
     """
     require(by, Verb.PROJECT_RECORD_USE, project)
     project = still(project)
-    project.lifecycle.after(project.state, "record_use")
+    follows(project, "record_use")
     one = _handled(project, enrolment, animal, group, number, happened_at)
     here = still_subjects([one.subject])
     one = Handled(here[one.subject.kind, one.subject.pk], one.enrolment, one.animals)
@@ -147,10 +147,14 @@ def reverse_use(use: Use, *, reason: str, by: Person) -> Use:
     project = still(use.project)
     use = locked(use)
     what = "The use was not taken back."
-    if use.reverses_id is not None or Use.objects.filter(reverses=use).exists():
+    taken_back = Use.objects.filter(reverses=use).select_related("recorded_by").first()
+    if use.reverses_id is not None or taken_back is not None:
         raise Conflict(
             what,
-            "It was taken back already, or is itself the entry that takes one back.",
+            f"It was taken back already, by {taken_back.recorded_by} on"
+            f" {moment_said(taken_back.recorded_at)}."
+            if taken_back is not None
+            else "It is itself the entry that takes one back.",
             "Look at the page again. If the use did happen, record it anew.",
         )
     reason = reasoned(use, "reverse", reason)

@@ -1,15 +1,17 @@
 """The input of an auditor's deeds, and of the answers to them."""
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
+from registry.choices import RowField
 from registry.oversight.actions import audits as actions
 from registry.oversight.models import Audit, Breach, Point
 from registry.people.models import Person
 from registry.permissions import Verb
-from registry.web import Deed, DeedForm, deeds, reason_field
+from registry.web import Deed, DeedForm, Words, deeds, reason_field
 
 
-def _long(label: str, help_text: str = "") -> forms.CharField:
+def _long(label: Words, help_text: Words = "") -> forms.CharField:
     return forms.CharField(
         label=label,
         help_text=help_text,
@@ -21,8 +23,8 @@ def _long(label: str, help_text: str = "") -> forms.CharField:
 class OpenAudit(DeedForm):
     """What the audit is called, and what it looks at."""
 
-    title = forms.CharField(label="Title", max_length=200)
-    scope = _long("What it looks at", "Which animals, projects, approvals and days.")
+    title = forms.CharField(label=_("Title"), max_length=200)
+    scope = _long(_("What it looks at"), _("Which animals, projects, approvals and days."))
 
     def act(self) -> Audit:
         """Open it."""
@@ -32,10 +34,10 @@ class OpenAudit(DeedForm):
 class WritePoint(DeedForm):
     """What must be answered, and by whom."""
 
-    text = _long("What must be answered")
-    addressee = forms.ModelChoiceField(Person.objects.real(), label="By whom")
-    breach = forms.ModelChoiceField(
-        Breach.objects.all(), label="About a breach", required=False, empty_label="none"
+    text = _long(_("What must be answered"))
+    addressee = RowField(Person.objects.real(), label=_("By whom"))
+    breach = RowField(
+        Breach.objects.all(), label=_("About a breach"), required=False, empty_label=_("none")
     )
 
     def act(self) -> Audit:
@@ -46,7 +48,7 @@ class WritePoint(DeedForm):
 class AnswerPoint(DeedForm):
     """The answer."""
 
-    answer = _long("Your answer")
+    answer = _long(_("Your answer"))
 
     def act(self) -> Point:
         """Answer it."""
@@ -64,19 +66,19 @@ class SettlePoint(DeedForm):
 class ReopenPoint(DeedForm):
     """Why the answer does not hold."""
 
-    reason = reason_field("Why the answer does not hold")
+    reason = reason_field(_("Why the answer does not hold"))
 
     def act(self) -> Point:
         """Put it again."""
         return actions.reopen_point(self.subject, **self.cleaned_data, by=self.by)
 
 
-OPEN = Deed(Verb.AUDIT_OPEN, OpenAudit, "Open the audit", "What will you audit?")
+OPEN = Deed(Verb.AUDIT_OPEN, OpenAudit, _("Open the audit"), _("What will you audit?"))
 AUDIT_DEEDS = deeds(
-    Deed(Verb.AUDIT_WRITE_POINT, WritePoint, "Write a point", "What must be answered?")
+    Deed(Verb.AUDIT_WRITE_POINT, WritePoint, _("Write a point"), _("What must be answered?"))
 )
 POINT_DEEDS = deeds(
-    Deed(Verb.POINT_ANSWER, AnswerPoint, "Answer", "Answer this point"),
-    Deed(Verb.POINT_SETTLE, SettlePoint, "Settle", "Settle this point"),
-    Deed(Verb.POINT_REOPEN, ReopenPoint, "Put it again", "Put this point again"),
+    Deed(Verb.POINT_ANSWER, AnswerPoint, _("Answer"), _("Answer this point")),
+    Deed(Verb.POINT_SETTLE, SettlePoint, _("Settle"), _("Settle this point")),
+    Deed(Verb.POINT_REOPEN, ReopenPoint, _("Put it again"), _("Put this point again")),
 )

@@ -6,25 +6,28 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from registry.animals.models import Animal, Enclosure, Group, Taxon
+from registry.choices import MOST_TICKED
 from registry.oversight import actions
 from registry.oversight.bars import Wanted, barred_from_enrolment, barred_from_offer
 from registry.oversight.counting import WINDOWS_D
 from registry.oversight.facts import loads_of, subject_of
-from registry.oversight.forms.words import LOCAL_CODES, day_field, said_with, text_field, ticks
+from registry.oversight.forms.words import LOCAL_CODES, said_with, text_field, ticks
 from registry.oversight.models import BookedSubject, Booking
 from registry.permissions import Verb
 from registry.projects.models import Arm
-from registry.web import Deed, DeedForm, deeds, number_of, reason_field
+from registry.web import Deed, DeedForm, day_field, deeds, number_of, reason_field
 
 
 class RequestBooking(DeedForm):
     """Which animals are wished for, and when."""
 
-    wish = text_field("Which animals", "How many, of which kind, and why these.")
-    starts_on = day_field("From")
-    ends_on = day_field("To", "Within the project's dates.")
+    wish = text_field(_("Which animals"), _("How many, of which kind, and why these."))
+    starts_on = day_field(_("From"))
+    ends_on = day_field(_("To"), _("Within the project's dates."))
 
     def fit(self) -> None:
         """Start from the project's dates."""
@@ -39,33 +42,50 @@ class RequestBooking(DeedForm):
 class OfferBooking(DeedForm):
     """Which animals, places and dates are offered."""
 
-    caution = (
-        "An offer lends animals to a study. Weigh what each of them went through of late, and ask "
-        "the keepers and the veterinary surgeon where you are not sure. " + LOCAL_CODES
+    caution = format_lazy(
+        "{} {}",
+        _(
+            "An offer lends animals to a study. Weigh what each of them went through of late, and "
+            "ask the keepers and the veterinary surgeon where you are not sure."
+        ),
+        LOCAL_CODES,
     )
+
+    field_order = ("starts_on", "ends_on", "animals", "groups", "places", "other_places")
 
     animals = ticks(
         Animal.objects.none(),
-        "Animals",
-        "Contacts are hands-on, in the last 7, 28 and 365 days.",
+        _("Animals"),
+        _("Contacts are hands-on, in the last 7, 28 and 365 days."),
         required=False,
     )
     groups = text_field(
-        "Counted groups",
-        "One a line: the group's code, a space, and how many of it, as in CFE-12 36.",
+        _("Counted groups"),
+        _("One a line: the group's code, a space, and how many of it, as in CFE-12 36."),
         required=False,
         rows=3,
     )
-    places = ticks(Enclosure.objects.all(), "Places")
-    starts_on = day_field("From")
-    ends_on = day_field("To")
+    places = ticks(
+        Enclosure.objects.all(),
+        _("Places"),
+        _("Those of the plan, and those where such animals live."),
+        required=False,
+    )
+    other_places = forms.CharField(
+        label=_("Other places"),
+        required=False,
+        max_length=400,
+        help_text=_("Their codes, with commas between them."),
+    )
+    starts_on = day_field(_("From"))
+    ends_on = day_field(_("To"))
     max_contacts_each = forms.IntegerField(
-        label="Contacts with each animal at most",
+        label=_("Contacts with each animal at most"),
         required=False,
         min_value=0,
-        help_text="Leave it empty for no limit beyond the approval's.",
+        help_text=_("Leave it empty for no limit beyond the approval's."),
     )
-    note = text_field("Note to the project", required=False, rows=3)
+    note = text_field(_("Note to the project"), required=False, rows=3)
 
     def fit(self) -> None:
         """Offer what is here, with a word beside each animal that is barred."""
@@ -75,9 +95,10 @@ class OfferBooking(DeedForm):
         field: Any = self.fields["animals"]
         here = Animal.objects.filter(left_on=None).select_related("taxon", "enclosure")
         field.queryset = here.filter(self._looked_for())
-        places: Any = self.fields["places"]
-        places.initial = self._planned_places()
-        rows = list(field.queryset)
+        rows = list(field.queryset[: MOST_TICKED + 1])
+        self._offer_places({one.enclosure_id for one in rows})
+        if len(rows) > MOST_TICKED:  # named, not ticked: the offer itself says what bars each
+            return
         said_with(field, self._words(rows), also=self._loads(rows))
 
     def _looked_for(self) -> Q:
@@ -94,6 +115,54 @@ class OfferBooking(DeedForm):
         given: Any = self.data
         sent = [one for one in given.getlist("animals") if number_of(one)] if self.is_bound else []
         return Q(taxon__in=taxa) | Q(pk__in=sent)
+
+    def _offer_places(self, lived_in: set[int | None]) -> None:
+        """Offer the places of the plan first, then those where the animals live; and what was sent.
+
+        A plan that names none is offered every place.
+        """
+        places: Any = self.fields["places"]
+        planned = self._planned_places()
+        places.initial = planned
+        given: Any = self.data
+        sent = [one for one in given.getlist("places") if number_of(one)] if self.is_bound else []
+        first = [one.pk for one in planned]
+        others = Enclosure.objects.exclude(pk__in=first)
+        if planned:
+            others = others.filter(Q(pk__in=[*lived_in - {None}, *sent]))
+        places.queryset = Enclosure.objects.filter(Q(pk__in=first) | Q(pk__in=others.values("pk")))
+        groups = (
+            (_("In the plan"), planned),
+            (_("Such animals live there") if planned else _("Every place"), list(others)),
+        )
+        places.widget.choices = [
+            (said, [(one.pk, f"{one}, {one.code}") for one in those])
+            for said, those in groups
+            if those
+        ]
+
+    def clean_other_places(self) -> list[Enclosure]:
+        """Read the codes of other places."""
+        said: str = self.cleaned_data["other_places"]
+        codes = [code for one in said.split(",") if (code := one.strip())]
+        found = {one.code.casefold(): one for one in Enclosure.objects.all()} if codes else {}
+        strange = [code for code in codes if code.casefold() not in found]
+        if strange:
+            raise forms.ValidationError(
+                _("No enclosure has the code %(codes)s. Look under Animals, Enclosures.")
+                % {"codes": ", ".join(strange)}
+            )
+        return [found[code.casefold()] for code in codes]
+
+    def clean(self) -> dict[str, Any]:
+        """Put the places together; there must be one."""
+        cleaned = super().clean() or self.cleaned_data
+        others = cleaned.pop("other_places", [])
+        together = {one.pk: one for one in [*cleaned.get("places", []), *others]}
+        cleaned["places"] = list(together.values())
+        if not together and not self.has_error("other_places"):
+            self.add_error("places", _("Choose at least one place, or give its code below."))
+        return cleaned
 
     def _planned_places(self) -> list[Enclosure]:
         return list(Enclosure.objects.filter(plans__project=self.subject.project).distinct())
@@ -118,7 +187,9 @@ class OfferBooking(DeedForm):
         said = {}
         for one in animals:
             counts = loads.get(subject_of(one), {})
-            said[one.pk] = f"Contacts {', '.join(str(counts.get(days, 0)) for days in WINDOWS_D)}"
+            said[one.pk] = _("Contacts %(counts)s") % {
+                "counts": ", ".join(str(counts.get(days, 0)) for days in WINDOWS_D)
+            }
         return said
 
     def clean_groups(self) -> list[tuple[Group, int]]:
@@ -127,11 +198,12 @@ class OfferBooking(DeedForm):
         for line in self.cleaned_data["groups"].splitlines():
             if not line.strip():
                 continue
-            code, _, number = line.strip().rpartition(" ")
+            code, _space, number = line.strip().rpartition(" ")
             group = Group.objects.filter(code=code.strip(), left_on=None).first()
             if group is None or not (count := number_of(number)) or group in read:
                 raise forms.ValidationError(
-                    f"“{line.strip()}” is not the code of a group here with a number, once each."
+                    _("“%(line)s” is not the code of a group here with a number, once each.")
+                    % {"line": line.strip()}
                 )
             read[group] = count
         return list(read.items())
@@ -144,7 +216,9 @@ class OfferBooking(DeedForm):
 class ConfirmBooking(DeedForm):
     """Nothing to fill in: all that could bar it is looked at again."""
 
-    caution = "From now on the project can enrol these animals. " + LOCAL_CODES
+    caution = format_lazy(
+        "{} {}", _("From now on the project can enrol these animals."), LOCAL_CODES
+    )
 
     def act(self) -> Booking:
         """Confirm it."""
@@ -154,7 +228,7 @@ class ConfirmBooking(DeedForm):
 class RefuseBooking(DeedForm):
     """Why not."""
 
-    reason = reason_field("Why not", "The project reads this.")
+    reason = reason_field(_("Why not"), _("The project reads this."))
 
     def act(self) -> Booking:
         """Refuse it."""
@@ -164,7 +238,9 @@ class RefuseBooking(DeedForm):
 class ReleaseBooking(DeedForm):
     """Nothing to fill in."""
 
-    intro = "Its animals and places are free from now on. Every animal must have left the project."
+    intro = _(
+        "Its animals and places are free from now on. Every animal must have left the project."
+    )
 
     def act(self) -> Booking:
         """Release it."""
@@ -174,31 +250,38 @@ class ReleaseBooking(DeedForm):
 class Enrol(DeedForm):
     """Which of the booked animals enter the project, from when, and in which arm."""
 
-    caution = (
-        "Do not enrol an animal that looks unwell or behaves out of its ways: tell a keeper or the "
-        "veterinary surgeon. " + LOCAL_CODES
+    caution = format_lazy(
+        "{} {}",
+        _(
+            "Do not enrol an animal that looks unwell or behaves out of its ways: tell a keeper "
+            "or the veterinary surgeon."
+        ),
+        LOCAL_CODES,
     )
 
-    subjects = ticks(BookedSubject.objects.none(), "Animals")
-    from_on = day_field("From", is_today=True)
+    subjects = ticks(BookedSubject.objects.none(), _("Animals"))
+    from_on = day_field(_("From"), is_today=True)
     arm = forms.ModelChoiceField(
-        Arm.objects.none(), label="Treatment or group", required=False, empty_label="none"
+        Arm.objects.none(), label=_("Treatment or group"), required=False, empty_label=_("none")
     )
     unit = forms.CharField(
-        label="Experimental unit",
+        label=_("Experimental unit"),
         max_length=40,
         required=False,
-        help_text="The tank, tray or pair that a treatment is given to.",
+        help_text=_("The tank, tray or pair that a treatment is given to."),
     )
     number = forms.IntegerField(
-        label="How many of a counted group",
+        label=_("How many of a counted group"),
         min_value=1,
         required=False,
-        help_text="Leave it empty for all that were booked.",
+        help_text=_("Leave it empty for all that were booked."),
     )
     codes = text_field(
-        "Codes in the data",
-        "Only where they differ: one a line, the animal's own code, a space, its code in the data.",
+        _("Codes in the data"),
+        _(
+            "Only where they differ: one a line, the animal's own code, a space, its code in the "
+            "data."
+        ),
         required=False,
         rows=3,
     )
@@ -216,7 +299,7 @@ class Enrol(DeedForm):
         self.bars = barred_from_enrolment(
             booking, list(chosen.queryset), self.day, is_together=False
         )
-        said_with(chosen, self.bars, free="May be enrolled.")
+        said_with(chosen, self.bars, free=_("May be enrolled."))
 
     def _day(self) -> date:
         """The day for which the words hold: the one sent, else today, within the booking."""
@@ -238,9 +321,11 @@ class Enrol(DeedForm):
         for line in self.cleaned_data["codes"].splitlines():
             if not line.strip():
                 continue
-            own, _, code = line.strip().partition(" ")
+            own, _space, code = line.strip().partition(" ")
             if not code.strip() or own in read or len(code.strip()) > 40:
-                raise forms.ValidationError(f"“{line.strip()}” is not two codes, once each.")
+                raise forms.ValidationError(
+                    _("“%(line)s” is not two codes, once each.") % {"line": line.strip()}
+                )
             read[own] = code.strip()
         return read
 
@@ -251,7 +336,10 @@ class Enrol(DeedForm):
             of = {(one.animal or one.group).code: one.pk for one in given["subjects"]}
             strange = sorted(set(given["codes"]) - set(of))
             if strange:
-                self.add_error("codes", f"Not among the animals chosen: {', '.join(strange)}.")
+                self.add_error(
+                    "codes",
+                    _("Not among the animals chosen: %(codes)s.") % {"codes": ", ".join(strange)},
+                )
             else:
                 given["codes"] = {of[own]: code for own, code in given["codes"].items()}
         return given
@@ -266,15 +354,15 @@ class Enrol(DeedForm):
 REQUEST = Deed(
     Verb.PROJECT_REQUEST_BOOKING,
     RequestBooking,
-    "Request a booking",
-    "Which animals would you like to work with?",
-    "The curator answers with an offer of animals, places and dates, or says why not.",
+    _("Request a booking"),
+    _("Which animals would you like to work with?"),
+    _("The curator answers with an offer of animals, places and dates, or says why not."),
 )
 
 BOOKING_DEEDS = deeds(
-    Deed(Verb.BOOKING_ENROL, Enrol, "Enrol animals", "Which animals enter the project?"),
-    Deed(Verb.BOOKING_OFFER, OfferBooking, "Offer", "What can the collection offer?"),
-    Deed(Verb.BOOKING_CONFIRM, ConfirmBooking, "Confirm", "Confirm this booking?"),
-    Deed(Verb.BOOKING_RELEASE, ReleaseBooking, "Release", "Release this booking?"),
-    Deed(Verb.BOOKING_REFUSE, RefuseBooking, "Refuse", "Why can it not be?"),
+    Deed(Verb.BOOKING_ENROL, Enrol, _("Enrol animals"), _("Which animals enter the project?")),
+    Deed(Verb.BOOKING_OFFER, OfferBooking, _("Offer"), _("What can the collection offer?")),
+    Deed(Verb.BOOKING_CONFIRM, ConfirmBooking, _("Confirm"), _("Confirm this booking?")),
+    Deed(Verb.BOOKING_RELEASE, ReleaseBooking, _("Release"), _("Release this booking?")),
+    Deed(Verb.BOOKING_REFUSE, RefuseBooking, _("Refuse"), _("Why can it not be?")),
 )

@@ -1,5 +1,7 @@
 """The input of each deed on a breach."""
 
+from django.utils.translation import gettext_lazy as _
+
 from registry.oversight import actions
 from registry.oversight.forms.words import text_field
 from registry.oversight.models import Breach
@@ -10,14 +12,14 @@ from registry.web import Deed, DeedForm, deeds, reason_field
 class ExplainBreach(DeedForm):
     """How it came about, and what keeps it from coming again."""
 
-    caution = (
+    caution = _(
         "If an animal may have come to harm, tell the veterinary surgeon before you write. A limit "
         "of a licence that was passed may have to be told to the regulator: ask the licence holder."
     )
 
     explanation = text_field(
-        "Your explanation",
-        "How it came about, how the animal fares, and what keeps it from coming again.",
+        _("Your explanation"),
+        _("How it came about, how the animal fares, and what keeps it from coming again."),
         rows=6,
     )
 
@@ -29,7 +31,7 @@ class ExplainBreach(DeedForm):
 class QueryBreach(DeedForm):
     """What the explanation leaves open."""
 
-    reason = reason_field("What it leaves open", "The lead supervisor reads this.")
+    reason = reason_field(_("What it leaves open"), _("The lead supervisor reads this."))
 
     def act(self) -> Breach:
         """Ask again."""
@@ -39,7 +41,7 @@ class QueryBreach(DeedForm):
 class SettleBreach(DeedForm):
     """Nothing to fill in."""
 
-    intro = "The explanation holds, and nothing more is asked."
+    intro = _("The explanation holds, and nothing more is asked.")
 
     def act(self) -> Breach:
         """Settle it."""
@@ -47,7 +49,9 @@ class SettleBreach(DeedForm):
 
 
 BREACH_DEEDS = deeds(
-    Deed(Verb.BREACH_EXPLAIN, ExplainBreach, "Explain", "How did it come about?"),
-    Deed(Verb.BREACH_SETTLE, SettleBreach, "Settle", "Is it settled?"),
-    Deed(Verb.BREACH_QUERY, QueryBreach, "Ask again", "What does the explanation leave open?"),
+    Deed(Verb.BREACH_EXPLAIN, ExplainBreach, _("Explain"), _("How did it come about?")),
+    Deed(Verb.BREACH_SETTLE, SettleBreach, _("Settle"), _("Is it settled?")),
+    Deed(
+        Verb.BREACH_QUERY, QueryBreach, _("Ask again"), _("What does the explanation leave open?")
+    ),
 )

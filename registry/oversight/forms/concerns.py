@@ -4,8 +4,10 @@ from typing import Any
 
 from django import forms
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from registry.animals.models import Animal
+from registry.choices import RowField
 from registry.oversight.actions import concerns as actions
 from registry.oversight.models import Concern
 from registry.people.models import Person
@@ -17,38 +19,40 @@ from registry.web import Deed, DeedForm, deeds, reason_field
 class RaiseConcern(DeedForm):
     """What worries you; by name or not."""
 
-    caution = (
+    keeps_no_draft = True  # a browser that others use should not tell them of it
+
+    caution = _(
         "If an animal or a person is in danger now, tell a keeper or the veterinary surgeon at "
         "once; this page is read in working hours. You may also go to the regulator directly."
     )
     code = ""
 
     text = forms.CharField(
-        label="What worries you", max_length=8000, widget=forms.Textarea(attrs={"rows": 6})
+        label=_("What worries you"), max_length=8000, widget=forms.Textarea(attrs={"rows": 6})
     )
-    animal = forms.ModelChoiceField(
+    animal = RowField(
         Animal.objects.filter(left_on=None),
-        label="About which animal",
+        label=_("About which animal"),
         required=False,
-        empty_label="none in particular",
+        empty_label=_("none in particular"),
     )
-    project = forms.ModelChoiceField(
+    project = RowField(
         Project.objects.select_related("study"),
-        label="About which project",
+        label=_("About which project"),
         required=False,
-        empty_label="none in particular",
+        empty_label=_("none in particular"),
     )
-    named = forms.ModelChoiceField(
+    named = RowField(
         Person.objects.real(),
-        label="About a person",
+        label=_("About a person"),
         required=False,
-        empty_label="nobody",
-        help_text="That person will not see it, whatever office they hold.",
+        empty_label=_("nobody"),
+        help_text=_("That person will not see it, whatever office they hold."),
     )
     is_anonymous = forms.BooleanField(
-        label="Do not record my name",
+        label=_("Do not record my name"),
         required=False,
-        help_text="You get a code with which you can follow what becomes of it.",
+        help_text=_("You get a code with which you can follow what becomes of it."),
     )
 
     def fit(self) -> None:
@@ -74,7 +78,7 @@ class TakeUp(DeedForm):
 class Resolve(DeedForm):
     """What was found and done."""
 
-    reason = reason_field("What was found and done", "Whoever raised it can read this.")
+    reason = reason_field(_("What was found and done"), _("Whoever raised it can read this."))
 
     def act(self) -> Concern:
         """Resolve it."""
@@ -84,7 +88,7 @@ class Resolve(DeedForm):
 class Reopen(DeedForm):
     """Why it is taken up again."""
 
-    reason = reason_field("Why it is taken up again")
+    reason = reason_field(_("Why it is taken up again"))
 
     def act(self) -> Concern:
         """Reopen it."""
@@ -94,7 +98,7 @@ class Reopen(DeedForm):
 class Follow(forms.Form):
     """The code that was given when a concern was raised."""
 
-    code = forms.CharField(label="Your code", max_length=40)
+    code = forms.CharField(label=_("Your code"), max_length=40)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         kwargs.setdefault("label_suffix", "")
@@ -104,14 +108,16 @@ class Follow(forms.Form):
 RAISE = Deed(
     Verb.CONCERN_RAISE,
     RaiseConcern,
-    "Raise the concern",
-    "What worries you?",
-    "A veterinary surgeon and the chairs of the ethics bodies read it, and the auditor sees that "
-    "it was raised; nobody whom it names does.",
+    _("Raise the concern"),
+    _("What worries you?"),
+    _(
+        "A veterinary surgeon and the chairs of the ethics bodies read it, and the auditor sees "
+        "that it was raised; nobody whom it names does."
+    ),
 )
 
 DEEDS = deeds(
-    Deed(Verb.CONCERN_TAKE_UP, TakeUp, "Take it up", "Take this concern up"),
-    Deed(Verb.CONCERN_RESOLVE, Resolve, "Resolve", "Resolve this concern"),
-    Deed(Verb.CONCERN_REOPEN, Reopen, "Reopen", "Take this concern up again"),
+    Deed(Verb.CONCERN_TAKE_UP, TakeUp, _("Take it up"), _("Take this concern up")),
+    Deed(Verb.CONCERN_RESOLVE, Resolve, _("Resolve"), _("Resolve this concern")),
+    Deed(Verb.CONCERN_REOPEN, Reopen, _("Reopen"), _("Take this concern up again")),
 )

@@ -3,16 +3,18 @@
 from typing import Any
 
 from django import forms
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from registry.oversight import actions
 from registry.oversight.counting import least_severity
-from registry.oversight.forms.words import LOCAL_CODES, day_field
+from registry.oversight.forms.words import LOCAL_CODES
 from registry.oversight.models import Enrolment
 from registry.permissions import Verb
 from registry.projects.models import Severity
-from registry.web import Deed, DeedForm, deeds, reason_field
+from registry.web import Deed, DeedForm, day_field, deeds, reason_field
 
-_SEVERITY_HELP = (
+_SEVERITY_HELP = _(
     "The highest that it went through, with what lesser events added up to; not how it is now, and "
     "not the average."
 )
@@ -21,14 +23,18 @@ _SEVERITY_HELP = (
 class Discharge(DeedForm):
     """Its last day, and the highest severity that it went through."""
 
-    caution = (
-        "Where the work was regulated, whether an animal may go back to its home is for the "
-        "veterinary surgeon. " + LOCAL_CODES
+    caution = format_lazy(
+        "{} {}",
+        _(
+            "Where the work was regulated, whether an animal may go back to its home is for the "
+            "veterinary surgeon."
+        ),
+        LOCAL_CODES,
     )
 
-    left_on = day_field("Last day in the project", is_today=True)
+    left_on = day_field(_("Last day in the project"), is_today=True)
     actual_severity = forms.TypedChoiceField(
-        choices=Severity, coerce=int, label="Actual severity", help_text=_SEVERITY_HELP
+        choices=Severity, coerce=int, label=_("Actual severity"), help_text=_SEVERITY_HELP
     )
 
     def fit(self) -> None:
@@ -44,12 +50,16 @@ class Discharge(DeedForm):
 class Withdraw(Discharge):
     """The same, and why it leaves before the end."""
 
-    caution = (
-        "If it looks unwell, tell the keeper and the veterinary surgeon first; then enter it here. "
-        + LOCAL_CODES
+    caution = format_lazy(
+        "{} {}",
+        _(
+            "If it looks unwell, tell the keeper and the veterinary surgeon first; then enter it "
+            "here."
+        ),
+        LOCAL_CODES,
     )
 
-    reason = reason_field("Why it is taken out")
+    reason = reason_field(_("Why it is taken out"))
 
     def act(self) -> Enrolment:
         """Withdraw it."""
@@ -58,6 +68,8 @@ class Withdraw(Discharge):
 
 
 ENROLMENT_DEEDS = deeds(
-    Deed(Verb.ENROLMENT_DISCHARGE, Discharge, "Discharge", "Has its part in the project ended?"),
-    Deed(Verb.ENROLMENT_WITHDRAW, Withdraw, "Withdraw", "Take it out of the project?"),
+    Deed(
+        Verb.ENROLMENT_DISCHARGE, Discharge, _("Discharge"), _("Has its part in the project ended?")
+    ),
+    Deed(Verb.ENROLMENT_WITHDRAW, Withdraw, _("Withdraw"), _("Take it out of the project?")),
 )

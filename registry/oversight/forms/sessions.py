@@ -1,13 +1,16 @@
 """The input of each deed on a session."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from django import forms
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from registry.animals.models import Enclosure
+from registry.choices import RowField
 from registry.oversight import actions
 from registry.oversight.forms.words import (
     LOCAL_CODES,
@@ -32,12 +35,12 @@ def _of(project: Project) -> Any:
 class PlanSession(DeedForm):
     """When, where, who observes, and which animals."""
 
-    code = forms.CharField(label="Code", max_length=40, help_text="The data name it by this.")
-    place = forms.ModelChoiceField(Enclosure.objects.none(), label="Where")
-    planned_start = moment_field("From")
-    planned_end = moment_field("To")
-    observers = ticks(Person.objects.none(), "Who observes")
-    enrolments = ticks(Enrolment.objects.none(), "Animals in view", required=False)
+    code = forms.CharField(label=_("Code"), max_length=40, help_text=_("The data name it by this."))
+    place = RowField(Enclosure.objects.none(), label=_("Where"))
+    planned_start = moment_field(_("From"))
+    planned_end = moment_field(_("To"))
+    observers = ticks(Person.objects.none(), _("Who observes"))
+    enrolments = ticks(Enrolment.objects.none(), _("Animals in view"), required=False)
 
     def fit(self) -> None:
         """Offer booked places, members and enrolled animals."""
@@ -63,36 +66,48 @@ class PlanSession(DeedForm):
         return actions.plan_session(self.subject, **self.cleaned_data, by=self.by)
 
 
+_EARLY, _AFTER = timedelta(hours=1), timedelta(hours=2)
+
+
+def beginning_of(session: Session) -> datetime | None:
+    """Give when it began as planned, where it is held about now; a later memory is not guessed."""
+    is_now = session.planned_start - _EARLY <= timezone.now() <= session.planned_end + _AFTER
+    return session.planned_start if is_now else None
+
+
 class HoldSession(DeedForm):
     """What happened."""
 
-    caution = (
-        "If an animal or a person was hurt or distressed, tell the keeper and the veterinary "
-        "surgeon first; then enter it here. " + LOCAL_CODES
+    caution = format_lazy(
+        "{} {}",
+        _(
+            "If an animal or a person was hurt or distressed, tell the keeper and the veterinary "
+            "surgeon first; then enter it here."
+        ),
+        LOCAL_CODES,
     )
 
-    started_at = moment_field("Began")
-    ended_at = moment_field("Ended")
+    started_at = moment_field(_("Began"))
+    ended_at = moment_field(_("Ended"))
     procedure = forms.ModelChoiceField(
-        Procedure.objects.none(), label="What was done", empty_label=None
+        Procedure.objects.none(), label=_("What was done"), empty_label=None
     )
-    enrolments = ticks(Enrolment.objects.none(), "Animals in view", required=False)
-    visitors = forms.IntegerField(label="Visitors counted", min_value=0, required=False)
-    noise_db = forms.FloatField(label="Noise, dB", required=False)
+    enrolments = ticks(Enrolment.objects.none(), _("Animals in view"), required=False)
+    visitors = forms.IntegerField(label=_("Visitors counted"), min_value=0, required=False)
+    noise_db = forms.FloatField(label=_("Noise, dB"), required=False)
     noise_medium = forms.ChoiceField(
-        choices=[("", "not measured"), *Session.Medium.choices],
-        label="Measured in",
+        choices=[("", _("not measured")), *Session.Medium.choices],
+        label=_("Measured in"),
         required=False,
-        help_text="Levels in air and in water are not comparable.",
+        help_text=_("Levels in air and in water are not comparable."),
     )
-    notes = text_field("Notes", "What was out of the way.", required=False)
+    notes = text_field(_("Notes"), _("What was out of the way."), required=False)
 
     def fit(self) -> None:
         """Start from what was planned."""
         session: Session = self.subject
         fields: dict[str, Any] = self.fields
-        fields["started_at"].initial = session.planned_start
-        fields["ended_at"].initial = session.planned_end
+        fields["started_at"].initial = beginning_of(session)
         fields["procedure"].queryset = procedures_for(session.project)
         fields["procedure"].initial = procedures_for(session.project).first()
         chosen = session.enrolments.values("pk")
@@ -110,7 +125,7 @@ class HoldSession(DeedForm):
 class MissSession(DeedForm):
     """Why it was not held."""
 
-    reason = reason_field("Why it was not held")
+    reason = reason_field(_("Why it was not held"))
 
     def act(self) -> Session:
         """Mark it as missed."""
@@ -120,9 +135,9 @@ class MissSession(DeedForm):
 class AbandonSession(DeedForm):
     """Why its data are given up."""
 
-    intro = "The uses of its animals stay on record: they happened."
+    intro = _("The uses of its animals stay on record: they happened.")
 
-    reason = reason_field("Why its data are given up")
+    reason = reason_field(_("Why its data are given up"))
 
     def act(self) -> Session:
         """Abandon it."""
@@ -132,12 +147,12 @@ class AbandonSession(DeedForm):
 PLAN = Deed(
     Verb.PROJECT_PLAN_SESSION,
     PlanSession,
-    "Plan the session",
-    "When will you work, and where?",
+    _("Plan the session"),
+    _("When will you work, and where?"),
 )
 
 SESSION_DEEDS = deeds(
-    Deed(Verb.SESSION_HOLD, HoldSession, "Enter it as held", "What happened?"),
-    Deed(Verb.SESSION_MISS, MissSession, "It was missed", "Why was it not held?"),
-    Deed(Verb.SESSION_ABANDON, AbandonSession, "Abandon", "Why are its data given up?"),
+    Deed(Verb.SESSION_HOLD, HoldSession, _("Enter it as held"), _("What happened?")),
+    Deed(Verb.SESSION_MISS, MissSession, _("It was missed"), _("Why was it not held?")),
+    Deed(Verb.SESSION_ABANDON, AbandonSession, _("Abandon"), _("Why are its data given up?")),
 )

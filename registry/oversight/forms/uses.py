@@ -4,8 +4,11 @@ from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from registry.animals.models import Animal, Enclosure, Group
+from registry.choices import RowField
 from registry.oversight import actions
 from registry.oversight.forms.words import (
     LOCAL_CODES,
@@ -23,41 +26,48 @@ from registry.web import Deed, DeedForm, deeds, reason_field
 class RecordUse(DeedForm):
     """What was done with which animal, and when."""
 
-    caution = (
-        "If an animal or a person was hurt or distressed, tell the keeper and the veterinary "
-        "surgeon first; then enter it here. Enter everything that happened: what passed a limit is "
-        "explained later, never refused. " + LOCAL_CODES
+    caution = format_lazy(
+        "{} {}",
+        _(
+            "If an animal or a person was hurt or distressed, tell the keeper and the veterinary "
+            "surgeon first; then enter it here. Enter everything that happened: what passed a "
+            "limit is explained later, never refused."
+        ),
+        LOCAL_CODES,
     )
 
     enrolment = forms.ModelChoiceField(
-        Enrolment.objects.none(), label="Animal", required=False, empty_label="another animal"
+        Enrolment.objects.none(), label=_("Animal"), required=False, empty_label=_("another animal")
     )
     other = forms.CharField(
-        label="Another animal",
+        label=_("Another animal"),
         max_length=40,
         required=False,
-        help_text="The code of an animal or group that is not enrolled.",
+        help_text=_("The code of an animal or group that is not enrolled."),
     )
-    procedure = forms.ModelChoiceField(Procedure.objects.all(), label="What was done")
-    happened_at = moment_field("When")
+    procedure = RowField(Procedure.objects.all(), label=_("What was done"))
+    happened_at = moment_field(_("When"))
     number = forms.IntegerField(
-        label="How many", min_value=1, initial=1, help_text="More than 1 only of a counted group."
+        label=_("How many"),
+        min_value=1,
+        initial=1,
+        help_text=_("More than 1 only of a counted group."),
     )
     severity = forms.TypedChoiceField(
-        choices=[("", "as the procedure usually is"), *Severity.choices],
+        choices=[("", _("as the procedure usually is")), *Severity.choices],
         coerce=int,
         empty_value=None,
         required=False,
-        label="Actual severity",
-        help_text="What this animal went through.",
+        label=_("Actual severity"),
+        help_text=_("What this animal went through."),
     )
-    place = forms.ModelChoiceField(
-        Enclosure.objects.all(), label="Where", required=False, empty_label="where it lives"
+    place = RowField(
+        Enclosure.objects.all(), label=_("Where"), required=False, empty_label=_("where it lives")
     )
     session = forms.ModelChoiceField(
-        Session.objects.none(), label="In session", required=False, empty_label="none"
+        Session.objects.none(), label=_("In session"), required=False, empty_label=_("none")
     )
-    note = text_field("Note", required=False, rows=3)
+    note = text_field(_("Note"), required=False, rows=3)
 
     def fit(self) -> None:
         """Offer the project's animals and sessions, and its planned procedures first."""
@@ -86,7 +96,9 @@ class RecordUse(DeedForm):
             Group.objects.filter(code=code).first() if code and not given["animal"] else None
         )
         if code and given["animal"] is None and given["group"] is None:
-            self.add_error("other", f"No animal and no group here has the code “{code}”.")
+            self.add_error(
+                "other", _("No animal and no group here has the code “%(code)s”.") % {"code": code}
+            )
         return given
 
     def act(self) -> Use:
@@ -97,12 +109,12 @@ class RecordUse(DeedForm):
 class ReverseUse(DeedForm):
     """Why the entry was wrong."""
 
-    intro = (
+    intro = _(
         "Nothing is deleted: an entry that takes this one back is written beside it. Take back "
         "only what did not happen so."
     )
 
-    reason = reason_field("Why the entry was wrong")
+    reason = reason_field(_("Why the entry was wrong"))
 
     def act(self) -> Use:
         """Take it back, and look at the entry that was wrong."""
@@ -114,10 +126,10 @@ class ReverseUse(DeedForm):
 RECORD = Deed(
     Verb.PROJECT_RECORD_USE,
     RecordUse,
-    "Record a use",
-    "What was done with which animal?",
+    _("Record a use"),
+    _("What was done with which animal?"),
 )
 
 USE_DEEDS = deeds(
-    Deed(Verb.USE_REVERSE, ReverseUse, "Take it back", "Was this entered wrongly?"),
+    Deed(Verb.USE_REVERSE, ReverseUse, _("Take it back"), _("Was this entered wrongly?")),
 )

@@ -5,30 +5,21 @@ from typing import Any
 
 from django import forms
 from django.db.models import Exists, OuterRef
-from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
 
+from registry.choices import RowsField
 from registry.projects.models import Procedure, Project
-from registry.web import RowsField
+from registry.web import Words
 
-LOCAL_CODES = (
+LOCAL_CODES = _(
     "The law, your collection's codes and the veterinary surgeon's word stand above this page; the "
     "program warns, and a named person decides."
 )
 MINUTE = "%Y-%m-%dT%H:%M"
 
 
-def day_field(label: str, help_text: str = "", *, is_today: bool = False) -> forms.DateField:
-    """Give the field for a day."""
-    return forms.DateField(
-        label=label,
-        help_text=help_text,
-        initial=timezone.localdate if is_today else None,
-        # A browser's own field for a day reads this one format, whatever the site's language.
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
-
-
-def moment_field(label: str, help_text: str = "") -> forms.DateTimeField:
+def moment_field(label: Words, help_text: Words = "") -> forms.DateTimeField:
     """Give the field for a day and a time at the site."""
     return forms.DateTimeField(
         label=label,
@@ -38,7 +29,7 @@ def moment_field(label: str, help_text: str = "") -> forms.DateTimeField:
 
 
 def text_field(
-    label: str, help_text: str = "", *, required: bool = True, rows: int = 4
+    label: Words, help_text: Words = "", *, required: bool = True, rows: int = 4
 ) -> forms.CharField:
     """Give the field for some sentences."""
     return forms.CharField(
@@ -50,7 +41,7 @@ def text_field(
     )
 
 
-def ticks(queryset: Any, label: str, help_text: str = "", *, required: bool = True) -> Any:
+def ticks(queryset: Any, label: Words, help_text: Words = "", *, required: bool = True) -> Any:
     """Give a list of rows to tick."""
     return RowsField(
         queryset,
@@ -66,14 +57,14 @@ def said_with(
     bars: Mapping[int, Sequence[str]],
     *,
     also: Mapping[int, str] | None = None,
-    free: str = "",
+    free: Words = "",
 ) -> None:
     """Let each choice say beside its name why it is barred, or that it is free."""
 
     def label(row: Any) -> str:
         words = [described(row), (also or {}).get(row.pk, "")]
         said = bars.get(row.pk, ())
-        words.append(f"Barred: {' '.join(said)}" if said else free)
+        words.append(_("Barred: %(why)s") % {"why": " ".join(said)} if said else str(free))
         return ". ".join(word.rstrip(".") for word in words if word)
 
     field.label_from_instance = label
@@ -86,16 +77,24 @@ def procedures_for(project: Project) -> Any:
 
 
 def described(row: Any) -> str:
-    """Give an animal, a group, or what holds one, with what tells it apart."""
+    """Give an animal, a group, or what holds one, with what tells it apart; each name once."""
     subject = getattr(row, "animal", None) or getattr(row, "group", None) or row
-    parts = [str(subject)]
-    if subject.code != str(subject):
-        parts.append(subject.code)
+    code = getattr(row, "code", "") if row is not subject else ""
+    parts = _once([code, str(subject), subject.code])
     parts.append(f"{subject.taxon}, {subject.get_life_stage_display()}")
-    code = getattr(row, "code", "")
-    if row is not subject and code and code != subject.code:
-        parts.insert(0, code)
     number = getattr(row, "number", 1)
     if getattr(row, "group_id", None) is not None:
-        parts.append(f"{number} animals")
+        parts.append(
+            ngettext("%(number)s animal", "%(number)s animals", number) % {"number": number}
+        )
     return ", ".join(parts)
+
+
+def _once(names: Sequence[str]) -> list[str]:
+    """Leave out a name that one before it says already, whatever its case and its signs."""
+    kept: dict[str, str] = {}
+    for name in filter(None, names):
+        bare = "".join(filter(str.isalnum, name.casefold()))
+        if not any(bare in earlier for earlier in kept):
+            kept[bare] = name
+    return list(kept.values())

@@ -184,6 +184,7 @@ class Migration(migrations.Migration):
                 ('number', models.PositiveIntegerField(default=1)),
                 ('happened_at', models.DateTimeField()),
                 ('recorded_at', models.DateTimeField(default=django.utils.timezone.now)),
+                ('days_late', models.PositiveIntegerField(default=0, help_text='Whole days between what happened and when it was recorded.')),
                 ('severity', models.PositiveSmallIntegerField(choices=[(0, 'sub-threshold'), (1, 'mild'), (2, 'moderate'), (3, 'severe'), (9, 'non-recovery')], default=0, verbose_name='actual severity')),
                 ('note', models.TextField(blank=True)),
                 ('animal', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='uses', to='animals.animal')),
@@ -240,6 +241,22 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='session',
             constraint=models.CheckConstraint(condition=models.Q(('planned_end__gt', models.F('planned_start'))), name='session_ends_after_start'),
+        ),
+        migrations.AddIndex(
+            model_name='session',
+            index=models.Index(fields=['planned_start'], name='oversight_s_planned_d31981_idx'),
+        ),
+        migrations.AddIndex(
+            model_name='use',
+            index=models.Index(fields=['days_late'], name='oversight_u_days_la_07eb23_idx'),
+        ),
+        migrations.AddIndex(
+            model_name='use',
+            index=models.Index(fields=['animal', 'happened_at'], name='oversight_u_animal__b3ad6c_idx'),
+        ),
+        migrations.AddIndex(
+            model_name='use',
+            index=models.Index(fields=['group', 'happened_at'], name='oversight_u_group_i_6f91d4_idx'),
         ),
         migrations.AddIndex(
             model_name='use',

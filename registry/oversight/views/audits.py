@@ -7,7 +7,15 @@ from django.shortcuts import render
 from registry.oversight.forms.audits import AUDIT_DEEDS, OPEN, POINT_DEEDS
 from registry.oversight.models import Audit, Point
 from registry.permissions import Verb, allowed, may
-from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
+from registry.web import (
+    acts_on,
+    deed_page,
+    deed_view,
+    page_of,
+    person_of,
+    seen_among,
+    seen_or_404,
+)
 
 audit_deed = deed_view(Audit, AUDIT_DEEDS)
 point_deed = deed_view(Point, POINT_DEEDS)
@@ -45,7 +53,12 @@ def audit(request: HttpRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "oversight/audit.html",
-        {"audit": shown, "points": points, "acts": acts_on(shown, person)},
+        {
+            "audit": shown,
+            "points": points,
+            "seen": seen_among([point.breach for point in points], person),
+            "acts": acts_on(shown, person),
+        },
     )
 
 
@@ -55,4 +68,6 @@ def point(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     rows = Point.objects.select_related("audit", "addressee", "breach")
     shown = seen_or_404(rows, person, pk)
-    return render(request, "oversight/point.html", {"point": shown, "acts": acts_on(shown, person)})
+    seen = seen_among([shown.audit, shown.breach], person)
+    context = {"point": shown, "seen": seen, "acts": acts_on(shown, person)}
+    return render(request, "oversight/point.html", context)

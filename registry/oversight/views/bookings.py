@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -12,8 +11,8 @@ from django.utils import timezone
 from registry.oversight.bars import barred_from_offer, barred_places, wanted_of
 from registry.oversight.facts import loads_of, subject_of
 from registry.oversight.forms import BOOKING_DEEDS
-from registry.oversight.models import BookedSubject, Booking
-from registry.oversight.views.lists import narrowed, projects_in
+from registry.oversight.models import BookedSubject, Booking, Enrolment
+from registry.oversight.views.lists import counted, in_project, narrowed
 from registry.permissions import Verb, allowed, may
 from registry.projects.models import Plan
 from registry.web import Deed, acts_on, deed_view, page_of, person_of, seen_or_404
@@ -23,9 +22,12 @@ from registry.web import Deed, acts_on, deed_view, page_of, person_of, seen_or_4
 def booking_list(request: HttpRequest) -> HttpResponse:
     """List the bookings; those that wait for the curator stand first where nothing is asked."""
     person = person_of(request)
-    found = narrowed(allowed(Booking.objects.all(), person, Verb.BOOKING_SEE), request.GET)
-    found = found.select_related("project__study", "asked_by").annotate(
-        animals=Count("subjects", distinct=True), enrolled=Count("enrolments", distinct=True)
+    projects = in_project(Booking.objects.all(), person, Verb.BOOKING_SEE, request.GET)
+    seen = allowed(Booking.objects.all(), person, Verb.BOOKING_SEE)
+    found = narrowed(seen, request.GET, projects).select_related("project__study", "asked_by")
+    found = found.annotate(
+        animals=counted(BookedSubject.objects, "booking"),
+        enrolled=counted(Enrolment.objects, "booking"),
     )
     return render(
         request,
@@ -34,7 +36,7 @@ def booking_list(request: HttpRequest) -> HttpResponse:
             "page": page_of(request, found),
             "asked": request.GET,
             "states": Booking.lifecycle.choices,
-            "projects": projects_in(Booking.objects.all(), person, Verb.BOOKING_SEE),
+            "projects": projects,
         },
     )
 

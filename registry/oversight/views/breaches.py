@@ -7,9 +7,9 @@ from django.shortcuts import render
 from registry.ledger.models import Entry, subject_of
 from registry.oversight.forms import BREACH_DEEDS
 from registry.oversight.models import Breach
-from registry.oversight.views.lists import narrowed, of_animal, projects_in
+from registry.oversight.views.lists import in_project, narrowed, of_animal
 from registry.permissions import Verb, allowed
-from registry.web import acts_on, deed_view, page_of, person_of, seen_or_404
+from registry.web import acts_on, deed_view, page_of, person_of, seen_among, seen_or_404
 
 breach_deed = deed_view(Breach, BREACH_DEEDS)
 
@@ -18,7 +18,8 @@ breach_deed = deed_view(Breach, BREACH_DEEDS)
 def breach_list(request: HttpRequest) -> HttpResponse:
     """List the breaches, newest first; by state, project, animal and kind."""
     person, asked = person_of(request), request.GET
-    found = narrowed(allowed(Breach.objects.all(), person, Verb.BREACH_SEE), asked)
+    projects = in_project(Breach.objects.all(), person, Verb.BREACH_SEE, asked)
+    found = narrowed(allowed(Breach.objects.all(), person, Verb.BREACH_SEE), asked, projects)
     found = of_animal(found, asked)
     if code := asked.get("code"):
         found = found.filter(code=code)
@@ -33,7 +34,7 @@ def breach_list(request: HttpRequest) -> HttpResponse:
             "asked": asked,
             "states": Breach.lifecycle.choices,
             "codes": codes.order_by("code").values_list("code", flat=True).distinct(),
-            "projects": projects_in(Breach.objects.all(), person, Verb.BREACH_SEE),
+            "projects": projects,
         },
     )
 
@@ -58,6 +59,7 @@ def breach(request: HttpRequest, pk: int) -> HttpResponse:
         "oversight/breach.html",
         {
             "breach": shown,
+            "seen": seen_among([shown.approval, shown.use, shown.session], person),
             "acts": acts_on(shown, person),
             "entries": allowed(entries, person, Verb.ENTRY_SEE).order_by("number"),
         },

@@ -3,6 +3,7 @@
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.cache import never_cache
 
 from registry.oversight.actions.concerns import digest_of_code
@@ -42,7 +43,7 @@ def follow_concern(request: HttpRequest) -> HttpResponse:
         digest = digest_of_code(form.cleaned_data["code"])
         found = Concern.objects.filter(follow_up_digest=digest).first()
         if found is None:
-            form.add_error("code", "No concern has this code; look at the letters again.")
+            form.add_error("code", _("No concern has this code; look at the letters again."))
     status = 422 if sent and found is None else 200
     return render(
         request, "oversight/concern_follow.html", {"form": form, "found": found}, status=status

@@ -9,7 +9,7 @@ from registry.oversight.bars import restricted_on
 from registry.oversight.facts import loads_of, subject_of
 from registry.oversight.forms import ENROLMENT_DEEDS
 from registry.oversight.models import Enrolment
-from registry.oversight.views.lists import narrowed, of_animal, projects_in
+from registry.oversight.views.lists import in_project, narrowed, of_animal
 from registry.permissions import Verb, allowed
 from registry.web import acts_on, deed_view, page_of, person_of, seen_or_404
 
@@ -20,8 +20,9 @@ enrolment_deed = deed_view(Enrolment, ENROLMENT_DEEDS)
 def enrolment_list(request: HttpRequest) -> HttpResponse:
     """List the enrolments, by state, project and animal."""
     person = person_of(request)
-    found = narrowed(allowed(Enrolment.objects.all(), person, Verb.ENROLMENT_SEE), request.GET)
-    found = of_animal(found, request.GET).select_related(
+    projects = in_project(Enrolment.objects.all(), person, Verb.ENROLMENT_SEE, request.GET)
+    seen = allowed(Enrolment.objects.all(), person, Verb.ENROLMENT_SEE)
+    found = of_animal(narrowed(seen, request.GET, projects), request.GET).select_related(
         "project__study", "animal__taxon", "group__taxon", "arm"
     )
     return render(
@@ -31,7 +32,7 @@ def enrolment_list(request: HttpRequest) -> HttpResponse:
             "page": page_of(request, found),
             "asked": request.GET,
             "states": Enrolment.lifecycle.choices,
-            "projects": projects_in(Enrolment.objects.all(), person, Verb.ENROLMENT_SEE),
+            "projects": projects,
         },
     )
 

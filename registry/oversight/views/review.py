@@ -2,24 +2,40 @@
 
 import csv
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
 from registry.animals.models import Restriction
 from registry.approvals.models import Approval, Condition
-from registry.oversight.forms.review import ReviewForm
+from registry.oversight.forms.review import ReviewForm, with_a_year
 from registry.oversight.models import Booking, Breach, Concern, Point, Session, Use
-from registry.oversight.review import COLUMNS, Asked, as_rows, breaches_of, map_of, sums_of, uses_of
+from registry.oversight.review import (
+    BY,
+    COLUMNS,
+    Asked,
+    as_rows,
+    breaches_of,
+    map_of,
+    sums_of,
+    uses_of,
+    with_names,
+)
+from registry.paging import MOST_COUNTED, so_many
 from registry.permissions import Verb, allowed, may, require
 from registry.web import number_of, page_of, person_of
 
 SOON_DAYS = 60
+FIRST = 12
+SUMS_A_PAGE = 50
+USES_A_PAGE = 25
+MOST_BREACHES = 10  # as the template shows them
 
 
 class _Echo:
@@ -30,20 +46,39 @@ class _Echo:
         return text
 
 
+@dataclass(frozen=True)
+class Some:
+    """Some rows of a list of which one does not say how long it is: to count sums is to sum."""
+
+    rows: list[Any]
+    number: int
+    has_next: bool
+
+
+def _some(rows: QuerySet[Any, Any], number: int) -> Some:
+    begins = (min(number, MOST_COUNTED) - 1) * SUMS_A_PAGE
+    found = list(rows[begins : begins + SUMS_A_PAGE + 1])
+    return Some(found[:SUMS_A_PAGE], number, len(found) > SUMS_A_PAGE)
+
+
 def _page_number(request: HttpRequest) -> int:
     return number_of(request.GET.get("map")) or 1
 
 
 @login_required
 def review(request: HttpRequest) -> HttpResponse:
-    """Show the use of animals: sums, the map, the breaches and the uses themselves."""
+    """Show the use of animals: the map or the sums, the breaches and the uses themselves."""
     person = person_of(request)
     require(person, Verb.USE_REVIEW)
-    form = ReviewForm(request.GET or {})
+    given = with_a_year(request.GET)
+    form = ReviewForm(given)
     if not form.is_valid():
         return render(request, "oversight/review.html", {"form": form}, status=422)
-    asked, by = form.asked(), form.cleaned_data["by"] or "animal"
+    asked, by = form.asked(), form.cleaned_data["by"]
     uses = uses_of(asked)
+    # Either the map or the sums: each goes through every use within the bounds.
+    number = number_of(request.GET.get("sums")) or 1
+    sums = _some(sums_of(uses, by), number) if by else None
     return render(
         request,
         "oversight/review.html",
@@ -51,11 +86,13 @@ def review(request: HttpRequest) -> HttpResponse:
             "form": form,
             "asked": asked,
             "by": by,
-            "sums": sums_of(uses, by),
-            "map": map_of(asked, page=_page_number(request)),
-            "breaches": breaches_of(asked)[:200],
-            "page": page_of(request, uses, 100),
-            "query": request.GET.urlencode(),
+            "by_said": BY[by][0] if by else "",
+            "sums": with_names(sums.rows, by) if sums else [],
+            "sums_page": sums,
+            "map": None if by else map_of(asked, page=_page_number(request)),
+            "breaches": breaches_of(asked)[: MOST_BREACHES + 1],
+            "page": page_of(request, uses, USES_A_PAGE),
+            "query": given.urlencode(),
         },
     )
 
@@ -128,10 +165,12 @@ def home(request: HttpRequest) -> HttpResponse:
         request,
         "oversight/home.html",
         {
-            **{name: rows[:25] for name, rows in seen.items()},
+            **{name: rows[:FIRST] for name, rows in seen.items()},
+            "open_breaches": so_many(seen["breaches"]),
+            "in_force": so_many(seen["restrictions"]),
             "today": today,
             "map": drawn,
             "is_reviewer": is_reviewer,
-            "uses": allowed(Use.objects.standing(), person, Verb.USE_SEE).count(),
+            "uses": so_many(allowed(Use.objects.standing(), person, Verb.USE_SEE)),
         },
     )

@@ -4,14 +4,15 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.db.models import Count, QuerySet
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from registry.moments import after, begin
 from registry.oversight.forms import PROJECT_DEEDS, SESSION_DEEDS
 from registry.oversight.models import Session
-from registry.oversight.views.lists import narrowed, projects_in
+from registry.oversight.views.lists import counted, in_project, narrowed
 from registry.permissions import Verb, allowed
 from registry.projects.cautions import on_show_cautions, procedure_cautions
 from registry.projects.models import Plan, Project
@@ -22,29 +23,31 @@ SOON = 20
 
 def _full(rows: QuerySet[Session]) -> QuerySet[Session]:
     found = rows.select_related("project__study", "place").prefetch_related("observers")
-    return found.annotate(animals=Count("enrolments", distinct=True))
+    return found.annotate(animals=counted(Session.enrolments.through.objects, "session"))
 
 
 @login_required
 def session_list(request: HttpRequest) -> HttpResponse:
     """List the sessions: today's, the next ones, and the earlier ones, newest first."""
     person = person_of(request)
-    found = narrowed(allowed(Session.objects.all(), person, Verb.SESSION_SEE), request.GET)
+    projects = in_project(Session.objects.all(), person, Verb.SESSION_SEE, request.GET)
+    seen = allowed(Session.objects.all(), person, Verb.SESSION_SEE)
+    found = narrowed(seen, request.GET, projects)
     today = timezone.localdate()
-    coming = found.filter(planned_start__date__gt=today).order_by("planned_start", "pk")
-    earlier = found.filter(planned_start__date__lt=today).order_by("-planned_start", "-pk")
+    coming = found.filter(planned_start__gte=after(today)).order_by("planned_start", "pk")
+    earlier = found.filter(planned_start__lt=begin(today)).order_by("-planned_start", "-pk")
     return render(
         request,
         "oversight/session_list.html",
         {
             "today": today,
-            "now": _full(found.filter(planned_start__date=today)),
+            "now": _full(found.filter(pk__in=Session.objects.on_day(today))),
             "coming": _full(coming)[:SOON],
             "coming_count": coming.count(),
             "page": page_of(request, _full(earlier)),
             "asked": request.GET,
             "states": Session.lifecycle.choices,
-            "projects": projects_in(Session.objects.all(), person, Verb.SESSION_SEE),
+            "projects": projects,
         },
     )
 

@@ -1,16 +1,18 @@
 """Pages about uses of animals."""
 
-from datetime import date, timedelta
+from datetime import date
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_required
-from django.db.models import DurationField, ExpressionWrapper, F, Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext_lazy as _
 
+from registry.moments import after, begin
 from registry.oversight.forms import USE_DEEDS
-from registry.oversight.models import Use
-from registry.oversight.views.lists import of_animal, projects_in
+from registry.oversight.models import Breach, Use
+from registry.oversight.views.lists import in_project, of_animal, of_project
 from registry.permissions import Verb, allowed
 from registry.projects.models import Procedure
 from registry.web import acts_on, deed_view, number_of, page_of, person_of, seen_or_404
@@ -27,9 +29,7 @@ def _day(said: str) -> date | None:
 
 def _late() -> QuerySet[Use]:
     """Give the uses that were recorded later than the house allows."""
-    wait = ExpressionWrapper(F("recorded_at") - F("happened_at"), output_field=DurationField())
-    limit = timedelta(days=settings.LATE_ENTRY_DAYS + 1)
-    return Use.objects.filter(reverses=None).alias(wait=wait).filter(wait__gte=limit)
+    return Use.objects.told().filter(days_late__gt=settings.LATE_ENTRY_DAYS)
 
 
 def _which(said: str) -> QuerySet[Use]:
@@ -40,9 +40,10 @@ def _which(said: str) -> QuerySet[Use]:
     if said == "late":
         return _late()
     if said == "reversed":
-        return every.filter(Q(reverses__isnull=False) | Q(reversed_by__isnull=False))
+        later = Use.objects.filter(reverses=OuterRef("pk"))
+        return every.filter(Q(reverses__isnull=False) | Exists(later))
     if said == "breach":
-        return every.filter(breaches__isnull=False).distinct()
+        return every.filter(Exists(Breach.objects.filter(use=OuterRef("pk"))))
     return Use.objects.standing()
 
 
@@ -50,14 +51,16 @@ def _which(said: str) -> QuerySet[Use]:
 def use_list(request: HttpRequest) -> HttpResponse:
     """List the uses; by project, animal, procedure, days, lateness, and whether they stand."""
     person, asked = person_of(request), request.GET
+    projects = in_project(Use.objects.all(), person, Verb.USE_SEE, asked)
     found = of_animal(allowed(_which(asked.get("which", "")), person, Verb.USE_SEE), asked)
-    for name in ("project", "procedure", "session", "enrolment"):
+    found = of_project(found, projects)
+    for name in ("procedure", "session", "enrolment"):
         if (number := number_of(asked.get(name))) is not None:
             found = found.filter(**{name: number})
     if since := _day(asked.get("since", "")):
-        found = found.filter(happened_at__date__gte=since)
+        found = found.filter(happened_at__gte=begin(since))
     if until := _day(asked.get("until", "")):
-        found = found.filter(happened_at__date__lte=until)
+        found = found.filter(happened_at__lt=after(until))
     found = found.select_related(
         "project__study", "animal", "group", "procedure", "place", "recorded_by", "reversed_by"
     )
@@ -68,13 +71,13 @@ def use_list(request: HttpRequest) -> HttpResponse:
             "page": page_of(request, found),
             "asked": asked,
             "procedures": Procedure.objects.all(),
-            "projects": projects_in(Use.objects.all(), person, Verb.USE_SEE),
+            "projects": projects,
             "whiches": [
-                ("", "that stand"),
-                ("all", "all entries"),
-                ("late", "recorded late"),
-                ("breach", "that passed a limit"),
-                ("reversed", "taken back"),
+                ("", _("that stand")),
+                ("all", _("all entries")),
+                ("late", _("recorded late")),
+                ("breach", _("that passed a limit")),
+                ("reversed", _("taken back")),
             ],
         },
     )

@@ -26,6 +26,8 @@ class Migration(migrations.Migration):
                 ('orcid', models.CharField(blank=True, max_length=19, verbose_name='ORCID')),
                 ('is_active', models.BooleanField(default=True)),
                 ('is_system', models.BooleanField(default=False)),
+                ('second_factor_on', models.DateField(blank=True, help_text='Since when a second factor is asked of them.', null=True)),
+                ('session_round', models.PositiveIntegerField(default=0, help_text='Raised to end every session that is open.')),
                 ('added_at', models.DateTimeField(default=django.utils.timezone.now)),
             ],
             options={
@@ -49,6 +51,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('name', models.CharField(max_length=100)),
                 ('digest', models.CharField(max_length=64, unique=True)),
+                ('scope', models.CharField(choices=[('read', 'look, and do nothing'), ('deposit', 'send deposits in, and nothing else'), ('deeds', 'everything that you may do')], default='read', max_length=10)),
                 ('made_at', models.DateTimeField(default=django.utils.timezone.now)),
                 ('expires_at', models.DateTimeField()),
                 ('revoked_at', models.DateTimeField(blank=True, null=True)),
@@ -74,6 +77,20 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='BodyKind',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('code', models.SlugField(max_length=40, unique=True)),
+                ('name', models.CharField(max_length=120)),
+                ('is_ethics', models.BooleanField(default=False, help_text='Such a body weighs welfare.')),
+                ('jurisdiction', models.CharField(help_text='Where its name or duty is known.', max_length=60)),
+                ('source', models.CharField(blank=True, max_length=200)),
+            ],
+            options={
+                'ordering': ['pk'],
+            },
+        ),
+        migrations.CreateModel(
             name='Body',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -81,6 +98,7 @@ class Migration(migrations.Migration):
                 ('is_ethics', models.BooleanField(default=False, help_text='It weighs welfare: its chair handles concerns and lifts halts.')),
                 ('quorum', models.PositiveSmallIntegerField(default=2, help_text='Members who must have taken part in a decision, the chair included.')),
                 ('institution', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='bodies', to='people.institution')),
+                ('sort', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='bodies', to='people.bodykind')),
             ],
             options={
                 'verbose_name_plural': 'bodies',

@@ -11,7 +11,7 @@ from registry.permissions import Part, Verb, require
 from registry.projects.models import PLAN_TEXTS, Arm, Member, Plan, Project, Study, chosen
 from registry.projects.parts import has_standing
 from registry.search import index as search
-from registry.transitions import locked
+from registry.transitions import follows, locked
 
 
 @transaction.atomic
@@ -100,7 +100,7 @@ def extend_project(
     require(by, Verb.PROJECT_EXTEND, project)
     study = locked(project.study)
     project = locked(project)
-    project.lifecycle.after(project.state, "extend")
+    follows(project, "extend")
     following = _opened(study, cohort, project.level, starts_on, ends_on, lead, by)
     following.keeper_hours_week = project.keeper_hours_week
     following.extends = project

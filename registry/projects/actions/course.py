@@ -8,7 +8,7 @@ from registry.ledger.actions import record
 from registry.people.models import Person
 from registry.permissions import Role, Verb, require
 from registry.projects.models import Halt, Project
-from registry.transitions import locked, move, reasoned
+from registry.transitions import follows, locked, move, reasoned
 
 
 @transaction.atomic
@@ -43,7 +43,7 @@ def lift_halt(project: Project, *, reason: str, by: Person) -> Project:
     """
     require(by, Verb.PROJECT_RESUME, project)
     project = locked(project)
-    project.lifecycle.after(project.state, "resume")
+    follows(project, "resume")
     reason = reasoned(project, "resume", reason)
     halt = project.halts.select_for_update().filter(ended_on=None).get()
     part = _assent(project, halt, by)
@@ -84,7 +84,7 @@ def _assent(project: Project, halt: Halt, person: Person) -> str:
         return "body_assent"
     raise Conflict(
         what,
-        "Someone has assented in your part already.",
+        f"{halt.vet_assent or halt.body_assent} has assented in your part already.",
         "The other part is awaited: a veterinary surgeon or the chair of a body, whoever is left.",
     )
 

@@ -10,7 +10,7 @@ from registry.people.models import Person
 from registry.permissions import Part, Verb, require
 from registry.projects.models import Agreement, Member, Project
 from registry.projects.parts import has_standing
-from registry.transitions import locked
+from registry.transitions import follows, locked
 
 
 @transaction.atomic
@@ -22,7 +22,7 @@ def assign_member(project: Project, *, person: Person, part: str, by: Person) ->
     """
     require(by, Verb.PROJECT_ASSIGN, project)
     project = locked(project)
-    project.lifecycle.after(project.state, "assign")
+    follows(project, "assign")
     what = "Nobody was assigned."
     has_standing(person, part, what, "person")
     live = project.members.live().select_for_update()
@@ -63,7 +63,7 @@ def end_membership(project: Project, *, person: Person, reason: str, by: Person)
     """
     require(by, Verb.PROJECT_UNASSIGN, project)
     project = locked(project)
-    project.lifecycle.after(project.state, "unassign")
+    follows(project, "unassign")
     what = "Nobody's part was ended."
     member = project.members.live().filter(person=person).first()
     if member is None:
@@ -92,7 +92,7 @@ def sign_agreement(
     """
     require(by, Verb.PROJECT_SIGN_AGREEMENT, project)
     project = locked(project)
-    project.lifecycle.after(project.state, "sign_agreement")
+    follows(project, "sign_agreement")
     what = "The agreement was not signed."
     if project.agreements.filter(person=by).exists():
         raise Conflict(what, "You signed it already.", "Nothing needs doing.")

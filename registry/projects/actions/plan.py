@@ -12,12 +12,12 @@ from registry.people.models import Person
 from registry.permissions import Verb, require
 from registry.projects.gaps import gaps_of
 from registry.projects.models import PLAN_TEXTS, Arm, Procedure, Project, Review, chosen
-from registry.transitions import locked, move, reasoned
+from registry.transitions import follows, locked, move, reasoned
 
 
 def _drafted(project: Project, verb: str) -> Project:
     project = locked(project)
-    project.lifecycle.after(project.state, verb)
+    follows(project, verb)
     return project
 
 
@@ -116,7 +116,7 @@ def submit_plan(project: Project, *, by: Person) -> Project:
     """
     require(by, Verb.PROJECT_SUBMIT, project)
     project = locked(project)
-    project.lifecycle.after(project.state, "submit")
+    follows(project, "submit")
     lacking = gaps_of(project)
     if lacking:
         raise Unsound(

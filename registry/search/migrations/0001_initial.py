@@ -52,19 +52,49 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("object_id", models.PositiveBigIntegerField()),
+                (
+                    "part",
+                    models.CharField(
+                        blank=True,
+                        help_text="The place on its page; empty for the object itself.",
+                        max_length=120,
+                    ),
+                ),
                 ("title", models.CharField(max_length=400)),
                 ("text", models.TextField(blank=True)),
                 ("url", models.CharField(max_length=300)),
                 ("folded_title", models.TextField()),
                 ("folded_text", models.TextField(blank=True)),
+                (
+                    "keys",
+                    models.TextField(
+                        blank=True,
+                        help_text="Its identifiers without spaces and signs, a space around each.",
+                    ),
+                ),
+                (
+                    "taxon",
+                    models.PositiveBigIntegerField(
+                        blank=True,
+                        db_index=True,
+                        help_text="The number of the taxon it is about.",
+                        null=True,
+                    ),
+                ),
             ],
             options={
                 "constraints": [
                     models.UniqueConstraint(
-                        fields=("kind", "object_id"), name="one_document_of_an_object"
+                        fields=("kind", "object_id", "part"), name="one_document_of_a_part"
                     )
                 ],
             },
+        ),
+        migrations.CreateModel(
+            name="SearchWord",
+            fields=[
+                ("word", models.CharField(max_length=40, primary_key=True, serialize=False)),
+            ],
         ),
         migrations.RunPython(make, unmake),
     ]

@@ -141,7 +141,7 @@ def test_an_unreadable_descriptor_is_told_with_its_place(tmp_path):
         (b"[]", "not one JSON object"),
         (b'{"a": NaN}', "NaN"),
         (b'{"a": "\xe5"}', "not UTF-8"),
-        (b"[" * 400_000, "not sound JSON"),
+        (b"[" * 400_000, "nested too deeply"),
         (rb'{"a": "x\u0000y"}', "x\\u0000y"),
         (rb'{"a": [{"\ud800": 1}]}', "one half of a character"),
         (rb'{"\ud800": 1, "\ud800": 2}', "one half of a character"),

@@ -1,39 +1,16 @@
 """Two people at once: on PostgreSQL rows are locked, so one of them is refused in words."""
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from threading import Barrier
-from typing import Any
-
 import pytest
-from django.db import connection
 
 from registry.animals import actions
 from registry.animals.models import Animal
-from registry.errors import Conflict, Refusal, Unsound
+from registry.errors import Conflict, Unsound
 from registry.permissions import Role
 from tests.worlds.animals import days_ago, make_animal, make_enclosure, make_group, make_taxon
 from tests.worlds.people import make_person
+from tests.worlds.together import at_once
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres(only=True)]
-
-
-def at_once(*deeds: Callable[[], Any]) -> list[Refusal]:
-    """Do deeds at the same time, each on its own connection, and give the refusals."""
-    start = Barrier(len(deeds))
-
-    def do(deed: Callable[[], Any]) -> Refusal | None:
-        try:
-            start.wait(timeout=10)
-            deed()
-        except Refusal as refused:
-            return refused
-        finally:
-            connection.close()
-        return None
-
-    with ThreadPoolExecutor(len(deeds)) as pool:
-        return [refused for refused in pool.map(do, deeds) if refused is not None]
 
 
 def test_an_animal_leaves_once_whoever_says_so_first() -> None:

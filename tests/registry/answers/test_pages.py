@@ -180,6 +180,9 @@ def test_similar_questions_are_shown_before_posting_and_nothing_typed_is_lost(
     assert "to put right" not in page
     assert Question.objects.count() == 1
     typed = {"title": typed["title"], "why": "w", "animals": "gentoos", "would_change": "c"}
+    seen = re.search(r'name="seen"[^>]* value="([^"]*)"', page)
+    assert seen is not None
+    typed["seen"] = seen[1]
     done = client.post("/questions/post/", typed, follow=True).content.decode()
     assert "Close to this one" in done
     assert held.title in done

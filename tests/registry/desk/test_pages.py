@@ -19,6 +19,7 @@ from registry.questions.actions import park_question
 from registry.questions.models import Question
 from tests.worlds.animals import make_animals, make_group, make_restriction, make_taxon
 from tests.worlds.approvals import make_asked, make_collecting
+from tests.worlds.archive import make_dictionary
 from tests.worlds.oversight import (
     make_enrolled,
     make_planned_session,
@@ -26,7 +27,7 @@ from tests.worlds.oversight import (
     make_use,
 )
 from tests.worlds.people import fresh, make_person
-from tests.worlds.projects import lead_of
+from tests.worlds.projects import lead_of, make_study
 from tests.worlds.questions import make_question
 
 pytestmark = pytest.mark.django_db
@@ -152,14 +153,47 @@ def test_search_shows_what_was_found_by_kind_and_says_what_to_do_when_nothing_wa
     make_animals(1, name="Lumpfish of the lobby")
     client.force_login(make_person(Role.KEEPER))
     page = client.get("/search/?q=lumpfish").content.decode()
-    assert question.title in page
+    assert "Do <mark>lumpfish</mark> change colour after dark?" in page
     assert "Questions" in page
-    assert "Lumpfish of the lobby" in page
+    assert "<mark>Lumpfish</mark> of the lobby" in page
     page = client.get("/search/?q=lumpfish&kind=animals.animal").content.decode()
-    assert question.title not in page
+    assert question.get_absolute_url() not in page
     page = client.get("/search/?q=narwhal").content.decode()
     assert "/questions/post/?title=narwhal" in page
     assert "Type a word or two" in client.get("/search/").content.decode()
+
+
+@pytest.mark.postgres
+def test_search_says_how_many_there_are_and_leads_to_all_of_a_kind(client: Client) -> None:
+    for n in range(11):
+        make_question(title=f"Lantern {n}")
+    client.force_login(make_person(Role.KEEPER))
+    page = client.get("/search/?q=lantern").content.decode()
+    assert "11 things that you may see" in page
+    assert page.count("<mark>Lantern</mark>") == 8
+    assert "kind=questions.question" in page
+    page = client.get("/search/?q=lantern&kind=questions.question").content.decode()
+    assert page.count("<mark>Lantern</mark>") == 11
+
+
+@pytest.mark.postgres
+def test_search_leads_to_a_fields_row_in_its_dictionary(client: Client) -> None:
+    dictionary = make_dictionary(make_study())
+    client.force_login(make_person(Role.STUDENT))
+    page = client.get("/search/?q=spiracles").content.decode()
+    assert "Fields of dictionaries" in page
+    (link,) = re.findall(rf'href="({dictionary.get_absolute_url()}#field-[^"]+)"', page)
+    anchor = link.partition("#")[2]
+    assert f'<tr id="{anchor}">' in client.get(link).content.decode()
+
+
+@pytest.mark.postgres
+def test_a_letter_wrong_is_told_in_words(client: Client) -> None:
+    make_question(title="Does one gentoo hold more?")
+    client.force_login(make_person(Role.KEEPER))
+    page = client.get("/search/?q=gentto").content.decode()
+    assert "Nothing is called “gentto”; close to it:" in page
+    assert '<a href="?q=gentoo">gentoo</a>' in page
 
 
 @pytest.mark.parametrize(
@@ -201,3 +235,17 @@ def test_words_and_help_open_and_say_where_the_cautions_stand(client: Client) ->
     page = client.get("/help/").content.decode()
     assert "CAUTION" in page
     assert "Never take a row out" in page
+
+
+def test_help_leads_to_posting_a_question_only_whoever_may(client: Client) -> None:
+    for role, may in ((Role.KEEPER, True), (Role.STUDENT, False), (Role.AUDITOR, False)):
+        client.force_login(make_person(role))
+        assert ("/questions/post/" in client.get("/help/").content.decode()) == may
+
+
+def test_who_has_nothing_to_do_with_sessions_is_not_told_that_there_are_none(
+    client: Client,
+) -> None:
+    for role, told in ((Role.STUDENT, True), (Role.ADMINISTRATOR, False)):
+        client.force_login(make_person(role))
+        assert ("Sessions today" in client.get("/").content.decode()) == told

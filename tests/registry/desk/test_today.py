@@ -1,11 +1,13 @@
 """What needs whom: each role sees its own, and nobody sees what is another's."""
 
+import re
 from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any
 
 import pytest
 import time_machine
+from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
@@ -27,6 +29,7 @@ from registry.projects.actions import (
     finish_project,
     halt_project,
     lift_halt,
+    open_study,
     return_plan,
 )
 from registry.questions.actions import like_question
@@ -213,12 +216,21 @@ def test_a_breach_goes_to_the_lead_then_to_the_auditor_and_the_chair() -> None:
         assert "The wrong pool." in one(person, "was explained").why
 
 
-def test_a_session_of_today_goes_to_those_who_hold_it() -> None:
+def test_a_session_of_today_goes_to_who_observes_and_a_late_one_to_all_who_may_enter_it() -> None:
     world = make_collecting()
-    session = make_planned_session(world)
-    need = one(world.student, session.code)
-    assert (need.due, need.url) == (TODAY(), f"/oversight/sessions/{session.pk}/hold/")
-    none(world.curator, session.code)
+    start = timezone.localtime().replace(hour=12, minute=0, second=0, microsecond=0)
+    session = make_planned_session(world, start=start)
+    with time_machine.travel(start - timedelta(hours=3), tick=False):
+        need = one(world.student, session.code)
+        assert (need.due, need.url) == (TODAY(), f"/sessions/#session-{session.pk}")
+        assert need.step == "Get ready for it"
+        none(world.lead, session.code)
+    with time_machine.travel(start + timedelta(hours=3), tick=False):
+        assert one(world.student, session.code).step == "Enter the session"
+    with time_machine.travel(start + timedelta(days=1), tick=False):
+        for person in (world.student, world.lead):
+            assert "What became of" in one(person, session.code).what
+        none(world.curator, session.code)
 
 
 def test_a_halt_waits_for_vet_and_chair_until_each_has_agreed() -> None:
@@ -310,13 +322,28 @@ def test_an_answer_is_asked_of_the_lead_and_then_of_the_asker() -> None:
     none(other, "Close the near side")
 
 
-def test_students_who_would_like_a_question_are_told_to_supervisors() -> None:
+def test_a_question_taken_on_waits_for_a_study_and_leads_to_one_with_itself_chosen(
+    client: Client,
+) -> None:
     question, supervisor = make_taken_on(), make_person(Role.SUPERVISOR)
-    none(supervisor, "would like")
+    assert "No study has this question yet" in one(supervisor, question.title).what
     for _ in range(2):
         like_question(question, note="", by=make_person(Role.STUDENT))
-    one(supervisor, "2 students would like")
-    none(make_person(Role.STUDENT), "would like")
+    need = one(supervisor, "2 students would like")
+    assert need.url == f"/studies/open/?questions={question.pk}"
+    none(make_person(Role.STUDENT), question.title)
+    client.force_login(supervisor)
+    form = client.get(need.url).content.decode()
+    assert re.search(rf'name="questions" value="{question.pk}"[^>]* checked', form)
+    page = client.get(question.get_absolute_url()).content.decode()
+    assert need.url in page
+    study = open_study(
+        title="Rays by day", aim="To know.", taxon=None, questions=[question], by=supervisor
+    )
+    assert one(supervisor, "2 students would like").url == study.get_absolute_url()
+    assert need.url not in client.get(question.get_absolute_url()).content.decode()
+    client.force_login(make_person(Role.KEEPER))
+    assert need.url not in client.get(question.get_absolute_url()).content.decode()
 
 
 def test_people_without_standing_are_told_to_the_administrator() -> None:

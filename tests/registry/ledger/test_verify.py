@@ -59,7 +59,7 @@ def test_an_altered_text_is_found() -> None:
     make_history()
     with seal.opened():
         text = Entry.objects.get(number=3).text
-        Entry.objects.filter(number=3).update(text=text.replace("body", "bode"))
+        Entry.objects.filter(number=3).update(text=text.replace("verb", "werb"))
     holds, said = verify()
     assert not holds
     assert "entry 3: its text was altered" in said

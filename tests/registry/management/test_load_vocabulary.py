@@ -13,16 +13,24 @@ from django.core.management.base import CommandError
 from registry.animals.models import Taxon
 from registry.approvals.models import PermissionKind
 from registry.ledger.models import Entry
+from registry.ledger.proof import check
 from registry.projects.models import Procedure
 
 pytestmark = pytest.mark.django_db
 TAXON = {"scientific_name": "Raja undulata", "common_name": "ray", "taxon_class": "bony_fish"}
 PROCEDURE = {"code": "watch", "name": "watch", "is_contact": False, "severity": 0}
 KIND = {"code": "ethics", "name": "ethics", "satisfied_by": "approval", "source": "its own"}
+BODY = {"code": "owner", "name": "owner", "jurisdiction": "anywhere", "is_ethics": False}
 
 
 def lay(folder: Path, **rows: list[dict[str, Any]]) -> Path:
-    given = {"taxa": [TAXON], "procedures": [PROCEDURE], "permission_kinds": [KIND], **rows}
+    given = {
+        "taxa": [TAXON],
+        "procedures": [PROCEDURE],
+        "permission_kinds": [KIND],
+        "bodies": [BODY],
+        **rows,
+    }
     for name, listed in given.items():
         shape = {"dated": "2026-11-25", "source": "a test", "rows": listed}
         (folder / f"{name}.json").write_text(json.dumps(shape), encoding="utf-8")
@@ -47,13 +55,14 @@ def test_a_second_run_changes_nothing_and_a_changed_row_is_brought_up_to_date(
     )
     entries = Entry.objects.count()
     again = load(tmp_path)
-    assert again.count("0 new, 0 changed") == 3
+    assert again.count("0 new, 0 changed") == 4
     assert Entry.objects.count() == entries
     mended = load(lay(tmp_path, taxa=[{**TAXON, "taxon_class": "cartilaginous_fish"}]))
     assert "0 new, 1 changed" in mended
     taxon.refresh_from_db()
     assert taxon.taxon_class == "cartilaginous_fish"
     assert Entry.objects.about(taxon).count() == 2
+    assert check(with_subjects=True)[0] == []
 
 
 @pytest.mark.parametrize(

@@ -1,14 +1,11 @@
 """Two people at once: rows are locked in one order, so that one of them is refused in words."""
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from threading import Barrier
 
 import pytest
-from django.db import connection
 from django.utils import timezone
 
-from registry.errors import Conflict, Refusal, Unsound
+from registry.errors import Conflict, Unsound
 from registry.oversight import actions
 from registry.oversight.models import Booking, Breach, Enrolment, Use
 from tests.worlds.animals import make_animal
@@ -21,26 +18,9 @@ from tests.worlds.oversight import (
     make_two_under_one,
     make_use,
 )
+from tests.worlds.together import at_once
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres]
-
-
-def at_once(*deeds: Callable[[], object]) -> list[Refusal]:
-    """Do deeds at the same time, each on a connection of its own, and give the refusals."""
-    start = Barrier(len(deeds))
-
-    def do(deed: Callable[[], object]) -> Refusal | None:
-        try:
-            start.wait(timeout=10)
-            deed()
-        except Refusal as refused:
-            return refused
-        finally:
-            connection.close()
-        return None
-
-    with ThreadPoolExecutor(len(deeds)) as pool:
-        return [refused for refused in pool.map(do, deeds) if refused is not None]
 
 
 def enrolling(world: World, booking: Booking) -> Callable[[], object]:

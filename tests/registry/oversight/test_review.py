@@ -10,7 +10,7 @@ from django.test import Client
 from django.utils import timezone
 
 from registry.oversight import actions
-from registry.oversight.review import Asked, breaches_of, map_of, sums_of, uses_of
+from registry.oversight.review import Asked, breaches_of, map_of, sums_of, uses_of, with_names
 from registry.permissions import Role
 from tests.worlds.oversight import make_enrolled, make_handling, make_use
 from tests.worlds.people import make_person
@@ -45,9 +45,8 @@ def test_sums_split_contacts_from_observations_and_count_animals_once() -> None:
     assert [(row["contacts"], row["watched"], row["animals"]) for row in by_project] == [(3, 0, 2)]
     by_animal = sums_of(uses_of(asked), "animal")
     assert sorted(row["contacts"] for row in by_animal) == [1, 2]
-    assert {row["said"] for row in sums_of(uses_of(asked), "month")} == {
-        timezone.localdate().strftime("%B %Y")
-    }
+    by_month = with_names(sums_of(uses_of(asked), "month"), "month")
+    assert {row["said"] for row in by_month} == {timezone.localdate().strftime("%B %Y")}
 
 
 def test_each_bound_narrows_the_review() -> None:
@@ -119,3 +118,40 @@ def test_the_first_page_of_the_place_opens_for_every_role(client: Client) -> Non
     ):
         client.force_login(person)
         assert client.get("/oversight/").status_code == 200
+
+
+def test_the_review_begins_a_year_back_unless_one_says_and_all_of_it_is_one_address_away(
+    client: Client,
+) -> None:
+    with time_machine.travel(timezone.now() - timedelta(days=390)):
+        world = make_handling()
+        enrolment = make_enrolled(world, 1)[0]
+        old = make_use(world, enrolment)
+    new = make_use(world, enrolment)
+    client.force_login(make_person(Role.AUDITOR))
+
+    def shown(query: str) -> set[int]:
+        answer = client.get(f"/oversight/review/{query}")
+        assert answer.status_code == 200
+        return {one.pk for one in answer.context["page"]}
+
+    assert shown("") == {new.pk}
+    assert shown("?since=") == {old.pk, new.pk}
+    assert shown(f"?happened_by={timezone.localdate() - timedelta(days=380)}") == {old.pk}
+    # The export is of what the page was asked for; asked for by itself it is everything.
+    sent = client.get("/oversight/review/uses.csv")
+    assert b"".join(sent).decode().count("\r\n") == 3
+
+
+def test_the_map_shows_the_most_used_first_and_its_pages_hold_each_once() -> None:
+    world = make_handling(max_animals=30)
+    enrolments = make_enrolled(world, 30)
+    for place, enrolment in enumerate(enrolments):
+        for _ in range(1 + (place == 29)):
+            make_use(world, enrolment)
+    asked = Asked(timezone.localdate(), timezone.localdate())
+    first, second = map_of(asked), map_of(asked, page=2)
+    assert (first.of, first.pages, len(first.shown), len(second.shown)) == (30, 2, 25, 5)
+    names = [row.name for row in (*first.shown, *second.shown)]
+    assert sorted(names) == sorted(str(one.animal) for one in enrolments)
+    assert str(enrolments[29].animal) in {row.name for row in first.shown}

@@ -189,8 +189,9 @@ def test_a_wrong_entry_is_taken_back_beside_it_and_counts_no_more() -> None:
     wrong = Use.objects.get(pk=wrong.pk)
     assert (wrong.state, reversing.state) == ("reversed", "reversing")
     assert "reverse" not in can(wrong, fresh(world.student))
-    for again in (wrong, reversing):
-        with pytest.raises(Conflict, match="taken back already"):
+    who = f"taken back already, by {world.student}"
+    for again, said in ((wrong, who), (reversing, "is itself the entry")):
+        with pytest.raises(Conflict, match=said):
             actions.reverse_use(again, reason="again", by=world.student)
     assert list(Use.objects.standing()) == []
     assert codes(make_use(world, enrolment)) == []

@@ -14,7 +14,14 @@ from rest_framework.test import APIClient
 from registry.oversight import actions
 from registry.oversight.models import Booking, Breach, Enrolment, Session, Use
 from registry.permissions import Role
-from tests.worlds.animals import days_ago, make_animal, make_animals, make_group, make_restriction
+from tests.worlds.animals import (
+    days_ago,
+    make_animal,
+    make_animals,
+    make_enclosure,
+    make_group,
+    make_restriction,
+)
 from tests.worlds.approvals import World, make_collecting
 from tests.worlds.oversight import (
     make_breach,
@@ -403,3 +410,40 @@ def test_the_api_holds_a_session_and_tells_of_its_breaches() -> None:
     stranger.force_authenticate(make_person(Role.STUDENT))
     assert stranger.get(f"/api/v1/sessions/{session.pk}/").status_code == 404
     assert stranger.get("/api/v1/breaches/").json()["count"] == 0
+
+
+def test_an_offer_asks_for_days_first_and_shows_the_places_of_the_plan_before_others(
+    client: Client,
+) -> None:
+    world = make_handling()
+    booking = make_requested_booking(world)
+    elsewhere = make_enclosure("FAR-1", name="Far pool")
+    lived_in = make_enclosure("NEAR-1", name="Near pool")
+    make_animal(taxon=world.taxon, enclosure=lived_in)
+    client.force_login(world.curator)
+    html = client.get(f"{booking.get_absolute_url()}offer/").content.decode()
+    order = [html.index(f'name="{name}"') for name in ("starts_on", "ends_on", "animals", "places")]
+    assert order == sorted(order)
+    assert html.index("In the plan") < html.index("Such animals live there")
+    assert "Near pool, NEAR-1" in html
+    assert elsewhere.name not in html
+
+
+def test_another_place_is_offered_by_its_code_and_an_unknown_code_is_told(client: Client) -> None:
+    world = make_handling()
+    booking = make_requested_booking(world)
+    animal = make_animal(taxon=world.taxon, enclosure=world.place)
+    make_enclosure("FAR-1", name="Far pool")
+    client.force_login(world.curator)
+    typed = {
+        "animals": [animal.pk],
+        "starts_on": booking.starts_on.isoformat(),
+        "ends_on": booking.ends_on.isoformat(),
+    }
+    address = f"{booking.get_absolute_url()}offer/"
+    page = client.post(address, {**typed, "other_places": "far-1, FAR-9"})
+    assert page.status_code == 422
+    assert "No enclosure has the code FAR-9" in page.content.decode()
+    assert client.post(address, typed).status_code == 422
+    assert client.post(address, {**typed, "other_places": "far-1"}).status_code == 302
+    assert [str(one) for one in Booking.objects.get(pk=booking.pk).places.all()] == ["Far pool"]

@@ -8,7 +8,7 @@ from django.test import Client
 from pytest_django import Settings
 
 from registry.people.models import Person
-from registry.people.sign_in import TRIES
+from registry.people.sign_in.brake import OF_EMAIL
 from registry.permissions import Role
 from tests.worlds.people import PASSWORD, make_person
 
@@ -60,7 +60,7 @@ def test_one_is_not_led_off_the_site_after_signing_in(client: Client) -> None:
 
 def test_after_ten_wrong_tries_an_email_must_rest_and_another_need_not(client: Client) -> None:
     person, other = make_person(), make_person()
-    for _ in range(TRIES):
+    for _ in range(OF_EMAIL.tries):
         assert sign_in(client, person, "wrong") == 200
     page = client.post("/sign-in/", {"username": person.email, "password": PASSWORD})
     assert b"Too many wrong tries" in page.content
@@ -73,7 +73,7 @@ def test_after_ten_wrong_tries_an_email_must_rest_and_another_need_not(client: C
 def test_a_right_password_forgets_the_wrong_ones(client: Client) -> None:
     person = make_person()
     for _ in range(2):
-        for _ in range(TRIES - 1):
+        for _ in range(OF_EMAIL.tries - 1):
             sign_in(client, person, "wrong")
         assert sign_in(client, person, next="/questions/") == 302
         client.logout()

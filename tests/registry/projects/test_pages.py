@@ -152,12 +152,12 @@ def test_a_submission_that_lacks_something_is_refused_alike_on_page_and_api() ->
 def test_the_plan_page_warns_of_one_unit_a_treatment_and_of_the_recording_rule() -> None:
     project = make_written(units=1, animals=12)
     told = text_of(signed_in(lead_of(project)), f"/studies/projects/{project.pk}/plan/")
-    assert "pseudoreplicated" in told
+    assert "Pseudoreplicated" in told
     assert "Hurlbert" in told
     assert "share of sample points alone" in told
     replicated = make_written(units=12, animals=12)
     told = text_of(signed_in(lead_of(replicated)), f"/studies/projects/{replicated.pk}/plan/")
-    assert "pseudoreplicated" not in told
+    assert "Pseudoreplicated" not in told
 
 
 def test_more_than_watching_where_visitors_see_it_carries_a_caution() -> None:
@@ -263,3 +263,27 @@ def test_state_and_members_cannot_be_written_past_the_deeds() -> None:
     api = api_of(lead_of(project))
     for method in (api.put, api.patch, api.delete):
         assert method(f"/api/v1/projects/{project.pk}/", {"state": "closed"}).status_code == 405
+
+
+def test_people_without_a_standing_are_not_offered_and_the_others_stand_by_role() -> None:
+    project = make_project()
+    nobody = make_person(name="Nobody Inparticular")
+    student = make_person(Role.STUDENT, name="Mirela Okonjo")
+    keeper = make_person(Role.KEEPER, name="Tam Oduya")
+    page = signed_in(lead_of(project)).get(f"/studies/projects/{project.pk}/assign/")
+    html = page.content.decode()
+    roles = ("Student", "Supervisor", "Keeper")
+    heads = [html.index(f'<optgroup label="{said}">') for said in roles]
+    assert heads == sorted(heads)
+    assert heads[0] < html.index(student.name) < heads[1] < heads[2] < html.index(keeper.name)
+    assert nobody.name not in html
+
+
+def test_a_readers_caution_begins_with_a_capital_and_tells_no_tale_of_its_source() -> None:
+    place = make_enclosure()
+    type(place).objects.filter(pk=place.pk).update(is_on_show=True)
+    project = make_written(procedure=make_procedure("netting"), places=[place])
+    told = text_of(signed_in(lead_of(project)), f"/studies/projects/{project.pk}/plan/")
+    assert "On show." in told
+    assert "section 16" in told
+    assert "from memory" not in told

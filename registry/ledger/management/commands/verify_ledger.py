@@ -8,8 +8,11 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from registry import notes
 from registry.ledger import proof
 
+MOST_TOLD = 50
+"""Faults that the note of the last verification keeps."""
 _ANCHOR = re.compile(r"\b(\d+)\D+?\b([0-9a-f]{64})\b")
 
 
@@ -58,15 +61,20 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         anchor = read_anchor(options["anchor"]) if options["anchor"] else None
         found, reading = proof.check(with_subjects=options["subjects"], anchor=anchor)
-        for fault in found:
-            where = f"entry {fault.number}: " if fault.number else ""
-            self.stderr.write(f"{where}{fault.what}")
+        lines = [
+            (f"entry {fault.number}: " if fault.number else "") + fault.what for fault in found
+        ]
+        for line in lines:
+            self.stderr.write(line)
         said = f"{reading.entries} entries"
         if options["subjects"]:
             said += f", {len(reading.newest)} rows"
         head = f"head {reading.head.number} {reading.head.digest}" if reading.head else "no head"
         self.stdout.write(f"{said} read")
         self.stdout.write(head)
+        notes.write_note(
+            "verify_ledger", faults=len(lines), said=[f"{said} read", head, *lines[:MOST_TOLD]]
+        )
         if found:
             raise CommandError(
                 f"{len(found)} faults. The record was altered, or the database was damaged: keep "

@@ -2,7 +2,6 @@
 
 from typing import Any
 
-from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.core.validators import validate_email
@@ -11,7 +10,7 @@ from django.db import transaction
 from registry.errors import Refusal
 from registry.people import actions
 from registry.people.letters import password_link
-from registry.people.models import Institution, Person, the_clock
+from registry.people.models import Person, the_clock
 from registry.permissions import Role
 
 
@@ -38,8 +37,6 @@ class Command(BaseCommand):
 def make(name: str, email: str) -> Person:
     """Add the person where there is none of this e-mail, and give them the standing."""
     clock = the_clock()
-    for said, is_university in ((settings.SITE_NAME, False), (settings.PARTNER_NAME, True)):
-        Institution.objects.get_or_create(name=said, defaults={"is_university": is_university})
     person: Person | None = Person.objects.real().filter(email__iexact=email).first()
     if person is None:
         person = actions.add_person(name=name, email=email, by=clock)

@@ -1,0 +1,238 @@
+"""A table judged the fast way, with just the errors that frictionless would give.
+
+Notes
+-----
+1. frictionless opens the table: encoding, layout, header, expected columns.
+2. One pass (`first_pass`): a compiled kernel proves cells good; frictionless' own readers are
+   asked once about each distinct text that it cannot prove; keys are digests, 8 bytes a row.
+3. A second pass (`second_pass`) fetches the rows that may be faulty, and `replay` judges them in
+   order with frictionless' own readers. A digest that collides costs a second look there and
+   nothing else; only a foreign key into a large table is taken as found by its digest, which errs
+   with a chance of n / 2**64 a row.
+"""
+
+import secrets
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from archive.engine.fast.first_pass import FirstPass, KeyDigests, Watcher
+from archive.engine.fast.keys import DigestSet, fold_values
+from archive.engine.fast.plan import Reader, Slow, columns_of, kernel_columns, source_of
+from archive.engine.fast.prove import INTEGER, NUMBER, TEXT
+from archive.engine.fast.render import LightError
+from archive.engine.fast.replay import Key, Replay
+from archive.engine.fast.second_pass import Listed, listed
+from archive.engine.fast.verdicts import Verdicts
+
+FIRST_KEY_BIT = 4
+UNHASHABLE = frozenset({"array", "object", "geojson", "list"})
+
+
+class FastTable:
+    """One opened table.
+
+    Parameters
+    ----------
+    resource : frictionless.Resource
+        Opened; its foreign keys looked up by frictionless itself or named in `linked`.
+    linked : mapping of (table, columns) to DigestSet, optional
+        The keys of tables that were too large for that.
+    numbers, days : sequence of str
+        Columns whose numbers or days the watchers want.
+    digested : sequence of str
+        Columns whose digests they want.
+    judged : mapping of column to set of values
+        Categories.
+    own_keys : sequence of tuple of str
+        Unique keys, which frictionless does not look at.
+    seed : numpy.uint64, optional
+        Of the digests; needed alike where those of two tables are compared.
+    guard : callable, optional
+        Laid around the reader of each column with a pattern.
+
+    is_counted : bool
+        Whether the distinct values of each column are counted.
+
+    Raises
+    ------
+    Slow
+        When the table must be read the slow way.
+    """
+
+    def __init__(
+        self,
+        resource: Any,
+        *,
+        linked: Mapping[tuple[str, tuple[str, ...]], DigestSet] | None = None,
+        numbers: Sequence[str] = (),
+        days: Sequence[str] = (),
+        digested: Sequence[str] = (),
+        judged: Mapping[str, frozenset[Any]] | None = None,
+        own_keys: Sequence[Sequence[str]] = (),
+        seed: np.uint64 | None = None,
+        guard: Callable[[Reader], Reader] | None = None,
+        is_counted: bool = False,
+    ) -> None:
+        self.resource = resource
+        self.source = source_of(resource)
+        self.columns, self.fields = columns_of(resource, guard)
+        self.place = {column.name: at for at, column in enumerate(self.columns)}
+        self.seed = np.uint64(secrets.randbits(63)) if seed is None else seed
+        self.linked = linked or {}
+        self.keys = self._keys()
+        self.own = [self._own(key) for key in own_keys if set(key) <= set(self.place)]
+        bit = FIRST_KEY_BIT
+        for key in [*self.keys, *self.own]:
+            key.bit = bit
+            bit <<= 1
+        if bit >= 1 << 32:
+            raise Slow("it has very many keys")
+        in_keys = {at for key in [*self.keys, *self.own] for at in key.fields}
+        if any(self.columns[at].kind in UNHASHABLE for at in in_keys):
+            raise Slow("a list or an object is part of a key")
+        wanted = in_keys | {self.place[name] for name in digested if name in self.place}
+        wanted |= {at for key in self._self_links() for at in self._source_places(key)}
+        self.slots = {at: slot for slot, at in enumerate(sorted(wanted))}
+        self.numbers = self._numbered(numbers)
+        self.days = self._numbered(days)
+        judged = judged or {}
+        self.shape = kernel_columns(
+            self.columns,
+            self.fields,
+            slots=self.slots,
+            numbers=self.numbers,
+            days=self.days,
+            judged=frozenset(judged),
+        )
+        keyed = frozenset(self.slots)
+        self.verdicts = Verdicts(self.columns, self.fields, self.seed, judged, keyed)
+        if not is_counted:
+            # Texts and numbers are sooner proved again than found among those seen before.
+            self.verdicts.memo.full[np.isin(self.shape.kind, (TEXT, INTEGER, NUMBER))] = True
+        self.replay = Replay(self.columns, self.keys, self.verdicts)
+        self.first: FirstPass | None = None
+
+    def _numbered(self, names: Sequence[str]) -> dict[int, int]:
+        present = [name for name in names if name in self.place]
+        return {self.place[name]: number for number, name in enumerate(present)}
+
+    # -------------------------------------------------------------- keys
+
+    def _keys(self) -> list[Key]:
+        """Give the keys in the order in which frictionless looks at them."""
+        keys = [
+            Key("unique", (at,))
+            for at, field in enumerate(self.fields)
+            if field.constraints.get("unique")
+        ]
+        schema = self.resource.schema
+        primary = list(schema.primary_key)
+        if primary and set(primary) <= set(self.place):
+            keys.append(Key("primary", tuple(self.place[name] for name in primary)))
+        for link in schema.foreign_keys:
+            names, there = tuple(link["fields"]), link["reference"]
+            if not set(names) <= set(self.place):
+                continue
+            key = Key("foreign", tuple(self.place[name] for name in names), names=names)
+            key.source, key.source_names = there["resource"], tuple(there["fields"])
+            lookup = self.resource.lookup.get(key.source)
+            if lookup is not None:
+                key.lookup = lookup.get(key.source_names, set())
+                keys.append(key)
+            elif (key.source, key.source_names) in self.linked or self._is_self(key):
+                keys.append(key)
+            else:
+                raise Slow("a foreign key leads to a table that was not looked up")
+        return keys
+
+    def _own(self, names: Sequence[str]) -> Key:
+        return Key("own", tuple(self.place[name] for name in names))
+
+    def _is_self(self, key: Key) -> bool:
+        return key.source in {"", self.resource.name}
+
+    def _self_links(self) -> list[Key]:
+        return [
+            key
+            for key in self.keys
+            if key.kind == "foreign"
+            and key.lookup is None
+            and (key.source, key.source_names) not in self.linked
+        ]
+
+    def _source_places(self, key: Key) -> list[int]:
+        if not set(key.source_names) <= set(self.place):
+            raise Slow("a foreign key leads to columns that are not there")
+        return [self.place[name] for name in key.source_names]
+
+    def _digests(self) -> list[KeyDigests]:
+        held = []
+        for key in [*self.keys, *self.own]:
+            one = KeyDigests(key, self._slots(key.fields))
+            if key.kind == "foreign":
+                if key.lookup is not None:
+                    digests = [fold_values(values, self.seed) for values in key.lookup]
+                    one.known = DigestSet(np.array(digests, np.uint64))
+                elif (key.source, key.source_names) in self.linked:
+                    one.known = self.linked[key.source, key.source_names]
+                else:
+                    there = tuple(self._source_places(key))
+                    one.source = KeyDigests(Key("source", there), self._slots(there))
+                    held.append(one.source)
+            held.append(one)
+        return held
+
+    def _slots(self, fields: Sequence[int]) -> Any:
+        return np.array([self.slots[at] for at in fields], np.int64)
+
+    # -------------------------------------------------------------- the passes
+
+    def read(
+        self,
+        watchers: Sequence[Watcher] = (),
+        progress: Callable[[int], None] | None = None,
+        also: Sequence[KeyDigests] = (),
+    ) -> FirstPass:
+        """Read the table once; nothing is told before its end.
+
+        Raises
+        ------
+        Slow
+        """
+        hashed = str(self.resource.hash or "")
+        self.first = FirstPass(
+            self.source,
+            self.shape,
+            self.verdicts,
+            [*self._digests(), *also],
+            watchers,
+            progress,
+            needs_md5=bool(hashed) and not hashed.startswith("sha256"),
+        )
+        self.first.run()
+        stats, fixity = self.resource.stats, self.first.stream.fixity
+        stats.bytes, stats.sha256, stats.rows = fixity.bytes, fixity.sha256, self.first.count
+        if fixity.md5:
+            stats.md5 = fixity.md5
+        return self.first
+
+    def suspects(self) -> Iterator[Listed]:
+        """Give the rows that may be faulty, in order."""
+        assert self.first is not None
+        yield from listed(self.first, *self.first.wanted())
+
+    def row_number(self, one: Listed) -> int:
+        """Give the number of a listed row in the file."""
+        return one.place + self.source.first_row
+
+    def errors_of(self, one: Listed) -> list[LightError]:
+        """Judge a listed row as frictionless does."""
+        return self.replay.judge(self.row_number(one), one.cells, one.asked, one.nulls, one.mask)
+
+    def errors(self) -> Iterator[LightError]:
+        """Read the table, and give the errors of its rows in order."""
+        self.read()
+        for one in self.suspects():
+            yield from self.errors_of(one)

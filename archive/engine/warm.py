@@ -1,0 +1,43 @@
+"""Compiles the kernel ahead: ``python -m archive.engine.warm``, at a worker's start.
+
+It checks a small table with a cell of every kind, good and bad, and with each kind of key.
+"""
+
+import sys
+import tempfile
+from pathlib import Path
+
+from archive.engine.run import check_table
+
+SCHEMA = {
+    "fields": [
+        {"name": "id", "type": "integer", "constraints": {"unique": True}},
+        {"name": "at", "type": "datetime", "x:role": "time"},
+        {"name": "day", "type": "date"},
+        {"name": "clock", "type": "time"},
+        {"name": "length", "type": "number", "constraints": {"minimum": 0}},
+        {"name": "is_seen", "type": "boolean"},
+        {"name": "note", "type": "string", "constraints": {"maxLength": 20}},
+    ],
+    "primaryKey": ["id", "at"],
+    "uniqueKeys": [["note", "day"]],
+    "foreignKeys": [{"fields": ["id"], "reference": {"resource": "", "fields": ["id"]}}],
+}
+ROWS = """id,at,day,clock,length,is_seen,note
+1,2026-03-01T10:00:00+00:00,2026-03-01,10:00:00,12.5,true,"a ""quiet"" one"
+1,2026-03-01T10:00:00Z,2026-02-30,25:00:00,-1,maybe,a
+,,,,,,
+"""
+
+
+def main() -> int:
+    """Check the small table."""
+    with tempfile.TemporaryDirectory(prefix="kernel-") as room:
+        path = Path(room) / "rows.csv"
+        path.write_text(ROWS, encoding="utf-8")
+        report = check_table(path, SCHEMA)
+    return 0 if len(report.findings) > 4 else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

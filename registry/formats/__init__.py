@@ -1,0 +1,1 @@
+"""How days and numbers are written, for each language in which we say it ourselves."""

@@ -1,0 +1,1 @@
+"""How days and numbers are written in British English."""

@@ -1,0 +1,52 @@
+"""The task worker: does what waits in the queue, and says every few seconds that it is alive."""
+
+import logging
+import os
+import threading
+from argparse import ArgumentParser
+from typing import Any
+
+from django_tasks_db.management.commands.db_worker import Command as QueueCommand
+
+from registry import notes
+from registry.orphans import die_with
+from registry.uploads import sweep_uploads
+
+logger = logging.getLogger(__name__)
+
+
+class Command(QueueCommand):
+    help = "Do the tasks that wait; `manage.py serve` runs it beside the web server."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        super().add_arguments(parser)
+        parser.add_argument("--parent", type=int, help="end when this process ends")
+
+    def handle(self, *, parent: int | None = None, **options: Any) -> None:  # type: ignore[override]  # why: it hands on all that it does not name
+        if parent is not None:
+            die_with(parent)
+        _sweep()
+        done = threading.Event()
+        threading.Thread(target=_beat, args=(done,), daemon=True).start()
+        try:
+            super().handle(**options)
+        finally:
+            done.set()
+
+
+def _sweep() -> None:
+    """Clear away what killed web servers left of uploads; a disk in trouble stops no worker."""
+    try:
+        sweep_uploads()
+    except OSError:
+        logger.exception("What broken-off uploads left could not be swept.")
+
+
+def _beat(done: threading.Event) -> None:
+    while True:
+        try:
+            notes.beat()
+        except OSError as fault:
+            logger.warning("Worker %s could not leave its beat: %s", os.getpid(), fault)
+        if done.wait(notes.BEAT_S):
+            return

@@ -1,0 +1,1 @@
+"""Keeping the site: what is set, how it stands, backup and restore."""

@@ -1,0 +1,44 @@
+"""Keys by digests: what stands twice is found, and what is in a set."""
+
+import numpy as np
+import pytest
+
+from archive.engine.fast.keys import DigestSet, contains, fold, fold_values, repeated
+
+SEED = np.uint64(11)
+
+
+def test_every_digest_that_stands_twice_is_found_and_no_other():
+    draw = np.random.default_rng(20260301)
+    for size in (0, 1, 2, 50, 5_000):
+        digests = draw.integers(0, max(1, 3 * size), size).astype(np.uint64)
+        values, counts = np.unique(digests, return_counts=True)
+        twice = set(values[(counts > 1) & (values != 0)].tolist())
+        expected = [at for at, digest in enumerate(digests.tolist()) if digest in twice]
+        assert repeated(digests).tolist() == expected
+
+
+def test_a_set_holds_what_was_put_in_and_nothing_else():
+    draw = np.random.default_rng(20260301)
+    inside = draw.integers(1, 2**63, 4_000).astype(np.uint64)
+    outside = draw.integers(1, 2**63, 4_000).astype(np.uint64)
+    known, out = DigestSet(inside), np.zeros(8_001, np.bool_)
+    asked = np.concatenate([inside, outside, np.zeros(1, np.uint64)])
+    contains(known.table, asked, len(asked), out)
+    assert out[:4_000].all()
+    assert not out[4_000:].any()
+
+
+@pytest.mark.parametrize(
+    ("needs_all", "expected"), [(False, [True, True, False]), (True, [True, False, False])]
+)
+def test_a_key_that_is_empty_has_no_digest_and_one_in_part_where_all_is_needed(needs_all, expected):
+    digests = np.array([[5, 6], [5, 0], [0, 0]], np.uint64)
+    out = np.zeros(3, np.uint64)
+    fold(digests, 3, np.array([0, 1]), needs_all, out)
+    assert (out != 0).tolist() == expected
+
+
+def test_the_order_of_a_key_s_parts_matters():
+    assert fold_values(["a", "b"], SEED) != fold_values(["b", "a"], SEED)
+    assert fold_values(["a", "b"], SEED) == fold_values(("a", "b"), SEED)
