@@ -1,6 +1,8 @@
 """Deeds of the archive: dictionaries, deposits and their files, versions and their end."""
 
-from collections.abc import Mapping, Sequence
+import json
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -9,9 +11,18 @@ from django.db import transaction
 from django.utils import timezone
 
 from archive.dictionaries import prepared
+from archive.engine.intake import Converted, Recipe
 from archive.engine.limits import size
 from archive.exports.identifier import mint
-from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
+from archive.models import (
+    Dataset,
+    Deposit,
+    DepositFile,
+    Dictionary,
+    IntakeRecipe,
+    Mending,
+    Version,
+)
 from archive.places import check_limits
 from archive.rounds import place_of
 from archive.sealing import Sealed
@@ -194,6 +205,74 @@ def drop_file(deposit: Deposit, *, file: DepositFile, by: Person) -> Deposit:
 
 
 @transaction.atomic
+def convert_file(
+    deposit: Deposit,
+    *,
+    file: DepositFile,
+    kept: Kept,
+    recipe: Recipe,
+    converted: Converted,
+    by: Person,
+) -> DepositFile:
+    """Put the plain table that was made of a file in its place; the original is kept beside it.
+
+    Refused when: the deposit does not hold the file; the table was made of other bytes; the
+    package would hold too many files or bytes.
+    """
+    require(by, Verb.DEPOSIT_CONVERT, deposit)
+    deposit = locked(deposit)
+    before, after = move(deposit, "convert")
+    _is_of(deposit, file, kept, converted)
+    live = list(deposit.files.filter(is_dropped=False))
+    _fits(kept, [one for one in live if one.pk != file.pk and one.name != kept.name])
+    old = [one for one in live if one.pk == file.pk or one.name == kept.name]
+    for one in old:
+        one.is_dropped = True
+        one.save(update_fields=["is_dropped"])
+    result = DepositFile.objects.create(
+        deposit=deposit,
+        round=deposit.round,
+        name=kept.name,
+        bytes=kept.bytes,
+        sha256=kept.sha256,
+        place=place_of(kept),
+        added_by=by,
+    )
+    made = IntakeRecipe.objects.create(
+        source=file,
+        result=result,
+        table=recipe.table,
+        recipe=json.loads(recipe.as_json()),
+        source_sha256=file.sha256,
+        result_sha256=kept.sha256,
+        row_map=converted.row_map,
+        left=converted.as_dict()["left"],
+        made_by=by,
+    )
+    record(
+        Verb.DEPOSIT_CONVERT,
+        deposit,
+        by=by,
+        before=before,
+        after=after,
+        touched=[result, made, *old],
+        source=file.sha256,
+        sha256=kept.sha256,
+    )
+    return result
+
+
+def _is_of(deposit: Deposit, file: DepositFile, kept: Kept, converted: Converted) -> None:
+    """See that the file is here, or was converted here before, and that the table is made of it."""
+    what, next_step = "The file was not converted.", "Open its intake page again."
+    is_here = file.deposit_id == deposit.pk and (not file.is_dropped or file.recipes.exists())
+    if not is_here:
+        raise Conflict(what, "This deposit does not hold it.", "Look at the list of files again.")
+    if (converted.source_sha256, converted.sha256) != (file.sha256, kept.sha256):
+        raise Conflict(what, "The table was made of other bytes than are kept.", next_step)
+
+
+@transaction.atomic
 def submit_deposit(deposit: Deposit, *, by: Person) -> Deposit:
     """Submit a deposit to be checked.
 
@@ -267,6 +346,21 @@ def correct_deposit(deposit: Deposit, *, by: Person) -> Deposit:
     require(by, Verb.DEPOSIT_CORRECT, deposit)
     deposit = locked(deposit)
     before, after = move(deposit, "correct")
+    touched = _begin_round(deposit)
+    record(
+        Verb.DEPOSIT_CORRECT,
+        deposit,
+        by=by,
+        before=before,
+        after=after,
+        touched=touched,
+        round=deposit.round,
+    )
+    return deposit
+
+
+def _begin_round(deposit: Deposit, without: Collection[int] = ()) -> list[DepositFile]:
+    """Begin a new round with copies of the live files, some left out; give the rows written."""
     live = list(deposit.files.filter(is_dropped=False))
     deposit.files.filter(is_dropped=False).update(is_dropped=True)
     deposit.round += 1
@@ -283,17 +377,91 @@ def correct_deposit(deposit: Deposit, *, by: Person) -> Deposit:
             added_at=file.added_at,
         )
         for file in live
+        if file.pk not in without
     ]
+    return [*deposit.files.filter(pk__in=[file.pk for file in live]), *copies]
+
+
+@dataclass(frozen=True, slots=True)
+class Mended:
+    """A corrected draft that lies in quarantine: what it was made of, and how."""
+
+    source: DepositFile
+    kept: Kept
+    corrections: list[dict[str, Any]]
+    said: list[str]
+    cells: int
+    rows_left_out: int
+
+
+@transaction.atomic
+def mend_deposit(deposit: Deposit, *, made: Sequence[Mended], by: Person) -> Deposit:
+    """Put corrected drafts in the place of files, which are kept; a checked deposit opens again.
+
+    Refused when: there is no draft; the deposit no longer holds a file that one was made of; the
+    package would hold too many bytes.
+    """
+    require(by, Verb.DEPOSIT_MEND, deposit)
+    deposit = locked(deposit)
+    live = {file.pk: file for file in deposit.files.filter(is_dropped=False)}
+    sources = {one.source.pk for one in made}
+    if not made or not sources <= live.keys():
+        raise Conflict(
+            "Nothing was corrected.",
+            "The deposit no longer holds the file that was to be corrected.",
+            "Look at the list of files, and have the deposit checked again.",
+        )
+    others: list[DepositFile | Kept] = [one for pk, one in live.items() if pk not in sources]
+    for one in made:
+        _fits(one.kept, others)
+        others.append(one.kept)
+    before, after = move(deposit, "mend")
+    touched: list[Any] = []
+    if before == "checked":
+        touched += _begin_round(deposit, without=sources)
+    else:
+        for file in (live[pk] for pk in sorted(sources)):
+            file.is_dropped = True
+            file.save(update_fields=["is_dropped"])
+            touched.append(file)
+    for one in made:
+        touched += _put_mended(deposit, one, by)
     record(
-        Verb.DEPOSIT_CORRECT,
+        Verb.DEPOSIT_MEND,
         deposit,
         by=by,
         before=before,
         after=after,
-        touched=[*deposit.files.filter(pk__in=[file.pk for file in live]), *copies],
+        touched=touched,
         round=deposit.round,
+        source=[one.source.sha256 for one in made],
+        sha256=[one.kept.sha256 for one in made],
+        # Their kinds alone: a rule may hold values out of the data, and the ledger keeps for ever.
+        corrections=sorted({rule["kind"] for one in made for rule in one.corrections}),
     )
     return deposit
+
+
+def _put_mended(deposit: Deposit, one: Mended, by: Person) -> tuple[DepositFile, Mending]:
+    result = DepositFile.objects.create(
+        deposit=deposit,
+        round=deposit.round,
+        name=one.kept.name,
+        bytes=one.kept.bytes,
+        sha256=one.kept.sha256,
+        place=place_of(one.kept),
+        added_by=by,
+    )
+    mending = Mending.objects.create(
+        source=one.source,
+        result=result,
+        corrections=one.corrections,
+        said=one.said,
+        cells=one.cells,
+        rows_left_out=one.rows_left_out,
+        made_by=by,
+    )
+    return result, mending
 
 
 @transaction.atomic
@@ -427,7 +595,7 @@ def erase_version(version: Version, *, reason: str, by: Person) -> Version:
     follows(version, "erase")
     part = _assent(version, by)
     before = after = version.state
-    touched: list[Deposit] = []
+    touched: list[Any] = []
     if version.erase_steward_id and version.erase_administrator_id:
         before, after = move(version, "erase")
         version.erased_at = timezone.now()
@@ -436,6 +604,10 @@ def erase_version(version: Version, *, reason: str, by: Person) -> Version:
         deposit.summary = {}
         deposit.save(update_fields=["summary"])
         touched.append(deposit)
+        for mending in Mending.objects.filter(result__deposit=deposit):
+            mending.corrections, mending.said = [], []
+            mending.save(update_fields=["corrections", "said"])
+            touched.append(mending)
     version.save(update_fields=["erase_steward", "erase_administrator", "erased_at"])
     record(
         Verb.VERSION_ERASE,

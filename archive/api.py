@@ -1,18 +1,27 @@
 """What this slice offers over the API: plural name to view set."""
 
+import json
 from typing import Any, ClassVar
 
 from django.db.models import QuerySet
+from django.http.response import HttpResponseBase
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.reverse import reverse
 
+from archive.findings_pages import (
+    annotated_book_answer,
+    annotated_table_answer,
+    findings_answer,
+)
 from archive.forms import DEPOSIT_DEEDS, VERSION_DEEDS
+from archive.intakes import intake
 from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
+from registry.errors import Unseen, Unsound
 from registry.permissions import Verb, may
 from registry.rest import (
     LOOK_REFUSED,
@@ -21,6 +30,7 @@ from registry.rest import (
     RefusalSerializer,
     shows,
 )
+from registry.web import number_of, seen_or_404
 
 
 @shows
@@ -105,6 +115,14 @@ class DepositSerializer(ObjectSerializer[Deposit]):
         return list(DepositFileSerializer(live, many=True).data)
 
 
+_PROPOSAL_ASKS = [
+    OpenApiParameter("file", int, description="The file’s id; without it, its files are listed."),
+    OpenApiParameter("table", str, description="The dictionary’s table it is to become."),
+    OpenApiParameter("same", bool, description="Whether to propose what was done last time."),
+    OpenApiParameter("answers", str, description="A JSON object of choices made so far."),
+]
+
+
 class DepositViewSet(ObjectViewSet[Deposit]):
     """Deposits on their way in; add_file takes multipart with one or more `files`."""
 
@@ -136,8 +154,105 @@ class DepositViewSet(ObjectViewSet[Deposit]):
                     form: reverse(f"archive:findings_{form}", args=[deposit.pk], request=request)
                     for form in ("csv", "json")
                 },
+                "annotated": reverse("archive:annotated_book", args=[deposit.pk], request=request),
             }
         )
+
+    @extend_schema(
+        operation_id="deposits_report_findings",
+        responses={
+            200: OpenApiTypes.BINARY,
+            **dict.fromkeys(LOOK_REFUSED, RefusalSerializer),
+        },
+    )
+    @action(detail=True, methods=["get"], url_path=r"report/findings\.(?P<form>csv|json)")
+    def findings(
+        self, request: Request, pk: str | None = None, form: str = "json"
+    ) -> HttpResponseBase:
+        """Give every finding of the newest check, as CSV or as JSON."""
+        return findings_answer(self._whole(), form)
+
+    @extend_schema(
+        operation_id="deposits_report_annotated",
+        responses={
+            200: OpenApiTypes.BINARY,
+            **dict.fromkeys(LOOK_REFUSED, RefusalSerializer),
+        },
+    )
+    @action(detail=True, methods=["get"], url_path=r"report/annotated\.xlsx")
+    def annotated(self, request: Request, pk: str | None = None) -> HttpResponseBase:
+        """Give the tables as one workbook with what was found beside their rows."""
+        return annotated_book_answer(self._whole())
+
+    @extend_schema(
+        operation_id="deposits_report_annotated_table",
+        responses={
+            200: OpenApiTypes.BINARY,
+            **dict.fromkeys(LOOK_REFUSED, RefusalSerializer),
+        },
+    )
+    @action(detail=True, methods=["get"], url_path=r"report/annotated/(?P<table>[^/]{1,200})\.csv")
+    def annotated_table(
+        self, request: Request, pk: str | None = None, table: str = ""
+    ) -> HttpResponseBase:
+        """Give one table as CSV with what was found beside its rows."""
+        return annotated_table_answer(self._whole(), table)
+
+    def _whole(self) -> Deposit:
+        """Give the deposit that is asked for, if this person may see it, with its dictionary."""
+        seen = self.get_object()
+        return Deposit.objects.select_related("dictionary").get(pk=seen.pk)
+
+    @extend_schema(
+        parameters=_PROPOSAL_ASKS,
+        responses={
+            200: OpenApiTypes.OBJECT,
+            **dict.fromkeys((*LOOK_REFUSED, 413), RefusalSerializer),
+        },
+    )
+    @action(detail=True, methods=["get"])
+    def intake(self, request: Request, pk: str | None = None) -> Response:
+        """Propose how a file is to be read; confirm it by `convert` with answers and mark."""
+        asked = request.query_params
+        rows = Deposit.objects.select_related("dataset__project", "dictionary")
+        deposit = seen_or_404(rows, request.user, pk)  # what is asked here filters no list
+        if "file" not in asked:
+            live = deposit.files.filter(is_dropped=False)
+            return Response({"files": DepositFileSerializer(live, many=True).data})
+        file = deposit.files.filter(pk=number_of(asked["file"]) or 0).first()
+        if file is None:
+            raise Unseen(
+                "Nothing was proposed.", "The deposit has no such file.", "Give one of its files."
+            )
+        found = intake(
+            deposit,
+            file,
+            table=asked.get("table", ""),
+            is_same=asked.get("same", "").lower() in {"true", "yes", "1"},
+            answers=_choices(asked.get("answers", "")),
+        )
+        return Response(
+            {
+                **found.proposal.as_dict(),
+                "tables": found.tables,
+                "mark": found.mark,
+                "has_last": found.last is not None,
+            }
+        )
+
+
+def _choices(text: str) -> dict[str, str]:
+    """Read the choices that were made so far."""
+    try:
+        given = json.loads(text) if text else {}
+    except (ValueError, RecursionError):
+        given = None
+    if not isinstance(given, dict) or not all(isinstance(one, str) for one in given.values()):
+        why = "answers: it is not a JSON object whose values are texts."
+        raise Unsound(
+            "Nothing was proposed.", why, "Mend it or leave it out.", fields={"answers": why}
+        )
+    return given
 
 
 @shows

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
+from django.db.models import Q
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
@@ -13,6 +14,8 @@ from archive.dictionaries import prepared
 from archive.engine.descriptor import parse_descriptor
 from archive.engine.limits import size
 from archive.exports.licences import LICENCES
+from archive.intakes import convert_file, intake
+from archive.mendings import mend, offered
 from archive.models import Deposit, DepositFile, Dictionary, Version
 from archive.places import check_limits
 from archive.rounds import give_back, take_in
@@ -189,6 +192,65 @@ class DropFile(DeedForm):
         return actions.drop_file(self.subject, **self.cleaned_data, by=self.by)
 
 
+class Convert(DeedForm):
+    """Which file, what it is to become, and the choices that were confirmed."""
+
+    intro = _(
+        "Each file is proposed to be read in a certain way, with the reason; you look at the"
+        " preview, choose otherwise where that is wrong, and confirm. The original is kept."
+    )
+
+    file = forms.ModelChoiceField(DepositFile.objects.none(), label=_("File"))
+    table = forms.CharField(
+        label=_("Table of the dictionary"),
+        required=False,
+        max_length=200,
+        help_text=_("Empty for the one that is named like the file."),
+    )
+    same = forms.BooleanField(label=_("Same as last time"), required=False)
+    answers = forms.JSONField(
+        label=_("Choices"),
+        required=False,
+        help_text=_("An object: what the proposal calls each decision, and what you choose."),
+        widget=forms.Textarea(attrs={"rows": 4, "spellcheck": "false"}),
+    )
+    mark = forms.CharField(
+        label=_("Mark of the proposal"),
+        required=False,
+        max_length=16,
+        help_text=_("As the proposal gives it: what was read otherwise since is refused."),
+    )
+
+    def fit(self) -> None:
+        """Offer the live files, and those that were converted here before."""
+        field: Any = self.fields["file"]
+        here = Q(is_dropped=False) | Q(recipes__isnull=False)
+        field.queryset = self.subject.files.filter(here).distinct()
+
+    def clean_answers(self) -> dict[str, str]:
+        """Give the choices as texts."""
+        given = self.cleaned_data["answers"]
+        if not given:
+            return {}
+        if not isinstance(given, dict) or not all(isinstance(one, str) for one in given.values()):
+            raise forms.ValidationError(_("Give an object whose values are texts."))
+        return given
+
+    def act(self) -> Deposit:
+        """Look at the file once more by these choices, and make the table."""
+        given = self.cleaned_data
+        found = intake(
+            self.subject,
+            given["file"],
+            table=given["table"],
+            is_same=given["same"],
+            answers=given["answers"],
+        )
+        deposit: Deposit = self.subject
+        convert_file(deposit, found, answers=given["answers"], mark=given["mark"], by=self.by)
+        return deposit
+
+
 class Submit(DeedForm):
     """Nothing to fill in."""
 
@@ -205,6 +267,34 @@ class Correct(DeedForm):
     def act(self) -> Deposit:
         """Open it again with all its files."""
         return actions.correct_deposit(self.subject, by=self.by)
+
+
+class Mend(DeedForm):
+    """Which of the safe corrections of the report are made."""
+
+    intro = _(
+        "A corrected draft takes the place of the file in this deposit. The file that you sent is"
+        " kept beside it, byte for byte. Nothing is submitted by itself: look at the draft, then"
+        " have it checked again."
+    )
+
+    corrections = forms.MultipleChoiceField(
+        label=_("Corrections"),
+        widget=forms.CheckboxSelectMultiple,
+        help_text=_("By their number in the report. Each is made in the whole table."),
+    )
+
+    def fit(self) -> None:
+        """Offer what the newest check suspects and a correction could mend."""
+        field: Any = self.fields["corrections"]
+        field.choices = [(str(one["number"]), one["what"]) for one in offered(self.subject)]
+        asked = self.initial.get("corrections")
+        if isinstance(asked, str):
+            self.initial["corrections"] = asked.split(",")
+
+    def act(self) -> Deposit:
+        """Make the drafts."""
+        return mend(self.subject, map(int, self.cleaned_data["corrections"]), by=self.by)
 
 
 class Discard(DeedForm):
@@ -331,8 +421,16 @@ DEPOSIT_DEEDS = deeds(
         _("Correct this deposit"),
         _("It opens again with all its files, in a new round; what was checked is kept beside it."),
     ),
+    Deed(
+        Verb.DEPOSIT_MEND,
+        Mend,
+        _("Make the corrected draft"),
+        _("What would change?"),
+        _("The first cells are shown as they are and as they would be."),
+    ),
     Deed(Verb.DEPOSIT_ADD_FILE, AddFile, _("Add files"), _("Which files belong to it?")),
     Deed(Verb.DEPOSIT_DROP_FILE, DropFile, _("Drop a file"), _("Drop a file from it")),
+    Deed(Verb.DEPOSIT_CONVERT, Convert, _("Convert a file"), _("Make a plain table of a file")),
     Deed(Verb.DEPOSIT_DISCARD, Discard, _("Discard"), _("Discard this deposit")),
 )
 VERSION_DEEDS = deeds(

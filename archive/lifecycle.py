@@ -8,10 +8,13 @@ DEPOSIT = Lifecycle(
     steps={
         ("opened", "add_file"): "opened",
         ("opened", "drop_file"): "opened",
+        ("opened", "convert"): "opened",
+        ("opened", "mend"): "opened",
         ("opened", "submit"): "submitted",
         ("submitted", "check"): "checked",
         ("checked", "accept"): "accepted",
         ("checked", "correct"): "opened",
+        ("checked", "mend"): "opened",
         ("opened", "discard"): "discarded",
         ("submitted", "discard"): "discarded",
         ("checked", "discard"): "discarded",

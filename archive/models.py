@@ -167,6 +167,52 @@ class DepositFile(models.Model):
         return self.name
 
 
+class IntakeRecipe(models.Model):
+    """How one file of a deposit was made into a plain table: the confirmed steps, and what came."""
+
+    kind: ClassVar[str] = "intake_recipe"
+    reach: ClassVar[dict[str, str]] = {"project": "source__deposit__dataset__project"}
+
+    source = models.ForeignKey(DepositFile, on_delete=models.PROTECT, related_name="recipes")
+    result = models.ForeignKey(DepositFile, on_delete=models.PROTECT, related_name="made_by")
+    table = models.CharField(max_length=200)
+    recipe = models.JSONField()
+    source_sha256 = models.CharField(max_length=64)
+    result_sha256 = models.CharField(max_length=64)
+    row_map = models.JSONField(help_text="Runs of rows: first row, first source row, count.")
+    left = models.JSONField(help_text="Cells that no rule fitted, by column.")
+    made_by = models.ForeignKey(_PERSON, on_delete=models.PROTECT, related_name="recipes_made")
+    made_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["-made_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.source.name} made into {self.result.name}"
+
+
+class Mending(models.Model):
+    """A file of a deposit that safe corrections made out of another one, which is kept."""
+
+    kind: ClassVar[str] = "mending"
+    reach: ClassVar[dict[str, str]] = {"project": "source__deposit__dataset__project"}
+
+    source = models.ForeignKey(DepositFile, on_delete=models.PROTECT, related_name="mendings")
+    result = models.OneToOneField(DepositFile, on_delete=models.PROTECT, related_name="mended_by")
+    corrections = models.JSONField(help_text="The rules, as they can be made again.")
+    said = models.JSONField(help_text="What each of them does, in words.")
+    cells = models.PositiveBigIntegerField(help_text="How many cells were changed.")
+    rows_left_out = models.PositiveBigIntegerField(default=0)
+    made_by = models.ForeignKey(_PERSON, on_delete=models.PROTECT, related_name="mendings_made")
+    made_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["-made_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.result} corrected"
+
+
 class VersionQuerySet(models.QuerySet["Version"]):
     """Reads of versions."""
 

@@ -136,8 +136,8 @@ def _refuse_workbook(files: list[DepositFile]) -> None:
             "The files were not checked.",
             f"{name} is a workbook. It was not opened: what a cell shows and what it holds may"
             " differ, and a check must read the same as everyone after it.",
-            "Save each sheet as CSV (UTF-8), named as the dictionary names its table, and send"
-            " those.",
+            "Correct the deposit, open the intake page of the file, and confirm there what becomes"
+            " of each column. Or save each sheet as CSV (UTF-8) and send those.",
         )
 
 

@@ -2,7 +2,9 @@
 
 import json
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import UTC
 from pathlib import Path, PurePosixPath
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -19,6 +21,7 @@ from archive.engine.descriptor import (
     is_table,
     read_descriptor,
 )
+from archive.engine.intake import Recipe
 from archive.exports import citation as cited
 from archive.exports.descriptor import (
     Contributor,
@@ -29,8 +32,9 @@ from archive.exports.descriptor import (
 )
 from archive.exports.identifier import parse, qualify
 from archive.exports.licences import licence_of, notice
-from archive.models import Deposit, Version
+from archive.models import Deposit, IntakeRecipe, Mending, Version
 from archive.places import check_limits, store
+from archive.recipes import mendings_in, recipes_in
 from archive.rounds import lay_out, package_of, path_of, room_of
 from archive.storage.contract import Manifest
 from registry.errors import Conflict, Unsound
@@ -77,6 +81,10 @@ def seal(
     submitted, folder = _submitted(deposit, package)
     files, expected = _files(deposit, submitted, folder)
     descriptor = _descriptor(deposit, submitted, files, number, identifier, slug, licence, creators)
+    recipes = _recipes(deposit, expected)
+    if recipes:
+        kept = ("table", "original", "original_sha256", "result")
+        descriptor["x:intake"] = [{key: one[key] for key in kept} for one in recipes]
     about = citation_of(
         identifier=identifier,
         title=deposit.dataset.title,
@@ -91,6 +99,10 @@ def seal(
             "datapackage.json": descriptor_text(descriptor),
             "LICENSE": notice(licence_of(licence), cited.text(about)),
         }
+        if recipes:
+            texts["recipe.json"] = json.dumps(recipes, ensure_ascii=False, indent=2) + "\n"
+        if mendings := _mendings(deposit, expected):
+            texts["corrections.json"] = json.dumps(mendings, ensure_ascii=False, indent=2) + "\n"
         for name, text in texts.items():
             (Path(room) / name).write_text(text, encoding="utf-8")
             files[name] = Path(room) / name
@@ -157,9 +169,18 @@ def _files(
     """Give the object's files by their paths in it, with the digests that they must have."""
     files: dict[str, Path] = {}
     expected: dict[str, str] = {}
+    made = recipes_in(deposit)
     for received in deposit.files.filter(is_dropped=False):
-        files[f"original/{received.name}"] = path_of(received)
-        expected[f"original/{received.name}"] = received.sha256
+        if received.name not in made:
+            files[f"original/{received.name}"] = path_of(received)
+            expected[f"original/{received.name}"] = received.sha256
+    for recipe in made.values():
+        logical = original_path(recipe, expected)
+        files[logical] = path_of(recipe.source)
+        expected[logical] = recipe.source_sha256
+    for mending in mendings_in(deposit):
+        files.setdefault(_before(mending), path_of(mending.source))
+        expected.setdefault(_before(mending), mending.source.sha256)
     checked = {
         one["name"]: one["sha256"]
         for part in ("tables", "files")
@@ -174,6 +195,60 @@ def _files(
         if (room / name).is_file():
             files[name] = room / name
     return files, expected
+
+
+def original_path(recipe: IntakeRecipe, expected: Mapping[str, str]) -> str:
+    """Give the path under which the file that a recipe was made for is kept as it came."""
+    logical = f"original/{recipe.source.name}"
+    if expected.get(logical, recipe.source_sha256) == recipe.source_sha256:
+        return logical
+    return f"original/{recipe.source_sha256[:12]}-{recipe.source.name}"
+
+
+def _before(mending: Mending) -> str:
+    """Give the path under which a file is kept as it was before a correction."""
+    return f"original/{mending.source.sha256[:12]}-{mending.source.name}"
+
+
+def _mendings(deposit: Deposit, expected: Mapping[str, str]) -> list[dict[str, Any]]:
+    """Give the corrections that led to the files, in words and as they can be made again."""
+    return [
+        {
+            "original": _before(one),
+            "original_sha256": expected[_before(one)],
+            "result": one.result.name,
+            "result_sha256": one.result.sha256,
+            "said": one.said,
+            "corrections": one.corrections,
+            "cells": one.cells,
+            "rows_left_out": one.rows_left_out,
+            "made_at": one.made_at.astimezone(UTC).isoformat(timespec="seconds"),
+        }
+        for one in reversed(mendings_in(deposit))
+    ]
+
+
+def _recipes(deposit: Deposit, expected: Mapping[str, str]) -> list[dict[str, Any]]:
+    """Give how each converted table was made, in words and as it can be repeated."""
+    told = []
+    for name, recipe in sorted(recipes_in(deposit).items()):
+        digest = recipe.result_sha256
+        data = [path for path in expected if path.startswith("data/") and expected[path] == digest]
+        told.append(
+            {
+                "table": recipe.table,
+                "original": original_path(recipe, expected),
+                "original_sha256": recipe.source_sha256,
+                "result": data[0] if data else name,
+                "result_sha256": digest,
+                "steps": Recipe.from_json(json.dumps(recipe.recipe)).words(),
+                "recipe": recipe.recipe,
+                "row_map": recipe.row_map,
+                "left": recipe.left,
+                "made_at": recipe.made_at.astimezone(UTC).isoformat(timespec="seconds"),
+            }
+        )
+    return told
 
 
 def data_path(resource: Descriptor) -> str:

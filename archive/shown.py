@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from archive.dictionaries import tables_of
+from archive.engine.codes import CODES
 from archive.engine.reading import reader_options
 from archive.engine.roles import FIELD_ID, ROLE, UNIT, fields_of
 from archive.models import Version
@@ -18,6 +19,7 @@ from registry.saying import number_said
 
 FIRST_ROWS = 8
 MOST_COLUMNS = 20
+UNUSUAL = "unusual-value"
 _READ_BYTES = 1 << 16
 _WIDE, _TALL = 112, 30
 WORDS = {
@@ -51,6 +53,9 @@ class Field:
     filled: str = ""
     spread: str = ""
     spark: str = ""
+    steps: tuple[tuple[str, int], ...] = ()
+    found: tuple[str, ...] = ()
+    unusual: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -86,10 +91,23 @@ class Table:
 def tables(descriptor: Mapping[str, Any], summary: Mapping[str, Any] | None = None) -> list[Table]:
     """Give the tables of a descriptor; with a check's summary, how full they are and how spread."""
     checked = {one["name"]: one for one in (summary or {}).get("tables", [])}
-    return [_table(table, checked.get(table["name"])) for table in tables_of(descriptor)]
+    said = _said_of_columns(summary or {})
+    return [_table(table, checked.get(table["name"]), said) for table in tables_of(descriptor)]
 
 
-def _table(table: Mapping[str, Any], checked: Mapping[str, Any] | None) -> Table:
+type Said = Mapping[tuple[str, str], list[Mapping[str, Any]]]
+
+
+def _said_of_columns(summary: Mapping[str, Any]) -> Said:
+    """Give the entries of a report by table and column; one about several columns is in each."""
+    said: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
+    for entry in summary.get("entries", []):
+        for column in entry["field"].split(", "):
+            said.setdefault((entry["table"], column), []).append(entry)
+    return said
+
+
+def _table(table: Mapping[str, Any], checked: Mapping[str, Any] | None, said: Said) -> Table:
     columns = {one["name"]: one for one in checked["columns"]} if checked else {}
     key = table["schema"].get("primaryKey") or []
     keys = {key} if isinstance(key, str) else set(key)
@@ -98,7 +116,12 @@ def _table(table: Mapping[str, Any], checked: Mapping[str, Any] | None) -> Table
         title=str(table.get("title") or table["name"]),
         description=str(table.get("description", "")),
         fields=tuple(
-            _field(field, columns.get(field["name"]), is_key=field["name"] in keys)
+            _field(
+                field,
+                columns.get(field["name"]),
+                said.get((str(table["name"]), field["name"]), []),
+                is_key=field["name"] in keys,
+            )
             for field in fields_of(table["schema"])
         ),
         rows=checked["rows"] if checked else None,
@@ -107,14 +130,26 @@ def _table(table: Mapping[str, Any], checked: Mapping[str, Any] | None) -> Table
     )
 
 
-def _field(field: Mapping[str, Any], column: Mapping[str, Any] | None, *, is_key: bool) -> Field:
+def _field(
+    field: Mapping[str, Any],
+    column: Mapping[str, Any] | None,
+    said: list[Mapping[str, Any]],
+    *,
+    is_key: bool,
+) -> Field:
     kind = str(field.get("type", "string"))
     coded = field.get("categories") or field.get("constraints", {}).get("enum")
-    said = "word from a list" if coded and kind == "string" else WORDS.get(kind, kind)
+    kind_said = "word from a list" if coded and kind == "string" else WORDS.get(kind, kind)
+    unusual = tuple(
+        (finding["value"], finding["row"])
+        for entry in said
+        if entry["code"] == UNUSUAL
+        for finding in entry["examples"]
+    )
     return Field(
         name=field["name"],
         title=str(field.get("title") or field["name"]),
-        type=f"{said}, key" if is_key else said,
+        type=f"{kind_said}, key" if is_key else kind_said,
         unit=str(field.get(UNIT, "")),
         role=str(field.get(ROLE, "")),
         meaning=str(field.get("description", "")),
@@ -123,7 +158,14 @@ def _field(field: Mapping[str, Any], column: Mapping[str, Any] | None, *, is_key
         ethogram=tuple(field.get(ETHOGRAM, ())),
         filled=_filled(column["filled"]) if column else "",
         spread=_spread(column) if column else "",
-        spark=_spark(column) if column else "",
+        spark=_spark(column, unusual) if column else "",
+        steps=tuple(_steps(column)) if column else (),
+        found=tuple(
+            f"{number_said(entry['count'])} {CODES[entry['code']].title.lower()}"
+            for entry in said
+            if entry["code"] != UNUSUAL and entry["code"] in CODES
+        ),
+        unusual=unusual,
     )
 
 
@@ -163,13 +205,42 @@ def _spread(column: Mapping[str, Any]) -> str:
     return f"{count} different"
 
 
-def _spark(column: Mapping[str, Any]) -> str:
+def _spark(column: Mapping[str, Any], unusual: tuple[tuple[str, int], ...] = ()) -> str:
     if column["bins"]:
-        return bars(column["bins"], _spread(column), width=_WIDE, height=_TALL)
+        marked = {place for value, _ in unusual if (place := _bin_of(column, value)) is not None}
+        return bars(column["bins"], _spread(column), marked=marked, width=_WIDE, height=_TALL)
     values = column["values"]
     if values and column["distinct"] == len(values):
         return bars([count for _, count in values], _spread(column), width=_WIDE, height=_TALL)
     return ""
+
+
+def _bin_of(column: Mapping[str, Any], value: str) -> int | None:
+    """Give the bar in which a value stands."""
+    try:
+        number, least, most = float(value), float(column["least"]), float(column["greatest"])
+    except ValueError:
+        return None
+    if not least <= number <= most or most <= least:
+        return None
+    return min(
+        int((number - least) / (most - least) * len(column["bins"])), len(column["bins"]) - 1
+    )
+
+
+def _steps(column: Mapping[str, Any]) -> Iterator[tuple[str, int]]:
+    """Give what the bars show, as rows: each step or value with its count, empty steps left out."""
+    bins = column["bins"]
+    if not bins:
+        if column["distinct"] == len(column["values"]):
+            yield from ((str(value), count) for value, count in column["values"])
+        return
+    least, most = float(column["least"]), float(column["greatest"])
+    width = (most - least) / len(bins)
+    for at, count in enumerate(bins):
+        if count:
+            start, end = least + at * width, least + (at + 1) * width
+            yield (f"{start:.6g} to {end:.6g}" if width else f"{start:.6g}"), count
 
 
 @dataclass(frozen=True)

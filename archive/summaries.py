@@ -9,9 +9,12 @@ from typing import Any
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 
+from archive.engine.causes import Suspicion
 from archive.engine.codes import CODES
 from archive.engine.findings import Finding, Group
+from archive.engine.grouping import grouped, rows_in_short
 from archive.engine.reports import ColumnSummary, Report
+from registry.drawings import CheckedFile, Place, Places, Weight, places
 from registry.saying import number_said
 
 SHOWN = 50
@@ -42,13 +45,10 @@ KINDS = (
 )
 
 
-def summary_of(report: Report) -> dict[str, Any]:
-    """Give a report's counts, its columns and the first findings of each code."""
+def summary_of(report: Report, suspicions: Iterable[Suspicion] = ()) -> dict[str, Any]:
+    """Give a report's counts, entries, suspicions and columns, and the first of each code."""
     shown: dict[str, list[dict[str, Any]]] = {}
-    for finding in report.findings:
-        kept = shown.setdefault(finding.code, [])
-        if len(kept) < SHOWN:
-            kept.append(finding.as_dict())
+    entries = grouped(_kept(report.findings, shown))
     return {
         "verdict": report.verdict.value,
         "reason": report.reason,
@@ -70,7 +70,18 @@ def summary_of(report: Report) -> dict[str, Any]:
         ],
         "files": [asdict(file) for file in report.files],
         "findings": shown,
+        "entries": [entry.as_dict() for entry in entries],
+        "suspicions": [one.as_dict() for one in suspicions],
     }
+
+
+def _kept(findings: Iterable[Finding], shown: dict[str, list[dict[str, Any]]]) -> Iterator[Finding]:
+    """Hand findings on, and keep the first of each code."""
+    for finding in findings:
+        kept = shown.setdefault(finding.code, [])
+        if len(kept) < SHOWN:
+            kept.append(finding.as_dict())
+        yield finding
 
 
 def _column(column: ColumnSummary) -> dict[str, Any]:
@@ -111,12 +122,11 @@ def groups_of(
     groups = []
     for group, kind, heading, remark, intro in KINDS:
         findings = []
-        for one in summary.get("counts", []):
+        for one in summary.get("entries", []):
             if one["group"] != group.value:
                 continue
             number += 1
-            kept = summary["findings"].get(one["code"], [])
-            findings.append(_shown(number, one, kept, paths, units, breaches or {}))
+            findings.append(_shown(number, one, paths, units, breaches or {}))
         groups.append(
             {
                 "kind": kind,
@@ -131,26 +141,18 @@ def groups_of(
 
 def _shown(
     number: int,
-    counted: Mapping[str, Any],
-    kept: list[dict[str, Any]],
+    entry: Mapping[str, Any],
     paths: Mapping[str, str],
     units: Mapping[tuple[str, str], str],
     breaches: Mapping[str, str],
 ) -> dict[str, Any]:
-    code = counted["code"]
-    count = counted["count"]
+    code, kept = entry["code"], entry["examples"]
     todo = Counter(one["remedy"] for one in kept).most_common(1)
-    title = CODES[code].title if code in CODES else code
-    only = len({one["message"] for one in kept}) == 1 and count == 1
+    where = paths.get(entry["table"], entry["table"])
     return {
         "number": number,
-        "title": title,
-        "says": kept[0]["message"]
-        if only
-        else ngettext(
-            "%(number)s findings of this kind.", "%(number)s findings of this kind.", count
-        )
-        % {"number": number_said(count)},
+        "title": CODES[code].title if code in CODES else code,
+        "says": kept[0]["message"] if entry["count"] == 1 else _said(entry, where),
         "todo": todo[0][0] if todo else "",
         "breach": breaches.get(code, ""),
         "say_head": _("What is wrong"),
@@ -168,11 +170,97 @@ def _shown(
         ],
         "more": (
             _("The first %(shown)s of %(all)s are shown; all are in the downloads below.")
-            % {"shown": len(kept), "all": number_said(count)}
-            if count > len(kept)
+            % {"shown": len(kept), "all": number_said(entry["count"])}
+            if entry["count"] > len(kept)
+            else ""
+        ),
+        "note": (
+            ngettext(
+                "%(number)s finding more only follows from this one, and goes with it.",
+                "%(number)s findings more only follow from this one, and go with it.",
+                entry["folded"],
+            )
+            % {"number": number_said(entry["folded"])}
+            if entry["folded"]
             else ""
         ),
     }
+
+
+def _said(entry: Mapping[str, Any], where: str) -> str:
+    """Say how many there are, in which column, and in which rows."""
+    count = ngettext("%(number)s time", "%(number)s times", entry["count"]) % {
+        "number": number_said(entry["count"])
+    }
+    rows = rows_said(entry["runs"], entry["rows_more"])
+    if not rows:
+        return f"{count}."
+    if entry["field"]:
+        place = _("in column “%(column)s” of %(file)s") % {"column": entry["field"], "file": where}
+    else:
+        place = _("in %(file)s") % {"file": where}
+    return f"{count} {place}: {rows}."
+
+
+def rows_said(runs: Iterable[Iterable[int]], more: int = 0) -> str:
+    """Say rows in short: "rows 4, 9, 12–40 and 310 more"; nothing where there is none."""
+    stretches = [tuple(run) for run in runs]
+    count = more + sum(last - first + 1 for first, last in stretches)
+    if not count:
+        return ""
+    return ngettext("row %(rows)s", "rows %(rows)s", count) % {
+        "rows": rows_in_short(stretches, more)
+    }
+
+
+_WEIGHTS = {"must": Weight.MUST, "expl": Weight.EXPL, "read": Weight.READ}
+
+
+def places_of(summary: Mapping[str, Any]) -> Places | None:
+    """Draw where in the files the findings lie; nothing where none has a row."""
+    where: dict[str, list[Place]] = {}
+    number = 0
+    for group, kind, *_rest in KINDS:
+        for entry in summary.get("entries", []):
+            if entry["group"] != group.value:
+                continue
+            number += 1
+            # Row 1 is the heading; the band counts the rows under it.
+            runs = [(max(1, first - 1), max(1, last - 1)) for first, last in entry["runs"]]
+            where.setdefault(entry["table"], []).extend(
+                Place(number, _WEIGHTS[kind], first, last) for first, last in runs
+            )
+    files = [
+        CheckedFile(table["path"], table["rows"], tuple(where[table["name"]]))
+        for table in summary.get("tables", [])
+        if table["rows"] and where.get(table["name"])
+    ]
+    return places(files) if files else None
+
+
+def suspicions_of(summary: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Give what is suspected, as the page shows it; each that can be mended has a number."""
+    paths = {table["name"]: table["path"] for table in summary.get("tables", [])}
+    return [
+        {
+            **one,
+            "number": number,
+            "file": paths.get(one["table"], one["table"]),
+            "rows_said": rows_said(_runs(one["rows"])),
+            "is_mendable": one["correction"] is not None,
+        }
+        for number, one in enumerate(summary.get("suspicions", []), start=1)
+    ]
+
+
+def _runs(rows: Iterable[int]) -> list[list[int]]:
+    runs: list[list[int]] = []
+    for row in rows:
+        if runs and row == runs[-1][1] + 1:
+            runs[-1][1] = row
+        else:
+            runs.append([row, row])
+    return runs
 
 
 def to_explain(findings: Iterable[Finding]) -> Iterator[Finding]:

@@ -21,14 +21,16 @@ from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
 from archive import actions
+from archive.engine.causes import Suspicion, suspect
 from archive.engine.codes import found
+from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Verdict
 from archive.engine.reports import Report, Sink, StoredFindings
 from archive.engine.watch import check_in_child
 from archive.facts import day_or_none, facts_of
 from archive.models import Deposit
 from archive.places import check_limits
-from archive.rounds import lay_out, previous_package, room_of
+from archive.rounds import lay_out, package_of, previous_package, room_of
 from archive.summaries import said_of, summary_of, to_explain
 from registry.errors import Conflict, Refusal, StoreFailed
 from registry.oversight.actions import BreachFound, open_breaches
@@ -56,7 +58,9 @@ def check(deposit: Deposit) -> Deposit:
     if deposit.state != "submitted":
         return deposit
     with _beating(deposit):
-        report = _report(deposit)
+        facts = facts_of(deposit.dataset.project)
+        report = _report(deposit, facts)
+        suspicions = _suspicions(deposit, report, facts)
     _keep(deposit, report)
     project = deposit.dataset.project
     # The breaches first: broken off between the two, the check is made again, and finds them there.
@@ -68,7 +72,7 @@ def check(deposit: Deposit) -> Deposit:
             deposit,
             round_number=deposit.round,
             verdict=report.verdict.value,
-            summary=summary_of(report),
+            summary=summary_of(report, suspicions) | {"checked_round": deposit.round},
             by=the_clock(),
         )
     except Conflict:
@@ -92,7 +96,7 @@ def enqueue_check(deposit: Deposit) -> None:
 # ------------------------------------------------------------------------------- one check
 
 
-def _report(deposit: Deposit) -> Report:
+def _report(deposit: Deposit, facts: RegisterFacts) -> Report:
     """Lay the files out and have the child check them; what cannot be laid out is a finding."""
     room = room_of(deposit)
     for left in room.glob("attempt-*.jsonl"):
@@ -110,7 +114,7 @@ def _report(deposit: Deposit) -> Report:
     else:
         report = check_in_child(
             package,
-            facts=facts_of(deposit.dataset.project),
+            facts=facts,
             limits=check_limits(),
             expected=deposit.dictionary.descriptor if deposit.dictionary is not None else None,
             previous=previous_package(deposit),
@@ -119,6 +123,22 @@ def _report(deposit: Deposit) -> Report:
         )
     final = kept.replace(room / "findings.jsonl")
     return replace(report, findings=StoredFindings(final, len(report.findings)))
+
+
+def _suspicions(deposit: Deposit, report: Report, facts: RegisterFacts) -> list[Suspicion]:
+    """Say what seems to have gone wrong; a cause that breaks takes nothing from the report."""
+    try:
+        return suspect(
+            package_of(deposit),
+            report.findings,
+            expected=deposit.dictionary.descriptor if deposit.dictionary is not None else None,
+            facts=facts,
+            today=timezone.localdate(),
+            limits=check_limits(),
+        )
+    except (ArithmeticError, AttributeError, LookupError, OSError, TypeError, ValueError):
+        logger.exception("The causes of the findings of deposit %s were not looked for", deposit.pk)
+        return []
 
 
 def _keep(deposit: Deposit, report: Report) -> None:

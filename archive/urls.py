@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from archive import serving, views
+from archive import intake_pages, serving, views
 from archive.forms import DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
 from archive.models import Deposit, Version
 from registry.projects.models import Project, Study
@@ -27,7 +27,14 @@ urlpatterns = [
     path("deposits/<int:pk>/", views.deposit, name="deposit"),
     path("deposits/<int:pk>/findings.csv", views.findings, {"form": "csv"}, "findings_csv"),
     path("deposits/<int:pk>/findings.json", views.findings, {"form": "json"}, "findings_json"),
+    path("deposits/<int:pk>/annotated.xlsx", views.annotated_book, name="annotated_book"),
+    path(
+        "deposits/<int:pk>/annotated/<str:table>.csv",
+        views.annotated_table,
+        name="annotated_table",
+    ),
     path("deposits/<int:pk>/files/<int:file>/", views.deposit_file, name="deposit_file"),
+    path("deposits/<int:pk>/files/<int:file>/intake/", intake_pages.page, name="intake"),
     path("deposits/<int:pk>/<slug:path>/", views.deposit_deed, name="deposit_deed"),
     path("versions/<int:pk>/<slug:path>/", views.version_deed, name="version_deed"),
     path("versions/<slug:slug>/", views.version, name="version"),

@@ -1,14 +1,10 @@
 """Pages of the archive: its list, a dataset, dictionaries, deposits and their reports."""
 
-import csv
-import json
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
 from django.db.models import Prefetch, Q
-from django.http import FileResponse, HttpRequest, HttpResponse, JsonResponse, StreamingHttpResponse
+from django.http import FileResponse, HttpRequest, HttpResponse, JsonResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext_lazy as _
@@ -19,17 +15,19 @@ from archive import shown
 from archive.citations import citation
 from archive.dictionaries import sheet, tables_of
 from archive.engine.findings import Group
-from archive.engine.reports import read_findings
 from archive.exports.citation import text as citation_text
 from archive.exports.descriptor import descriptor_text
 from archive.exports.licences import licence_of
-from archive.exports.safe_csv import safe_cell
+from archive.findings_pages import annotated_book_answer, annotated_table_answer, findings_answer
 from archive.forms import DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
-from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
+from archive.intakes import is_for_intake
+from archive.mendings import offered
+from archive.models import Dataset, Deposit, DepositFile, Dictionary, Mending, Version
 from archive.places import check_limits
-from archive.rounds import path_of, room_of
+from archive.recipes import recipes_in
+from archive.rounds import path_of
 from archive.serving import stone_of, version_of, why_closed
-from archive.summaries import count_of, groups_of
+from archive.summaries import count_of, groups_of, places_of, suspicions_of
 from archive.terms import number_parts
 from registry.errors import Unseen
 from registry.oversight.models import Breach
@@ -41,7 +39,14 @@ from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen
 study_deed = deed_view(Study, STUDY_DEEDS)
 project_deed = deed_view(Project, PROJECT_DEEDS)
 version_deed = deed_view(Version, VERSION_DEEDS)
-_DEED_PAGES = {"add_file": "archive/add_file.html", "accept": "archive/accept.html"}
+_DEED_PAGES = {
+    "add_file": "archive/add_file.html",
+    "accept": "archive/accept.html",
+    "convert": "archive/convert.html",
+    "mend": "archive/mend.html",
+}
+_BESIDE = {"add_file", "drop_file", "convert", "mend"}
+"""Deeds that are offered beside what they are done with, not in the row of buttons."""
 
 
 def _nothing(what: str) -> Unseen:
@@ -274,15 +279,24 @@ def deposit(request: HttpRequest, pk: int) -> HttpResponse:
     open_paths = {act["path"] for act in acts}
     version = Version.objects.filter(deposit=found).first()
     counts = {group: count_of(found.summary, group) for group in Group}
+    files = found.files.filter(is_dropped=False).select_related("added_by")
     context = {
         "deposit": found,
         "project": found.dataset.project,
         "version": version,
-        "files": found.files.filter(is_dropped=False).select_related("added_by"),
+        "files": files,
         "earlier": found.files.filter(is_dropped=True).select_related("added_by"),
-        "acts": [act for act in acts if act["path"] not in {"add_file", "drop_file"}],
+        "acts": [act for act in acts if act["path"] not in _BESIDE],
+        "stretches": places_of(found.summary),
+        "suspicions": suspicions_of(found.summary),
+        "may_mend": "mend" in open_paths and bool(offered(found)),
+        "mendings": Mending.objects.filter(result__deposit=found).select_related(
+            "source", "result", "made_by"
+        ),
         "may_add": "add_file" in open_paths,
         "may_drop": "drop_file" in open_paths,
+        "for_intake": {one.pk for one in files if is_for_intake(one.name)},
+        "recipes": recipes_in(found).values(),
         "limits": check_limits().words(),
         "percent": round(100 * found.progress),
         "is_told": found.state in {"checked", "accepted"} and bool(found.summary),
@@ -377,6 +391,9 @@ def deposit_deed(request: HttpRequest, pk: int, path: str) -> HttpResponse:
     extra: dict[str, Any] = {}
     if path == "add_file":
         extra = {"limits": check_limits().words()}
+    if path == "convert":
+        rows = subject.files.filter(is_dropped=False)
+        extra = {"files": [one for one in rows if is_for_intake(one.name)]}
     if path == "accept":
         gone = subject.summary.get("findings", {}).get("rows-vanished", [])
         extra = {
@@ -388,7 +405,10 @@ def deposit_deed(request: HttpRequest, pk: int, path: str) -> HttpResponse:
             ),
             "breaches": _breaches(subject).values(),
             "agreements": subject.dataset.project.agreements.select_related("person"),
+            "tables": _columns(subject),
         }
+    if path == "mend":
+        extra = {"offers": offered(subject)}
     template = _DEED_PAGES.get(path, "_deed.html")
     return deed_page(request, deed, subject, template=template, extra=extra)
 
@@ -410,44 +430,19 @@ def deposit_file(request: HttpRequest, pk: int, file: int) -> HttpResponseBase:
 @login_required
 def findings(request: HttpRequest, pk: int, form: str) -> HttpResponseBase:
     """Give every finding of the newest check, as CSV or as JSON."""
-    found = _deposit(request, pk)
-    kept = room_of(found) / "findings.jsonl"
-    if not found.summary or not kept.is_file():
-        raise _nothing("This deposit has no findings.")
-    write, media = (_as_csv, "text/csv") if form == "csv" else (_as_json, "application/json")
-    name = f"findings-{found.pk}-round-{found.round}.{form}"
-    return StreamingHttpResponse(
-        write(kept),
-        content_type=f"{media}; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
+    return findings_answer(_deposit(request, pk), form)
 
 
-class _Line:
-    """Hands a CSV writer's line on."""
-
-    def write(self, line: str) -> str:
-        """Give it back."""
-        return line
+@login_required
+def annotated_table(request: HttpRequest, pk: int, table: str) -> HttpResponseBase:
+    """Give one table as CSV with what was found beside its rows."""
+    return annotated_table_answer(_deposit(request, pk), table)
 
 
-_FINDING = ("group", "code", "table", "row", "field", "value", "message", "remedy")
-
-
-def _as_csv(kept: Path) -> Iterator[str]:
-    writer = csv.writer(_Line())
-    yield writer.writerow(_FINDING)
-    for finding in read_findings(kept):
-        shape = finding.as_dict()
-        cells = ["" if shape[name] is None else str(shape[name]) for name in _FINDING]
-        yield writer.writerow([safe_cell(cell) for cell in cells])
-
-
-def _as_json(kept: Path) -> Iterator[str]:
-    yield "[\n"
-    for number, finding in enumerate(read_findings(kept)):
-        yield (",\n" if number else "") + json.dumps(finding.as_dict(), ensure_ascii=False)
-    yield "\n]\n"
+@login_required
+def annotated_book(request: HttpRequest, pk: int) -> HttpResponseBase:
+    """Give the tables as one workbook with what was found beside their rows."""
+    return annotated_book_answer(_deposit(request, pk))
 
 
 @require_safe

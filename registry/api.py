@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView
-from rest_framework.routers import SimpleRouter
+from rest_framework.routers import DefaultRouter
 
 from archive.api import OFFERED as ARCHIVE
 from archive.forms import PROJECT_DEEDS as ARCHIVE_OF_A_PROJECT
@@ -31,7 +31,8 @@ extend(ProjectViewSet, OVERSIGHT_OF_A_PROJECT)
 extend(StudyViewSet, ARCHIVE_OF_A_STUDY)
 extend(ProjectViewSet, ARCHIVE_OF_A_PROJECT)
 
-router = SimpleRouter()
+router = DefaultRouter()
+router.include_format_suffixes = False
 for offered in (
     PEOPLE,
     LEDGER,

@@ -1,6 +1,6 @@
 """Where a day begins: moments are compared with moments, so that an index on them serves."""
 
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 from django.utils import timezone
 
@@ -12,4 +12,6 @@ def begin(day: date) -> datetime:
 
 def after(day: date) -> datetime:
     """Give the first moment that is no longer of this day."""
+    if day == date.max:
+        return datetime.max.replace(tzinfo=UTC)
     return begin(day + timedelta(days=1))

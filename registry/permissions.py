@@ -224,9 +224,11 @@ class Verb(TextChoices):
     DEPOSIT_SEE = "deposit.see", "see deposits"
     DEPOSIT_ADD_FILE = "deposit.add_file", "add a file to a deposit"
     DEPOSIT_DROP_FILE = "deposit.drop_file", "drop a file from a deposit"
+    DEPOSIT_CONVERT = "deposit.convert", "convert a file of a deposit"
     DEPOSIT_SUBMIT = "deposit.submit", "submit a deposit"
     DEPOSIT_CHECK = "deposit.check", "check a deposit"
     DEPOSIT_CORRECT = "deposit.correct", "correct a deposit"
+    DEPOSIT_MEND = "deposit.mend", "have a deposit corrected"
     DEPOSIT_ACCEPT = "deposit.accept", "accept a deposit"
     DEPOSIT_DISCARD = "deposit.discard", "discard a deposit"
     VERSION_SEE = "version.see", "see that a version exists"
@@ -589,9 +591,11 @@ TABLE: tuple[Row, ...] = (
     _rows(V.DEPOSIT_SEE, _ALL, _MEMBER),
     _rows(V.DEPOSIT_ADD_FILE, _ALL, _DOERS),
     _rows(V.DEPOSIT_DROP_FILE, _ALL, _DOERS),
+    _rows(V.DEPOSIT_CONVERT, _ALL, _DOERS),
     _rows(V.DEPOSIT_SUBMIT, _ALL, _DOERS),
     _rows(V.DEPOSIT_CHECK, {R.CLOCK}),
     _rows(V.DEPOSIT_CORRECT, _ALL, _DOERS),
+    _rows(V.DEPOSIT_MEND, _ALL, _DOERS),
     _rows(V.DEPOSIT_ACCEPT, {R.STEWARD}, except_for(own("maker"))),
     _rows(V.DEPOSIT_ACCEPT, _ALL, both(_LEAD, except_for(own("maker")))),
     _rows(V.DEPOSIT_DISCARD, _ALL, _DOERS),

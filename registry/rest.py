@@ -235,6 +235,7 @@ _FIELDS: tuple[tuple[type[forms.Field], Callable[..., Any], tuple[str, ...]], ..
     (forms.DecimalField, serializers.FloatField, ("min_value", "max_value")),
     (forms.IntegerField, serializers.IntegerField, ("min_value", "max_value")),
     (forms.BooleanField, serializers.BooleanField, ()),
+    (forms.JSONField, serializers.JSONField, ()),
     (forms.CharField, serializers.CharField, ("max_length",)),
     (forms.Field, serializers.CharField, ()),
 )

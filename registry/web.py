@@ -120,6 +120,11 @@ class DeedForm(NarrowForm):
     def fit(self) -> None:
         """Fit the choices to the subject and the person; a slice overrides it."""
 
+    @property
+    def matter(self) -> str:
+        """Say what the deed answers, for whoever comes straight to it; a slice overrides it."""
+        return ""
+
     def act(self) -> models.Model:
         """Call the deed's action with the cleaned data, and give the object to look at next."""
         raise NotImplementedError

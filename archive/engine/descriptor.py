@@ -623,3 +623,11 @@ def _plain_link(link: Any) -> object:
         there.get("resource", ""),
         [to_fields] if isinstance(to_fields, str) else to_fields,
     )
+
+
+def inside(folder: Path, path: str) -> Path | None:
+    """Give the regular file of that path inside the folder, no link on the way; else None."""
+    place = folder / path
+    if not place.is_file() or place.resolve() != folder.resolve() / path:
+        return None
+    return place

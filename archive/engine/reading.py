@@ -73,10 +73,15 @@ def scan_table(path: Path, table: str, layout: Mapping[str, Any], limits: Limits
 
     Notes
     -----
-    Two passes: bytes (digest, UTF-8, NUL, length of lines), then csv records under strict
-    quoting. The second runs only where the first found nothing, since a line of unbounded length
-    would fill the memory.
+    One pass of the kernel, where the file is large and sound. Otherwise two: bytes (digest, UTF-8,
+    NUL, length of lines), then csv records under strict quoting. The second runs only where the
+    first found nothing, since a line of unbounded length would fill the memory.
     """
+    quick = way.kernel("survey") if way.is_worth_it(path.stat().st_size) else None
+    told = quick.survey(path, reader_options(layout), limits) if quick is not None else None
+    if told is not None:
+        records = told.records
+        return Scan(told.bytes, told.sha256, records, records, told.labels)
     scan = _scan_bytes(path, table, limits)
     if scan.is_readable and scan.bytes:
         _scan_records(path, table, layout, limits, scan)
@@ -142,12 +147,6 @@ def _scan_records(
     path: Path, table: str, layout: Mapping[str, Any], limits: Limits, scan: Scan
 ) -> None:
     """Count the records under strict quoting, and find where a quotation mark goes astray."""
-    quick = way.kernel("survey") if way.is_worth_it(scan.bytes) else None
-    told = quick.survey(path, reader_options(layout), limits) if quick is not None else None
-    if told is not None:
-        scan.records, scan.labels = told
-        scan.lines = scan.records
-        return
     before = csv.field_size_limit(limits.cell_bytes)
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:

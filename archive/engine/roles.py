@@ -46,3 +46,18 @@ def fields_of(schema: Mapping[str, Any]) -> list[dict[str, Any]]:
 def fields_with_role(schema: Mapping[str, Any], *roles: FieldRole) -> list[str]:
     """Names of the schema's fields that have one of the roles, in their order."""
     return [field["name"] for field in fields_of(schema) if role_of(field) in roles]
+
+
+def primary_key(schema: Mapping[str, Any]) -> tuple[str, ...]:
+    """Give the columns of the primary key; a single name may stand without a list."""
+    key = schema.get("primaryKey") or []
+    return (key,) if isinstance(key, str) else tuple(key)
+
+
+def missing_values(schema: Mapping[str, Any], name: str) -> frozenset[str]:
+    """Give the texts that stand for an empty cell in a column."""
+    listed = schema.get("missingValues", [""])
+    for field in fields_of(schema):
+        if field["name"] == name:
+            listed = field.get("missingValues", listed)
+    return frozenset(item["value"] if isinstance(item, dict) else item for item in listed)

@@ -18,6 +18,7 @@ from archive.engine.descriptor import (
     examine,
     find_descriptor,
     hold_against,
+    inside,
     is_table,
     package_for,
     pin,
@@ -29,8 +30,8 @@ from archive.engine.findings import Finding, Verdict
 from archive.engine.limits import Limits, size
 from archive.engine.reading import Scan, scan_file, scan_table
 from archive.engine.reports import ColumnSummary, FileReport, Report, Sink, TableReport
-from archive.engine.roles import FieldRole, fields_with_role
-from archive.engine.table import TablePass, crashed, own_checks, primary_key, register_checks
+from archive.engine.roles import FieldRole, fields_with_role, primary_key
+from archive.engine.table import TablePass, crashed, own_checks, register_checks
 from archive.engine.translate import translate
 
 Progress = Callable[[float], None]
@@ -195,14 +196,6 @@ def _scan(whole: Descriptor, folder: Path, sink: Sink, files: Files, limits: Lim
         sink.take_all(_unlisted(folder, {NAME} | {one["path"] for one in whole["resources"]}))
 
 
-def inside(folder: Path, path: str) -> Path | None:
-    """Give the regular file of that path inside the folder, no link on the way; else None."""
-    place = folder / path
-    if not place.is_file() or place.resolve() != folder.resolve() / path:
-        return None
-    return place
-
-
 def _absent(folder: Path, name: str, path: str) -> Finding:
     if (folder / path).exists():
         message = f"“{path}” is a link or no plain file."
@@ -291,7 +284,8 @@ def _check_tables(
             if name in drafts:
                 checks.append(Vanished(name, replace(drafts[name], key=primary_key(schema))))
             tell = _teller(progress, done, files.records)
-            one = TablePass(package.get_resource(name), name, schema, checks, sink, tell)
+            resource, known = package.get_resource(name), files.scans[name].sha256
+            one = TablePass(resource, name, schema, checks, sink, tell, known)
             columns, rows = one.run(), one.rows
             done += rows
             if one.slow_because:

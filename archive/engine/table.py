@@ -25,7 +25,13 @@ from archive.engine.codes import found
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Finding
 from archive.engine.reports import ColumnSummary, Sink
-from archive.engine.roles import FieldRole, fields_of, fields_with_role
+from archive.engine.roles import (
+    FieldRole,
+    fields_of,
+    fields_with_role,
+    missing_values,
+    primary_key,
+)
 from archive.engine.summary import TableSummary
 from archive.engine.translate import translate
 
@@ -74,21 +80,6 @@ def register_checks(table: str, schema: Schema, facts: RegisterFacts) -> list[Ch
     if sessions and facts.sessions is not None:
         checks.append(KnownSession(table, sessions, days, facts.sessions))
     return checks
-
-
-def primary_key(schema: Schema) -> tuple[str, ...]:
-    """Give the columns of the primary key; a single name may stand without a list."""
-    key = schema.get("primaryKey") or []
-    return (key,) if isinstance(key, str) else tuple(key)
-
-
-def missing_values(schema: Schema, name: str) -> frozenset[str]:
-    """Give the texts that stand for an empty cell in a column."""
-    listed = schema.get("missingValues", [""])
-    for field in fields_of(schema):
-        if field["name"] == name:
-            listed = field.get("missingValues", listed)
-    return frozenset(item["value"] if isinstance(item, dict) else item for item in listed)
 
 
 # ------------------------------------------------------------------ the pass
@@ -152,6 +143,8 @@ class TablePass:
     sink : Sink
     progress : callable, optional
         Told the number of rows after each chunk.
+    sha256 : str
+        The file's digest, where it is known; it is not made again then.
 
     Notes
     -----
@@ -169,8 +162,10 @@ class TablePass:
         checks: Sequence[Check],
         sink: Sink,
         progress: Callable[[int], None] | None = None,
+        sha256: str = "",
     ) -> None:
         self.resource = resource
+        self.sha256 = sha256
         self.table = table
         self.key = primary_key(schema)
         self.has_patterns = any(
@@ -225,7 +220,7 @@ class TablePass:
                 guard=guarded if self.has_patterns else None,
             )
             with closing(judging):
-                self.rows = judging.read(self.progress)
+                self.rows = judging.read(self.progress, self.sha256)
                 self._tell(judging)
                 return judging.columns()  # type: ignore[no-any-return]
         except kernel.Slow as reason:

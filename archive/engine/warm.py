@@ -1,13 +1,18 @@
 """Compiles the kernel ahead: ``python -m archive.engine.warm``, at a worker's start.
 
-It checks a small table with a cell of every kind, good and bad, and with each kind of key.
+It checks a small table with a cell of every kind, good and bad, and with each kind of key, and
+lets go of the kernels of earlier versions. Given the number of a process it ends with that.
 """
 
+import importlib
+import shutil
 import sys
 import tempfile
 from pathlib import Path
 
+from archive.engine import way
 from archive.engine.run import check_table
+from registry.orphans import die_with
 
 SCHEMA = {
     "fields": [
@@ -32,11 +37,24 @@ ROWS = """id,at,day,clock,length,is_seen,note
 
 def main() -> int:
     """Check the small table."""
+    for parent in sys.argv[1:]:
+        die_with(int(parent))
     with tempfile.TemporaryDirectory(prefix="kernel-") as room:
         path = Path(room) / "rows.csv"
         path.write_text(ROWS, encoding="utf-8")
         report = check_table(path, SCHEMA)
+    _let_go()
     return 0 if len(report.findings) > 4 else 1
+
+
+def _let_go() -> None:
+    """Remove what other versions compiled; nobody waits for it."""
+    kernel = way.kernel("words")
+    if kernel is not None:
+        kept = importlib.import_module("archive.engine.fast").KERNEL_FOLDER
+        for other in kept.parent.glob("kernel-*"):
+            if other != kept:
+                shutil.rmtree(other, ignore_errors=True)
 
 
 if __name__ == "__main__":

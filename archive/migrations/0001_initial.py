@@ -120,6 +120,42 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(condition=models.Q(('is_dropped', False)), fields=('deposit', 'name'), name='one_live_file_of_a_name')],
             },
         ),
+        migrations.CreateModel(
+            name='IntakeRecipe',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('table', models.CharField(max_length=200)),
+                ('recipe', models.JSONField()),
+                ('source_sha256', models.CharField(max_length=64)),
+                ('result_sha256', models.CharField(max_length=64)),
+                ('row_map', models.JSONField(help_text='Runs of rows: first row, first source row, count.')),
+                ('left', models.JSONField(help_text='Cells that no rule fitted, by column.')),
+                ('made_at', models.DateTimeField(default=django.utils.timezone.now)),
+                ('made_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='recipes_made', to=settings.AUTH_USER_MODEL)),
+                ('result', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='made_by', to='archive.depositfile')),
+                ('source', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='recipes', to='archive.depositfile')),
+            ],
+            options={
+                'ordering': ['-made_at', '-pk'],
+            },
+        ),
+        migrations.CreateModel(
+            name='Mending',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('corrections', models.JSONField(help_text='The rules, as they can be made again.')),
+                ('said', models.JSONField(help_text='What each of them does, in words.')),
+                ('cells', models.PositiveBigIntegerField(help_text='How many cells were changed.')),
+                ('rows_left_out', models.PositiveBigIntegerField(default=0)),
+                ('made_at', models.DateTimeField(default=django.utils.timezone.now)),
+                ('made_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='mendings_made', to=settings.AUTH_USER_MODEL)),
+                ('result', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='mended_by', to='archive.depositfile')),
+                ('source', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='mendings', to='archive.depositfile')),
+            ],
+            options={
+                'ordering': ['-made_at', '-pk'],
+            },
+        ),
         migrations.AddConstraint(
             model_name='dictionary',
             constraint=models.UniqueConstraint(fields=('study', 'number'), name='one_dictionary_of_a_number'),

@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 from django.utils.text import format_lazy
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from registry.animals import actions
@@ -30,6 +31,7 @@ from registry.choices import RowField
 from registry.errors import Refusal
 from registry.people.models import Institution
 from registry.permissions import Verb
+from registry.saying import day_said
 from registry.web import Deed, DeedForm, NarrowForm, Words, day_field, deeds, reason_field
 
 LOCAL_CODES = _(
@@ -430,6 +432,14 @@ class End(DeedForm):
     )
     ended_on = _today(_("Free again from"))
     reason = reason_field(_("Why it is free again"))
+
+    @property
+    def matter(self) -> str:
+        """What was seen, by whom and when."""
+        begun = gettext("Begun by {person} on {day}.").format(
+            person=self.subject.begun_by.name, day=day_said(self.subject.began_on)
+        )
+        return " ".join(filter(None, [self.subject.note, begun]))
 
     def act(self) -> Restriction:
         """End it."""

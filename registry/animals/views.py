@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.db.models import CharField, Count, F, IntegerField, Q, QuerySet, Value
+from django.db.models import CharField, Count, F, IntegerField, Q, QuerySet, Sum, Value
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -32,6 +32,7 @@ from registry.animals.models import (
     Word,
 )
 from registry.animals.stock import Count as Stock
+from registry.ledger.lines import history_of
 from registry.permissions import Verb, allowed, may, reach
 from registry.saying import day_said
 from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
@@ -152,6 +153,7 @@ def _subject_page(
             "questions": shown.taxon.questions.order_by("-posted_at")[:12],
             "studies": shown.taxon.studies.order_by("title")[:12],
             "acts": acts_on(shown, person),
+            "history": history_of(shown, person),
             **more,
         },
     )
@@ -255,20 +257,23 @@ def enclosure(request: HttpRequest, pk: int) -> HttpResponse:
     animals = allowed(Animal.objects.all(), person, Verb.ANIMAL_SEE)
     groups = allowed(Group.objects.all(), person, Verb.GROUP_SEE)
     asked = {"enclosure": shown}
-    rows = [
-        row_shown(row)
-        for row in rows_of(animals, "animal", asked)
+    together = (
+        rows_of(animals, "animal", asked)
         .union(rows_of(groups, "group", asked), all=True)
         .order_by("taxon_name", "code", "kind_said")
-    ]
+    )
+    page = page_of(request, together)
+    here = {"enclosure": shown, "state": "kept"}
+    counted = groups.filter(**here).aggregate(number=Sum(F("males") + F("females") + F("unknown")))
     restrictions = shown.restrictions.select_related("begun_by", "ended_by")
     return render(
         request,
         "animals/enclosure.html",
         {
             "subject": shown,
-            "rows": rows,
-            "number": sum(row["number"] for row in rows),
+            "page": page,
+            "rows": [row_shown(row) for row in page],
+            "number": animals.filter(**here).count() + (counted["number"] or 0),
             "restrictions": restrictions,
             "is_barred": restrictions.in_force_on(today).exists(),
             "acts": acts_on(shown, person),

@@ -142,20 +142,24 @@ def why_not(facts: ApprovalFacts, day: date) -> str:
     if facts.granted_on is None:
         return "it has not been granted"
     causes = (
-        (day < facts.granted_on, f"it was granted on {facts.granted_on}"),
-        (day < facts.starts_on, f"it begins on {facts.starts_on}"),
+        (day < facts.granted_on, f"it was granted on {_said(facts.granted_on)}"),
+        (day < facts.starts_on, f"it begins on {_said(facts.starts_on)}"),
         (
             facts.ended_on is not None and day >= facts.ended_on,
-            f"it was ended on {facts.ended_on}",
+            f"it was ended on {_said(facts.ended_on)}",
         ),
         (
             facts.superseded_on is not None and day >= facts.superseded_on,
-            f"an amendment replaced it on {facts.superseded_on}",
+            f"an amendment replaced it on {_said(facts.superseded_on)}",
         ),
-        (day > facts.ends_on, f"it ran out on {facts.ends_on}"),
+        (day > facts.ends_on, f"it ran out on {_said(facts.ends_on)}"),
         (str(day.isoweekday()) not in facts.weekdays, "it does not hold on that day of the week"),
     )
     return next((said for holds, said in causes if holds), "it was suspended on that day")
+
+
+def _said(day: date | None) -> str:
+    return "" if day is None else f"{day.day} {day:%b} {day.year}"
 
 
 def merged(days: Iterable[date]) -> tuple[Days, ...]:

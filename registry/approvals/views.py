@@ -13,7 +13,7 @@ from registry.approvals.models import Approval, Condition
 from registry.approvals.screening import approval_cautions, held_by, limit_sums
 from registry.approvals.standing import inductions_of, standing_of_needs
 from registry.errors import Unsound
-from registry.ledger.lines import line_of
+from registry.ledger.lines import history_of, line_of
 from registry.permissions import Verb, allowed, can, may
 from registry.projects.cautions import plan_cautions
 from registry.projects.gaps import gaps_of
@@ -180,6 +180,7 @@ def project(request: HttpRequest, pk: int) -> HttpResponse:
         )
     )
     needs = standing_of_needs(shown, timezone.localdate())
+    is_ready = not any(one.is_in_the_way for one in needs)
     is_over = shown.state in {"closed", "abandoned"}
     return render(
         request,
@@ -196,9 +197,10 @@ def project(request: HttpRequest, pk: int) -> HttpResponse:
                     Verb.PROJECT_FINISH: shown.ends_on,
                 },
             ),
-            "acts": _acts(shown, person),
+            "acts": _acts(shown, person, is_ready=is_ready),
             "needs": needs,
-            "is_ready": not any(one.is_in_the_way for one in needs),
+            "is_ready": is_ready,
+            "history": history_of(shown, person),
             "members": shown.members.live().select_related("person"),
             "reads_plan": reads_plan,
             "arms": shown.plan.arms.filter(is_dropped=False).select_related("taxon"),
@@ -230,11 +232,13 @@ def _done_under(shown: Project, person: Any) -> dict[str, Any]:
     }
 
 
-def _acts(shown: Project, person: Any) -> list[dict[str, Any]]:
+def _acts(shown: Project, person: Any, *, is_ready: bool) -> list[dict[str, Any]]:
     """Give the buttons, the next step first and filled."""
     acts = acts_on(shown, person)
     wanted = _NEXT.get(shown.state, ())
     if shown.state == "drafted" and gaps_of(shown):
         wanted = tuple(reversed(wanted))
+    if shown.state == "accepted" and not is_ready:
+        wanted = ("request_approval", "sign_agreement", "start")
     place = {path: n for n, path in enumerate(wanted)}
     return sorted(acts, key=lambda act: place.get(act["path"], len(place)))

@@ -307,5 +307,9 @@ def steps_for(person: Any) -> Iterator[Step]:
 
 
 def is_begun() -> bool:
-    """Say whether every step is done; it stops asking at the first that is not."""
-    return all(step().is_done for step in STEPS)
+    """Say whether every step is done, or a plan was accepted already; it stops at the first answer.
+
+    Today asks it each time: of a house in full work one query is enough.
+    """
+    at_work = Project.objects.exclude(state__in=["drafted", "submitted", "abandoned"])
+    return at_work.exists() or all(step().is_done for step in STEPS)

@@ -80,6 +80,8 @@ def today(request: HttpRequest) -> HttpResponse:
             "is_student": Role.STUDENT in person.roles,
             "may_post": may(person, Verb.QUESTION_POST),
             "is_beginning": may_begin(person) and not is_begun(),
+            "adds_people": may(person, Verb.PERSON_ADD),
+            "sees_site": may(person, Verb.SITE_SEE),
         },
     )
 

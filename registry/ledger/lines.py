@@ -137,3 +137,9 @@ def line_of(
         if verb not in done
     ]
     return line(steps, timezone.localdate())
+
+
+def history_of(shown: models.Model, asking: Any) -> str:
+    """Give the name under which the ledger has a history that one may read, or nothing."""
+    entries = allowed(Entry.objects.about(shown), asking, Verb.ENTRY_SEE)
+    return subject_of(shown) if entries.exists() else ""

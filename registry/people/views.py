@@ -1,7 +1,6 @@
 """Pages about people, the bodies that decide, and one's own tokens."""
 
 import logging
-from typing import Any
 
 from django.contrib.auth.decorators import login_required
 from django.db.models import Count, Prefetch, Q
@@ -14,7 +13,8 @@ from django.views.decorators.debug import sensitive_variables
 from django.views.decorators.http import require_POST
 
 from registry.errors import Refusal, Unseen
-from registry.ledger.models import Entry, subject_of
+from registry.ledger.lines import history_of
+from registry.ledger.models import Entry
 from registry.people import actions
 from registry.people.forms import (
     ADD,
@@ -34,12 +34,6 @@ logger = logging.getLogger("strandline.security")
 deed = deed_view(Person, DEEDS)
 body_deed = deed_view(Body, BODY_DEEDS)
 institution_deed = deed_view(Institution, INSTITUTION_DEEDS)
-
-
-def _history(shown: Person | Body | Institution, asking: Any) -> str:
-    """Give the name under which the ledger has a history that one may read, or nothing."""
-    entries = allowed(Entry.objects.about(shown), asking, Verb.ENTRY_SEE)
-    return subject_of(shown) if entries.exists() else ""
 
 
 @login_required
@@ -84,7 +78,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
                 "ended_on", "-pk"
             ),
             "entries": entries.order_by("-number")[:8],
-            "subject": _history(shown, asking),
+            "subject": history_of(shown, asking),
             "acts": acts_on(shown, asking),
             "today": timezone.localdate(),
         },
@@ -123,7 +117,7 @@ def institution(request: HttpRequest, pk: int) -> HttpResponse:
             "shown": shown,
             "bodies": allowed(shown.bodies.all(), asking, Verb.BODY_SEE).select_related("sort"),
             "n_people": shown.people.filter(is_active=True).count(),
-            "subject": _history(shown, asking),
+            "subject": history_of(shown, asking),
             "acts": acts_on(shown, asking),
         },
     )
@@ -175,7 +169,7 @@ def body(request: HttpRequest, pk: int) -> HttpResponse:
             "seats": [seat for seat in seats if seat.ended_on is None],
             "former": [seat for seat in seats if seat.ended_on is not None],
             "approvals": allowed(approvals, asking, Verb.APPROVAL_SEE).order_by("-pk")[:20],
-            "subject": _history(shown, asking),
+            "subject": history_of(shown, asking),
             "acts": acts_on(shown, asking),
             "shown_people": set(seen.values_list("pk", flat=True)),
         },

@@ -3,7 +3,8 @@
 from typing import Any
 
 from django import forms
-from django.db.models import QuerySet
+from django.db.models import Case, QuerySet, When
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from registry.animals.models import Enclosure, Taxon
@@ -23,7 +24,8 @@ from registry.projects.models import (
     Study,
 )
 from registry.questions.models import Level, Question
-from registry.web import Deed, DeedForm, Words, day_field, deeds, reason_field
+from registry.saying import day_said
+from registry.web import Deed, DeedForm, Words, day_field, deeds, number_of, reason_field
 
 FOLLOWED = ("posted", "taken_on", "answered")
 
@@ -73,10 +75,16 @@ class OpenStudy(DeedForm):
 
     def fit(self) -> None:
         """Offer the questions that are followed."""
-        choose(self, "questions", Question.objects.filter(state__in=FOLLOWED))
+        followed = Question.objects.filter(state__in=FOLLOWED)
         asked = self.initial.get("questions")
-        if isinstance(asked, str):
-            self.initial["questions"] = [asked]
+        number = number_of(asked) if isinstance(asked, str) else None
+        question = followed.filter(pk=number).first() if number else None
+        if question is not None:
+            self.initial["questions"] = [question.pk]
+            self.initial.setdefault("taxon", question.taxon_id)
+            is_asked = Case(When(pk=question.pk, then=0), default=1)
+            followed = followed.order_by(is_asked, "-posted_at")
+        choose(self, "questions", followed)
 
     def act(self) -> Study:
         """Open it."""
@@ -461,6 +469,23 @@ class Resume(DeedForm):
         "project. Collecting goes on when both have."
     )
     reason = reason_field(_("Why it may go on"))
+
+    @property
+    def matter(self) -> str:
+        """Why it was halted, by whom, and who has assented so far."""
+        halt = self.subject.halts.filter(ended_on=None).first()
+        if halt is None:
+            return ""
+        begun = gettext("Halted by {person} on {day}.").format(
+            person=halt.halted_by.name, day=day_said(halt.began_on)
+        )
+        assent = halt.vet_assent or halt.body_assent
+        so_far = (
+            gettext("{person} has assented.").format(person=assent.name)
+            if assent
+            else gettext("Nobody has assented yet.")
+        )
+        return f"{halt.why} {begun} {so_far}"
 
     def act(self) -> Project:
         """Assent."""

@@ -34,7 +34,10 @@ class PostQuestion(DeedForm):
     why = _text(_("Why it matters"))
     animals = forms.CharField(label=_("Which animals"), max_length=200)
     taxon = RowField(
-        Taxon.objects.all(), label=_("Taxon"), required=False, empty_label=_("several, or not sure")
+        Taxon.objects.all(),
+        label=_("Kind of animal"),
+        required=False,
+        empty_label=_("several, or not sure"),
     )
     would_change = _text(_("What would change"), _("What you would do differently if you knew."), 3)
     wanted_by = day_field(_("Wanted by"), _("Leave it empty if there is no hurry."), required=False)

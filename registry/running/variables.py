@@ -114,12 +114,6 @@ VARIABLES = (
         _("no"),
         lambda: settings.SECURE_PROXY_SSL_HEADER is not None,
     ),
-    Variable(
-        "SECOND_FACTOR_FOR",
-        _("Standings whose holders must have a second factor, apart by commas."),
-        _("none"),
-        lambda: ", ".join(sorted(settings.SECOND_FACTOR_FOR)) or said("none"),
-    ),
     Variable("SITE_NAME", _("The collection."), _("the demo’s"), _setting("SITE_NAME")),
     Variable(
         "PARTNER_NAME", _("The partner university."), _("the demo’s"), _setting("PARTNER_NAME")
@@ -154,7 +148,7 @@ VARIABLES = (
         "SECOND_FACTOR_FOR",
         _("Standings whose holders must sign in with a second factor, apart by commas."),
         _("none: whoever wishes"),
-        lambda: sorted(settings.SECOND_FACTOR_FOR) or said("none"),
+        lambda: ", ".join(sorted(settings.SECOND_FACTOR_FOR)) or said("none"),
     ),
     Variable(
         "LATE_ENTRY_DAYS",

@@ -84,7 +84,9 @@ class Shadowed(Exception):
 
 
 def _write(address: Address, given: Mapping[str, object]) -> str:
-    route = "/" + address.route.replace("^", "").replace("\\Z", "").replace("$", "")
+    route = "/" + address.route.replace("^", "").replace("\\Z", "").replace("$", "").replace(
+        "\\.", "."
+    )
     out, rest = "", route
     while rest:
         for opened, closed in (("(?P<", ")"), ("<", ">")):
@@ -172,7 +174,15 @@ OTHERS: dict[str, Callable[[Site], Any]] = {
         "pk": site[Dictionary].pk,
         "table": site[Dictionary].descriptor["resources"][0]["name"],
     },
+    "archive/deposits/<int:pk>/annotated/<str:table>.csv": lambda site: {
+        "pk": site[Deposit].pk,
+        "table": site[Dictionary].descriptor["resources"][0]["name"],
+    },
     "archive/deposits/<int:pk>/files/<int:file>/": lambda site: {
+        "pk": site[DepositFile].deposit_id,
+        "file": site[DepositFile].pk,
+    },
+    "archive/deposits/<int:pk>/files/<int:file>/intake/": lambda site: {
         "pk": site[DepositFile].deposit_id,
         "file": site[DepositFile].pk,
     },

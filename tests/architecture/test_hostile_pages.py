@@ -7,6 +7,7 @@ import pytest
 from django import forms
 from django.test import Client
 
+from registry import notes
 from registry.permissions import may
 from tests.architecture.addresses import _write, addresses, by_page, captures_for, said
 from tests.architecture.test_urls import SIGN_IN, VISITOR, asked, clients, deed_at, undone
@@ -108,6 +109,7 @@ def test_whatever_is_typed_into_a_form_is_taken_or_refused_in_words_and_stays() 
 
 
 def test_whatever_stands_behind_the_question_mark_no_list_breaks() -> None:
+    notes.beat()  # a worker is there; without one /healthy/ says so by its status
     site = make_site()
     browsers, faults, looks = clients(site), [], 0
     for address in addresses():

@@ -15,7 +15,7 @@ from registry.ledger.models import Entry
 from registry.permissions import STANDINGS, Role, Verb, Visitor, may
 from tests.architecture.addresses import Address, addresses, by_page, said
 from tests.architecture.test_leaks import got, written_out
-from tests.architecture.test_urls import SIGN_IN, VISITOR, asked, clients
+from tests.architecture.test_urls import REPORTED, SIGN_IN, VISITOR, asked, clients
 from tests.worlds.archive import make_version, rows
 from tests.worlds.people import fresh, make_person
 from tests.worlds.projects import lead_of, student_of
@@ -39,7 +39,7 @@ def written(site: Site, *, is_api: bool) -> list[tuple[Address, str]]:
             subject: Any = site.examples.get(viewset.queryset.model)
             key = viewset.lookup_url_kwarg or viewset.lookup_field
             if subject is not None:
-                given = {key: getattr(subject, viewset.lookup_field)}
+                given = {key: getattr(subject, viewset.lookup_field), **REPORTED}
                 found.append((address, said(address, given)))
         elif not is_api:
             found.extend((address, path) for path in written_out(address, site, pages)[:1])

@@ -36,7 +36,14 @@ def test_a_deposit_becomes_a_version_over_the_api() -> None:
     )
     assert opened.status_code == 201
     deposit = f"/api/v1/deposits/{opened.json()['id']}/"
-    assert set(opened.json()["can"]) == {"add_file", "drop_file", "submit", "discard"}
+    assert set(opened.json()["can"]) == {
+        "add_file",
+        "drop_file",
+        "convert",
+        "mend",
+        "submit",
+        "discard",
+    }
     files = [SimpleUploadedFile("scans.csv", rows())]
     added = api.post(f"{deposit}add_file/", {"files": files}, format="multipart")
     assert added.status_code == 200

@@ -300,7 +300,7 @@ def permit(job: Job) -> None:
     )
     # The approval begins with the first egg date, and not a day before.
     refusal = job.lead.is_refused(422, f"{project}/start/")
-    assert "begins on 2007-11-09" in refusal["why"]
+    assert "begins on 9 Nov 2007" in refusal["why"]
 
 
 def book_and_enrol(job: Job) -> None:

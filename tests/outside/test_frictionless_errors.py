@@ -2,8 +2,8 @@
 
 Source: github.com/frictionlessdata/frictionless-py, folder data (MIT). Compared are type, row
 number, field number, field name, note, message and cells of every error, and their order. What the
-fast way leaves to the slow one is counted: of 252 such pairs no more than 23 may be (the share that
-an earlier trial of this way of checking needed).
+fast way leaves to the slow one although frictionless opens it is counted, with its reason: of 252
+such pairs no more than 23 may be (the share that an earlier trial of this way of checking needed).
 """
 
 import copy
@@ -43,6 +43,10 @@ def test_every_third_pair_of_schema_and_table_has_the_same_errors_word_for_word(
         try:
             told = ours(descriptor, path.parent, "table", np.uint64(number + 1))
         except Slow as reason:
+            if str(reason) == "it cannot be opened":
+                assert expected, path.name
+                counted["opened by neither"] += 1
+                continue
             counted[f"left to the slow way: {reason}"] += 1
             counted["left"] += 1
             continue

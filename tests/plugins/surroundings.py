@@ -18,7 +18,7 @@ from tests.plugins import network, postgres
 
 pytest_plugins = ["tests.plugins.counts"]
 
-KEPT = {"STRANDLINE_SUITES", "STRANDLINE_DATABASE"}
+KEPT = {"STRANDLINE_SUITES", "STRANDLINE_DATABASE", "STRANDLINE_ENGINE"}
 _stack = ExitStack()
 
 

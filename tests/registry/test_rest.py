@@ -194,3 +194,10 @@ def test_a_deed_on_a_key_that_is_no_number_is_not_found() -> None:
     for key in ("zzz", "9" * 30, "²"):
         answer = api_of(Role.CURATOR).post(f"/api/v1/questions/{key}/park/", {}, format="json")
         assert (answer.status_code, answer.json()["code"]) == (404, "not_found")
+
+
+def test_the_api_begins_with_what_it_offers() -> None:
+    offered = api_of(Role.KEEPER).get("/api/v1/")
+    assert offered.status_code == 200
+    assert offered.json()["questions"].endswith("/api/v1/questions/")
+    assert set(APIClient().get("/api/v1/").json()) == SHAPE

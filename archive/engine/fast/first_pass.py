@@ -9,7 +9,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from archive.engine.fast.keys import DigestSet, contains, fold, repeated
+from archive.engine.fast.keys import DigestSet, compare_parts, contains, fold, repeated
 from archive.engine.fast.plan import Slow, Source
 from archive.engine.fast.prove import Columns
 from archive.engine.fast.replay import Key
@@ -128,6 +128,7 @@ class FirstPass:
         progress: Callable[[int], None] | None = None,
         *,
         needs_md5: bool = False,
+        is_hashed: bool = True,
     ) -> None:
         self.source = source
         self.shape = shape
@@ -135,7 +136,7 @@ class FirstPass:
         self.keys = keys
         self.watchers = watchers
         self.progress = progress
-        self.stream = Stream(source, needs_md5)
+        self.stream = Stream(source, needs_md5, is_hashed=is_hashed)
         self.count = 0
         self.tallies = empty_tallies(len(shape.kind))
         self.marks: list[NDArray[np.int64]] = []
@@ -225,6 +226,11 @@ class FirstPass:
             one.kept.append(folded.copy())
         else:
             contains(one.known.table, folded, count, self._held)
+            if one.known.parts is not None:
+                compare_parts(
+                    one.known.table, one.known.parts, folded, self._rows.digests, one.slots,
+                    count, self._held,
+                )  # fmt: skip
             absent = (folded != 0) & ~self._held[:count]
             wanted[absent] |= np.uint32(one.key.bit)
 
@@ -274,4 +280,6 @@ def cells_of(data: NDArray[np.uint8], source: Source) -> list[str]:
 
 def records_of(data: bytes, source: Source) -> Iterator[list[str]]:
     """Cut whole records as csv.reader does."""
-    return source.records(io.StringIO(data.decode("utf-8"), newline=""))
+    # The kernel stops at a line break to translate; this is for cells beyond the last column.
+    newline = None if source.layout.translates else ""
+    return source.records(io.StringIO(data.decode("utf-8"), newline=newline))

@@ -177,14 +177,16 @@ class FastJudging:
             places=place,
         )
 
-    def read(self, progress: Callable[[int], None] | None = None) -> int:
+    def read(self, progress: Callable[[int], None] | None = None, sha256: str = "") -> int:
         """Read the table once, and give the number of its rows; nothing is told before its end.
+
+        `sha256` is the file's digest where it has been made already.
 
         Raises
         ------
         Slow
         """
-        return self.fast.read(self.watchers, progress).count
+        return self.fast.read(self.watchers, progress, sha256=sha256).count
 
     def findings(self) -> Iterator[list[Finding]]:
         """Give what is wrong with the rows, window after window, by row."""

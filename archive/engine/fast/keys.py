@@ -4,7 +4,7 @@ Equal digests only make candidates, whose rows are read again and compared as th
 digest stands alone needs no second look, for equal values have equal digests.
 """
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
@@ -114,14 +114,6 @@ def fold(digests, rows, slots, needs_all, out):  # type: ignore[no-untyped-def]
         out[row] = folded
 
 
-def fold_values(values: Iterable[Any], seed: np.uint64) -> np.uint64:
-    """Digest one key of typed values as `fold` does a row's."""
-    parts = np.array([[digest_of(value, seed) for value in values]], np.uint64)
-    out = np.zeros(1, np.uint64)
-    fold(parts, 1, np.arange(parts.shape[1]), False, out)
-    return np.uint64(out[0])
-
-
 def repeated(digests: Digests) -> NDArray[np.int64]:
     """Give the places of all digests that stand there more than once; 0 is passed over.
 
@@ -167,7 +159,55 @@ class DigestSet:
     def __init__(self, digests: Digests) -> None:
         size = 1 << max(4, (2 * len(digests)).bit_length())
         self.table = np.zeros(size, np.uint64)
+        self.parts: Digests | None = None
         fill(self.table, np.ascontiguousarray(digests))
+
+    def tell_parts(self, digests: Digests, parts: Digests) -> None:
+        """Put down what each digest of a key was folded from, shape (digests, columns)."""
+        self.parts = np.zeros((len(self.table), parts.shape[1]), np.uint64)
+        put_parts(self.table, self.parts, digests, parts)
+
+
+def known_keys(keys: Sequence[tuple[Any, ...]], columns: int, seed: np.uint64) -> DigestSet:
+    """Make the set of another table's keys; those of several columns are known part by part."""
+    parts = np.zeros((len(keys), columns), np.uint64)
+    for row, values in enumerate(keys):
+        for column, value in enumerate(values):
+            parts[row, column] = digest_of(value, seed)
+    digests = np.zeros(len(keys), np.uint64)
+    fold(parts, len(keys), np.arange(columns), False, digests)
+    known = DigestSet(digests)
+    if columns > 1:
+        known.tell_parts(digests, parts)
+    return known
+
+
+@njit(cache=True, nogil=True)
+def put_parts(table, told, digests, parts):  # type: ignore[no-untyped-def]
+    """Put the parts of each digest beside it."""
+    last = np.int64(table.shape[0] - 1)
+    for at in range(digests.shape[0]):
+        if digests[at] == np.uint64(0):
+            continue
+        place = np.int64(digests[at] >> np.uint64(7)) & last
+        while table[place] != digests[at]:
+            place = (place + 1) & last
+        told[place] = parts[at]
+
+
+@njit(cache=True, nogil=True)
+def compare_parts(table, told, folded, digests, slots, count, out):  # type: ignore[no-untyped-def]
+    """Take back what was held by its folded digest alone, with other parts."""
+    last = np.int64(table.shape[0] - 1)
+    for row in range(count):
+        if not out[row]:
+            continue
+        place = np.int64(folded[row] >> np.uint64(7)) & last
+        while table[place] != folded[row]:
+            place = (place + 1) & last
+        for part in range(slots.shape[0]):
+            if told[place, part] != digests[row, slots[part]]:
+                out[row] = False
 
 
 @njit(cache=True, nogil=True)

@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from archive.engine.fast.compiling import bare, inlined
 from archive.engine.fast.words import tail_at, word_at
 
 NULL, BAD, VOID, OURS, PENDING = 1, 2, 4, 8, 16
@@ -105,7 +106,7 @@ def empty_memo(columns: int) -> Memo:
     )
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def same(letters, first, data, start, end):  # type: ignore[no-untyped-def]
     """Say whether the bytes of `letters` from `first` on are those of `data[start:end]`."""
     shift, at = first - start, start
@@ -116,7 +117,7 @@ def same(letters, first, data, start, end):  # type: ignore[no-untyped-def]
     return tail_at(letters, shift + at, end - at) == tail_at(data, at, end - at)
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def find(places, hashes, starts, ends, letters, field, data, start, end, hashed):  # type: ignore[no-untyped-def]
     """Find a text: (entry or -1, the place where it stands or would)."""
     place, one = hashed & np.uint64(32_767), np.uint64(field)
@@ -143,7 +144,7 @@ def look_up(memo, field, data, start, end, hashed):  # type: ignore[no-untyped-d
     )  # fmt: skip
 
 
-@njit(cache=True, nogil=True)
+@bare
 def insert(memo, field, place, data, start, end, hashed, state):  # type: ignore[no-untyped-def]
     """Put a text down at a free place: its entry, or -1 where there is no room for it."""
     entry = memo.size[field]

@@ -13,9 +13,9 @@ Flood, C. H. (2014). Fast splittable pseudorandom number generators, for the mix
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from archive.engine.fast.compiling import inlined
 from archive.engine.fast.words import first_byte, marked, tail_at, word_at
 
 ASK, TEXT, INTEGER, NUMBER, DATE, DATETIME, TIME = range(7)
@@ -62,7 +62,7 @@ class Columns(NamedTuple):
     day: NDArray[np.int64]
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def mix(value, salt):  # type: ignore[no-untyped-def]
     """Spread 64 bits over 64 bits; never 0, which stands for an empty cell."""
     z = np.uint64(value) + np.uint64(salt) + np.uint64(0x9E3779B97F4A7C15)
@@ -72,7 +72,7 @@ def mix(value, salt):  # type: ignore[no-untyped-def]
     return z if z != np.uint64(0) else np.uint64(1)
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def hash_bytes(data, start, end, seed):  # type: ignore[no-untyped-def]
     """Hash a run of bytes, eight at a time; `words.PAD` more must follow it."""
     h = np.uint64(seed) ^ (np.uint64(end - start) * np.uint64(0x9E3779B97F4A7C15))
@@ -88,7 +88,7 @@ def hash_bytes(data, start, end, seed):  # type: ignore[no-untyped-def]
     return h if h != np.uint64(0) else np.uint64(1)
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def digest_number(value, scale, seed):  # type: ignore[no-untyped-def]
     """Digest value × 10**-scale, alike for all ways of writing it."""
     while scale > 0 and value % 10 == 0:
@@ -97,14 +97,14 @@ def digest_number(value, scale, seed):  # type: ignore[no-untyped-def]
     return mix(value, np.uint64(seed) + np.uint64(scale) * np.uint64(0xD1B54A32D192ED03))
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def digest_moment(kind, value, zoned, seed):  # type: ignore[no-untyped-def]
     """Digest a day, an instant or a time of day; one with a zone never equals one without."""
     salt = np.uint64(kind * 2 + zoned + 1) * np.uint64(0xA0761D6478BD642F)
     return mix(value, np.uint64(seed) ^ salt)
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def two_digits(data, at):  # type: ignore[no-untyped-def]
     """Read two digits; -1 where they are none."""
     a = np.int64(data[np.uint64(at)]) - 48
@@ -114,7 +114,7 @@ def two_digits(data, at):  # type: ignore[no-untyped-def]
     return a * 10 + b
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def read_day(data, at):  # type: ignore[no-untyped-def]
     """Read YYYY-MM-DD as days since 1970-01-01; a large negative where it is none."""
     bad = np.int64(-(1 << 62))
@@ -142,7 +142,7 @@ def read_day(data, at):  # type: ignore[no-untyped-def]
     return era * 146097 + of_era * 365 + of_era // 4 - of_era // 100 + of_year - 719468
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def read_clock(data, at):  # type: ignore[no-untyped-def]
     """Read HH:MM:SS as seconds of the day; -1 where it is none."""
     hour, minute, second = (
@@ -157,7 +157,7 @@ def read_clock(data, at):  # type: ignore[no-untyped-def]
     return hour * 3600 + minute * 60 + second
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def eight_digits(word):  # type: ignore[no-untyped-def]
     """Read a word of eight digits, the first one lowest: (whether they all are, their number).
 
@@ -174,7 +174,7 @@ def eight_digits(word):  # type: ignore[no-untyped-def]
     return True, np.int64(rest)
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def short_number(data, at, count, sign):  # type: ignore[no-untyped-def]
     """Read digits[sign digits], 1 to 8 letters in all, as one word: (proved, multiple, scale)."""
     word, scale = word_at(data, at), np.int64(0)
@@ -195,7 +195,7 @@ def short_number(data, at, count, sign):  # type: ignore[no-untyped-def]
     return ok, value, scale
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def prove_number(data, start, end, sign, most):  # type: ignore[no-untyped-def]
     """Read -?digits[sign digits] of at most 18 digits: (proved, whole multiple, scale)."""
     at = start
@@ -225,7 +225,7 @@ def prove_number(data, start, end, sign, most):  # type: ignore[no-untyped-def]
     return True, (-value if is_negative else value), scale
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def prove_datetime(data, start, end, sign, zone):  # type: ignore[no-untyped-def]
     """Read YYYY-MM-DDTHH:MM:SS with Z, ±HH:MM or nothing: (proved, seconds, zoned, local)."""
     no = (False, np.int64(0), np.int64(0), np.int64(0))
@@ -258,7 +258,7 @@ def prove_datetime(data, start, end, sign, zone):  # type: ignore[no-untyped-def
     return True, seconds, zoned, local
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def letters(data, start, end):  # type: ignore[no-untyped-def]
     """Count the characters of a run of UTF-8: every byte but those that continue one."""
     count = np.int64(0)
@@ -268,7 +268,7 @@ def letters(data, start, end):  # type: ignore[no-untyped-def]
     return count
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def prove(kind, sign, zone, low, high, field, data, start, end):  # type: ignore[no-untyped-def]
     """Prove one cell: (proved, value, scale or zone, local).
 
@@ -308,7 +308,7 @@ def prove(kind, sign, zone, low, high, field, data, start, end):  # type: ignore
     return ok, value, scale, local
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def digest_of_proved(kind, data, start, end, value, scale, seed):  # type: ignore[no-untyped-def]
     """Digest the typed value of a proved cell."""
     if kind == 1:
@@ -318,7 +318,7 @@ def digest_of_proved(kind, data, start, end, value, scale, seed):  # type: ignor
     return digest_moment(kind, value, scale, seed)
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def float_of(kind, value, scale, powers):  # type: ignore[no-untyped-def]
     """Give a proved number as the nearest float; days and seconds as they are."""
     if kind == 3:

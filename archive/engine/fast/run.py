@@ -7,8 +7,11 @@ Notes
    asked once about each distinct text that it cannot prove; keys are digests, 8 bytes a row.
 3. A second pass (`second_pass`) fetches the rows that may be faulty, and `replay` judges them in
    order with frictionless' own readers. A digest that collides costs a second look there and
-   nothing else; only a foreign key into a large table is taken as found by its digest, which errs
-   with a chance of n / 2**64 a row.
+   nothing else, save where it says that a name stands in another table. Each different text of a
+   column that links to a small table is therefore held against the keys themselves, up to the
+   10,000 that are remembered of a column. Beyond those, and in large tables, whose keys are known
+   as digests alone, a match is taken by its digest: wrong with a chance of n / 2**64 a row, n
+   being the number of keys.
 """
 
 import secrets
@@ -18,7 +21,8 @@ from typing import Any
 import numpy as np
 
 from archive.engine.fast.first_pass import FirstPass, KeyDigests, Watcher
-from archive.engine.fast.keys import DigestSet, fold_values
+from archive.engine.fast.keys import DigestSet, digest_of, known_keys
+from archive.engine.fast.memo import NULL, VOID
 from archive.engine.fast.plan import Reader, Slow, columns_of, kernel_columns, source_of
 from archive.engine.fast.prove import INTEGER, NUMBER, TEXT
 from archive.engine.fast.render import LightError
@@ -111,6 +115,8 @@ class FastTable:
         if not is_counted:
             # Texts and numbers are sooner proved again than found among those seen before.
             self.verdicts.memo.full[np.isin(self.shape.kind, (TEXT, INTEGER, NUMBER))] = True
+            for key in self._near_links():
+                self.verdicts.memo.full[list(key.fields)] = False
         self.replay = Replay(self.columns, self.keys, self.verdicts)
         self.first: FirstPass | None = None
 
@@ -162,6 +168,9 @@ class FastTable:
             and (key.source, key.source_names) not in self.linked
         ]
 
+    def _near_links(self) -> list[Key]:
+        return [key for key in self.keys if key.kind == "foreign" and key.lookup is not None]
+
     def _source_places(self, key: Key) -> list[int]:
         if not set(key.source_names) <= set(self.place):
             raise Slow("a foreign key leads to columns that are not there")
@@ -173,8 +182,7 @@ class FastTable:
             one = KeyDigests(key, self._slots(key.fields))
             if key.kind == "foreign":
                 if key.lookup is not None:
-                    digests = [fold_values(values, self.seed) for values in key.lookup]
-                    one.known = DigestSet(np.array(digests, np.uint64))
+                    one.known = known_keys(list(key.lookup), len(key.fields), self.seed)
                 elif (key.source, key.source_names) in self.linked:
                     one.known = self.linked[key.source, key.source_names]
                 else:
@@ -194,14 +202,18 @@ class FastTable:
         watchers: Sequence[Watcher] = (),
         progress: Callable[[int], None] | None = None,
         also: Sequence[KeyDigests] = (),
+        sha256: str = "",
     ) -> FirstPass:
         """Read the table once; nothing is told before its end.
+
+        `sha256` is the file's digest where it has been made already.
 
         Raises
         ------
         Slow
         """
         hashed = str(self.resource.hash or "")
+        needs_md5 = bool(hashed) and not hashed.startswith("sha256")
         self.first = FirstPass(
             self.source,
             self.shape,
@@ -209,14 +221,45 @@ class FastTable:
             [*self._digests(), *also],
             watchers,
             progress,
-            needs_md5=bool(hashed) and not hashed.startswith("sha256"),
+            needs_md5=needs_md5,
+            is_hashed=needs_md5 or not sha256,
         )
         self.first.run()
+        self._hold_links_by_value()
         stats, fixity = self.resource.stats, self.first.stream.fixity
-        stats.bytes, stats.sha256, stats.rows = fixity.bytes, fixity.sha256, self.first.count
+        stats.bytes, stats.rows = fixity.bytes, self.first.count
+        stats.sha256 = fixity.sha256 or sha256
         if fixity.md5:
             stats.md5 = fixity.md5
         return self.first
+
+    def _hold_links_by_value(self) -> None:
+        """Hold each text found by its digest against the keys of the other table.
+
+        Raises
+        ------
+        Slow
+            When two unequal values have one digest.
+        """
+        memo = self.verdicts.memo
+        for key in self._near_links():
+            for number, at in enumerate(key.fields):
+                there = self._by_digest([values[number] for values in key.lookup or ()])
+                size = int(memo.size[at])
+                digests = memo.digest[at, :size].tolist()
+                sound = ((memo.state[at, :size] & (NULL | VOID)) == 0).tolist()
+                for entry in range(size):
+                    if sound[entry] and digests[entry] in there:
+                        value = self.verdicts.read(at, memo.text(at, entry))[0]
+                        if value != there[digests[entry]]:
+                            raise Slow("two of its values have one digest")
+
+    def _by_digest(self, values: Sequence[Any]) -> dict[int, Any]:
+        found: dict[int, Any] = {}
+        for value in values:
+            if found.setdefault(int(digest_of(value, self.seed)), value) != value:
+                raise Slow("two values of a key have one digest")
+        return found
 
     def suspects(self) -> Iterator[Listed]:
         """Give the rows that may be faulty, in order."""

@@ -13,6 +13,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from archive.engine.fast.compiling import bare, inlined
 from archive.engine.fast.memo import find, insert, same
 from archive.engine.fast.prove import digest_of_proved, float_of, hash_bytes, prove
 from archive.engine.fast.words import first_byte, marked, word_at
@@ -90,7 +91,7 @@ BATCH = 1_024
 POWERS = np.array([10.0**scale for scale in range(19)])
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def cut(  # type: ignore[no-untyped-def] # noqa: C901 - one state machine, as in its reference
     data, at, length, is_last, layout, start, end, odd, base, most
 ):
@@ -188,14 +189,14 @@ def cut(  # type: ignore[no-untyped-def] # noqa: C901 - one state machine, as in
         at += 1
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def _past_return(data, at, length, is_last):  # type: ignore[no-untyped-def]
     if at + 1 < length:
         return at + 2 if data[at + 1] == 10 else at + 1
     return length if is_last else -1
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def unquote(data, start, end, quote, out):  # type: ignore[no-untyped-def]
     """Write the content of an odd cell to `data[out:]`: where it ends, or -1 without the room."""
     is_quoted, at = True, start
@@ -307,7 +308,7 @@ def scan(  # type: ignore[no-untyped-def]
     return at, count, asked, WHOLE
 
 
-@njit(cache=True, nogil=True)
+@bare
 def _cut_batch(  # type: ignore[no-untyped-def]
     data, at, length, is_last, layout, start, end, odd, rows, count, batch, fields
 ):
@@ -328,7 +329,7 @@ def _cut_batch(  # type: ignore[no-untyped-def]
     return at, records
 
 
-@njit(cache=True, nogil=True)
+@bare
 def _judge_column(  # type: ignore[no-untyped-def] # noqa: C901 - one loop over cells: calls cost
     data,
     length,

@@ -1,12 +1,13 @@
 """The strict look over a whole file before it is judged, at the kernel's speed.
 
-It tells files in which quotation marks and sizes are as they should be. Of any other it says
-nothing, and Python's own strict reader finds the place and the words.
+One pass counts, digests and looks at each byte. It tells files in which quotation marks and sizes
+are as they should be. Of any other it says nothing, and Python's own strict reader finds the place
+and the words.
 """
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numba import njit
@@ -17,7 +18,14 @@ from archive.engine.fast.scan import Layout, cut
 from archive.engine.fast.stream import Stream
 from archive.engine.limits import Limits
 
-Surveyed = tuple[int, list[str]]
+
+class Surveyed(NamedTuple):
+    """What is known of a sound file: no record of it has several lines."""
+
+    records: int
+    labels: list[str]
+    bytes: int
+    sha256: str
 
 
 def survey(path: Path, options: Mapping[str, Any], limits: Limits) -> Surveyed | None:
@@ -26,15 +34,14 @@ def survey(path: Path, options: Mapping[str, Any], limits: Limits) -> Surveyed |
     Parameters
     ----------
     path : Path
-        Of UTF-8 throughout.
     options : mapping
         Of ``csv.reader``.
     limits : Limits
 
     Returns
     -------
-    (int, list of str) or None
-        How many records there are, no record having several lines, and the labels.
+    Surveyed or None
+        None also where a byte is no text.
     """
     signs = [options["delimiter"], options["quotechar"] or '"']
     if options["escapechar"] or any(len(sign) != 1 or not sign.isascii() for sign in signs):
@@ -44,9 +51,9 @@ def survey(path: Path, options: Mapping[str, Any], limits: Limits) -> Surveyed |
     quote = ord(options["quotechar"]) if options["quotechar"] else 256
     layout = Layout(ord(signs[0]), quote, False, False)
     source = Source(path, layout, dict(options), is_utf8=True, has_mark=True, first_row=1)
-    stream = Stream(source, is_hashed=False)
+    stream = Stream(source)
     labels: list[str] | None = None
-    records = 0
+    records, most = 0, limits.table_bytes
     try:
         for block in stream.blocks():
             begin = stream.used
@@ -57,12 +64,14 @@ def survey(path: Path, options: Mapping[str, Any], limits: Limits) -> Surveyed |
             records += count
             if not is_sound or records - 1 > limits.table_rows:
                 return None
+            if has_nul(block.data[begin : block.length]) or stream.fixity.bytes > most:
+                return None
             if labels is None and count:
                 labels = [cell.strip() for cell in _first(block.data[begin:used], source)]
             stream.used = used
     except Slow:
         return None
-    return records, labels or []
+    return Surveyed(records, labels or [], stream.fixity.bytes, stream.fixity.sha256)
 
 
 def _first(data: Any, source: Source) -> list[str]:
@@ -79,7 +88,8 @@ def look_over(data, at, length, is_last, layout, columns, letters):  # type: ign
         after, width = cut(data, at, length, is_last, layout, start, end, odd, 0, columns)
         if after < 0:
             break
-        if width > columns:
+        # The rule of the slow look for lines: no more than 64 cells of the greatest length.
+        if width > columns or after - at > 64 * letters:
             return at, count, False
         for cell in range(width):
             first, last = start[cell], end[cell]
@@ -95,3 +105,12 @@ def look_over(data, at, length, is_last, layout, columns, letters):  # type: ign
         count += 1
         at = after
     return at, count, True
+
+
+@njit(cache=True, nogil=True)
+def has_nul(data):  # type: ignore[no-untyped-def]
+    """Say whether some byte is 0."""
+    least = np.uint8(255)
+    for byte in data:
+        least = min(least, byte)
+    return least == 0

@@ -12,6 +12,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from archive.engine.checks.chunk import Check, Chunk
+from archive.engine.fast.compiling import inlined
 from archive.engine.fast.first_pass import CHUNK_ROWS, Seen
 from archive.engine.fast.plan import Slow
 from archive.engine.fast.prove import mix
@@ -125,7 +126,7 @@ def combine(digests, days, count, slots, day, out):  # type: ignore[no-untyped-d
         out[row] = folded if folded != np.uint64(0) else np.uint64(1)
 
 
-@njit(cache=True, nogil=True)
+@inlined
 def _place_of(table, digest):  # type: ignore[no-untyped-def]
     last = np.int64(table.shape[0] - 1)
     place = np.int64(digest >> np.uint64(9)) & last

@@ -4,9 +4,11 @@ from typing import Any
 
 import numpy as np
 from llvmlite import ir  # type: ignore[import-untyped]
-from numba import njit, types
+from numba import types
 from numba.extending import intrinsic
 from numba.np.arrayobj import make_array
+
+from archive.engine.fast.compiling import inlined
 
 PAD = 8
 """How many bytes must follow the last one that is looked at."""
@@ -44,7 +46,7 @@ word_at: Any = intrinsic(_word_at)
 first_byte: Any = intrinsic(_first_byte)
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def marked(word, sign):  # type: ignore[no-untyped-def]
     """Mark, by its highest bit, the lowest byte of a word that is `sign`; perhaps higher ones too.
 
@@ -56,7 +58,7 @@ def marked(word, sign):  # type: ignore[no-untyped-def]
     return (rest - np.uint64(0x0101010101010101)) & ~rest & np.uint64(0x8080808080808080)
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@inlined
 def tail_at(data, at, count):  # type: ignore[no-untyped-def]
     """Load the `count` bytes from `at` on, 0 to 7 of them, the rest being 0."""
     return word_at(data, at) & ((np.uint64(1) << np.uint64(8 * count)) - np.uint64(1))

@@ -3,12 +3,18 @@
 import json
 import sys
 from argparse import ArgumentParser
+from datetime import date
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 
+from archive.engine.causes import Suspicion, suspect
+from archive.engine.causes.suspecting import tables_of
 from archive.engine.package import EXIT_CODES, as_json, as_text, check_path
+from archive.engine.reports import Report
+from archive.exports.annotated import Annotated, annotate, write_workbook
+from archive.findings_out import rows_of
 
 
 class Command(BaseCommand):
@@ -22,12 +28,38 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("path", type=Path, help="the package")
         parser.add_argument("--json", action="store_true", help="write the report as JSON")
+        parser.add_argument("--csv", type=Path, metavar="FILE", help="write the findings there too")
+        parser.add_argument(
+            "--annotated",
+            type=Path,
+            metavar="FILE.xlsx",
+            help="write a workbook of the tables there too, the findings beside their rows",
+        )
 
     def handle(self, *_args: Any, **options: Any) -> None:
-        report = check_path(options["path"])
+        told: list[Suspicion] = []
+
+        def look(folder: Path, report: Report) -> None:
+            told.extend(suspect(folder, report.findings, today=date.today()))  # noqa: DTZ011  # why: where the command runs
+            if options["annotated"]:
+                _annotate(folder, report, options["annotated"])
+
+        for target in (options["csv"], options["annotated"]):
+            if target is not None and target.exists():
+                raise CommandError(f"{target} is there already; name a file that is not.")
+        report = check_path(options["path"], after=look)
+        if options["csv"]:
+            with options["csv"].open("w", encoding="utf-8", newline="") as out:
+                out.writelines(rows_of(report.findings))
         if options["json"]:
-            text = json.dumps(as_json(report), ensure_ascii=False, indent=2)
+            text = json.dumps(as_json(report, told), ensure_ascii=False, indent=2)
         else:
-            text = as_text(report)
+            text = as_text(report, told)
         self.stdout.write(text)
         sys.exit(EXIT_CODES[report.verdict])
+
+
+def _annotate(folder: Path, report: Report, target: Path) -> None:
+    tables = [Annotated(one.name, one.path, one.layout) for one in tables_of(folder)]
+    if tables:
+        write_workbook(annotate(tables, report.findings), target)

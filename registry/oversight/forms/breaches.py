@@ -1,5 +1,6 @@
 """The input of each deed on a breach."""
 
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from registry.oversight import actions
@@ -9,7 +10,20 @@ from registry.permissions import Verb
 from registry.web import Deed, DeedForm, deeds, reason_field
 
 
-class ExplainBreach(DeedForm):
+class _OfABreach(DeedForm):
+    """A deed on a breach, which its page then tells."""
+
+    @property
+    def matter(self) -> str:
+        """What went outside the limit; under a query and a settlement the explanation too."""
+        said: str = self.subject.said
+        if not self.subject.explanation:
+            return said
+        explained = gettext("Explained: {text}").format(text=self.subject.explanation)
+        return f"{said} {explained}"
+
+
+class ExplainBreach(_OfABreach):
     """How it came about, and what keeps it from coming again."""
 
     caution = _(
@@ -28,7 +42,7 @@ class ExplainBreach(DeedForm):
         return actions.explain_breach(self.subject, **self.cleaned_data, by=self.by)
 
 
-class QueryBreach(DeedForm):
+class QueryBreach(_OfABreach):
     """What the explanation leaves open."""
 
     reason = reason_field(_("What it leaves open"), _("The lead supervisor reads this."))
@@ -38,7 +52,7 @@ class QueryBreach(DeedForm):
         return actions.query_breach(self.subject, **self.cleaned_data, by=self.by)
 
 
-class SettleBreach(DeedForm):
+class SettleBreach(_OfABreach):
     """Nothing to fill in."""
 
     intro = _("The explanation holds, and nothing more is asked.")

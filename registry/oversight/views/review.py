@@ -28,7 +28,7 @@ from registry.oversight.review import (
     with_names,
 )
 from registry.paging import MOST_COUNTED, so_many
-from registry.permissions import Verb, allowed, may, require
+from registry.permissions import Verb, allowed, may, reach, require
 from registry.web import number_of, page_of, person_of
 
 SOON_DAYS = 60
@@ -171,6 +171,7 @@ def home(request: HttpRequest) -> HttpResponse:
             "today": today,
             "map": drawn,
             "is_reviewer": is_reviewer,
+            "sees_all": reach(Use, person, Verb.USE_SEE) is True,
             "uses": so_many(allowed(Use.objects.standing(), person, Verb.USE_SEE)),
         },
     )

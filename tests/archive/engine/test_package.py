@@ -6,12 +6,18 @@ import shutil
 import subprocess
 import sys
 import zipfile
+from io import StringIO
+from pathlib import Path
 
 import pytest
+from django.core.management import call_command
+from django.core.management.base import CommandError
+from openpyxl import load_workbook
 
 from archive.engine.findings import Verdict
 from archive.engine.package import EXIT_CODES, as_json, as_text, check_path
 from archive.engine.watch import ROOT
+from tests.archive.spoiled import SPOILED
 
 PACKAGES = ROOT / "fixtures" / "packages"
 
@@ -82,5 +88,29 @@ def test_the_command_needs_no_database_and_its_exit_code_is_the_verdict(
     )
     assert done.returncode == code, done.stderr
     shape = json.loads(done.stdout)
-    assert set(shape) == {"verdict", "findings", "tables"}
+    assert set(shape) == {"verdict", "findings", "tables", "suspicions"}
     assert shape["verdict"] == verdict
+
+
+def test_the_command_writes_the_findings_and_an_annotated_copy_and_writes_over_nothing(
+    tmp_path: Path,
+) -> None:
+    room = tmp_path / "package"
+    room.mkdir()
+    (case,) = [one for one in SPOILED if one.name == "decimal comma in depth"]
+    for name, content in case.files().items():
+        (room / name).write_bytes(content)
+    table, book = tmp_path / "findings.csv", tmp_path / "beside.xlsx"
+    asked = [str(room), "--csv", str(table), "--annotated", str(book)]
+    out = StringIO()
+    with pytest.raises(SystemExit) as left:
+        call_command("check_package", *asked, stdout=out)
+    assert left.value.code == 1
+    assert "[suspected: decimal-comma] checks, depth" in out.getvalue()
+    assert "A safe correction exists: 18 cells would change." in out.getvalue()
+    assert table.read_text(encoding="utf-8").count("type-error") == 18
+    assert load_workbook(book).sheetnames == ["tanks", "checks"]
+    before = table.read_bytes(), book.read_bytes()
+    with pytest.raises(CommandError, match="is there already"):
+        call_command("check_package", *asked)
+    assert (table.read_bytes(), book.read_bytes()) == before

@@ -196,6 +196,8 @@ def test_a_layout_that_frictionless_refuses_is_told_under_its_own_name(judge):
 
 
 def test_progress_goes_up_to_one(judge, monkeypatch):
+    # Chunks are of the slow way; test_ways asks the same of the fast one.
+    monkeypatch.setenv("STRANDLINE_ENGINE", "slow")
     monkeypatch.setattr("archive.engine.table.CHUNK_ROWS", 10)
     told: list[float] = []
     judge("id\n" + "1\n" * 95, schema(("id", "integer")), progress=told.append)

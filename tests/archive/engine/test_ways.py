@@ -11,6 +11,7 @@ import pytest
 
 from archive.engine import way
 from archive.engine.facts import RegisterFacts
+from archive.engine.fast import verdicts
 from archive.engine.findings import Group, Verdict
 from archive.engine.reports import Report
 from archive.engine.run import check, check_table
@@ -178,6 +179,32 @@ def test_without_the_kernel_every_table_is_read_the_slow_way(monkeypatch, tmp_pa
     monkeypatch.setattr(importlib, "import_module", missing)
     assert way.kernel() is None
     assert check_table(path, shape) == with_kernel
+
+
+def test_a_name_that_only_shares_its_digest_with_one_of_the_other_table_is_told(
+    monkeypatch, tmp_path
+):
+    monkeypatch.setenv(way.SWITCH, "fast")
+    digest_of = verdicts.digest_of
+    forged = {"x": "a"}
+    monkeypatch.setattr(verdicts, "digest_of", lambda v, s: digest_of(forged.get(v, v), s))
+    limits = {"enum": ["a", "b", "x"]}
+    link = {"fields": ["name"], "reference": {"resource": "names", "fields": ["name"]}}
+    field = {"name": "name", "type": "string"}
+    eggs = {"fields": [field | {"constraints": limits}], "foreignKeys": [link]}
+    (tmp_path / "eggs.csv").write_text("name\na\nx\n", encoding="utf-8")
+    (tmp_path / "names.csv").write_text("name\na\nb\n", encoding="utf-8")
+    report = check(
+        tmp_path,
+        descriptor={
+            "resources": [
+                {"name": "eggs", "path": "eggs.csv", "schema": eggs},
+                {"name": "names", "path": "names.csv", "schema": {"fields": [field]}},
+            ]
+        },
+    )
+    assert [(one.code, one.row) for one in report.findings] == [("foreign-key", 3)]
+    assert "one digest" in report.tables[0].note
 
 
 def test_a_limited_check_says_so_the_fast_way_too(monkeypatch, tmp_path):

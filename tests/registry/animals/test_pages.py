@@ -321,3 +321,19 @@ def test_what_is_not_there_answers_404_in_words(client: Client) -> None:
         assert "Nothing was found here" in answer.content.decode() or "no such step" in (
             answer.content.decode()
         )
+
+
+def test_the_page_that_ends_a_restriction_says_what_was_seen_by_whom(client: Client) -> None:
+    restriction = make_restriction(make_animal())
+    client.force_login(make_person(Role.VET))
+    shown = client.get(f"/animals/restrictions/{restriction.pk}/end/").content.decode()
+    assert "Raw edge, right wing. Begun by" in shown
+    assert restriction.begun_by.name in shown
+
+
+def test_an_auditor_follows_an_animal_into_the_ledger(client: Client) -> None:
+    animal = make_animal()
+    client.force_login(make_person(Role.AUDITOR))
+    address = f"/oversight/ledger/about/animals.animal:{animal.pk}/"
+    assert address in client.get(f"/animals/{animal.pk}/").content.decode()
+    assert client.get(address).status_code == 200

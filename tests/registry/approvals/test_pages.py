@@ -13,7 +13,7 @@ from registry.approvals import actions
 from registry.approvals.models import Approval
 from registry.people.models import Person
 from registry.permissions import Part, Role
-from registry.projects.actions import assign_member, halt_project
+from registry.projects.actions import assign_member, halt_project, lift_halt
 from registry.projects.models import Project
 from tests.worlds.animals import make_enclosure, make_taxon
 from tests.worlds.approvals import (
@@ -357,3 +357,32 @@ def test_a_student_sees_the_approvals_of_the_own_project_alone() -> None:
     make_asked()
     listed = api_of(student).get("/api/v1/approvals/").json()["results"]
     assert [one["id"] for one in listed] == [approval.pk]
+
+
+def test_the_page_that_lifts_a_halt_says_why_it_was_halted_and_who_assented() -> None:
+    world = make_collecting()
+    halt_project(world.project, reason="Fins are frayed.", by=world.student)
+    vet = make_person(Role.VET)
+    address = f"/studies/projects/{world.project.pk}/resume/"
+    assert "Fins are frayed." in text_of(signed_in(vet), address)
+    assert "Nobody has assented yet." in text_of(signed_in(vet), address)
+    lift_halt(world.project, reason="They have healed.", by=vet)
+    assert f"{vet.name} has assented." in text_of(signed_in(world.chair), address)
+
+
+def test_starting_is_not_the_filled_button_while_something_is_not_live() -> None:
+    project = make_accepted()
+    page = signed_in(lead_of(project)).get(f"/studies/projects/{project.pk}/")
+    paths = [act["path"] for act in page.context["acts"]]
+    assert not page.context["is_ready"]
+    assert "start" in paths
+    assert paths[0] == "request_approval"
+
+
+def test_a_project_leads_to_its_deeds_and_to_its_history() -> None:
+    world = make_collecting()
+    shown = text_of(signed_in(world.lead), f"/studies/projects/{world.project.pk}/")
+    assert 'href="#acts"' in shown
+    assert shown.index('href="#acts"') < shown.index("What it needs, and what is live today")
+    assert '<div id="acts">' in shown
+    assert f"/oversight/ledger/about/projects.project:{world.project.pk}/" in shown

@@ -249,3 +249,13 @@ def test_who_has_nothing_to_do_with_sessions_is_not_told_that_there_are_none(
     for role, told in ((Role.STUDENT, True), (Role.ADMINISTRATOR, False)):
         client.force_login(make_person(role))
         assert ("Sessions today" in client.get("/").content.decode()) == told
+
+
+@pytest.mark.parametrize("role", [Role.ADMINISTRATOR, Role.KEEPER])
+def test_today_leads_an_administrator_to_people_and_to_how_the_site_runs(
+    client: Client, role: Role
+) -> None:
+    client.force_login(make_person(role))
+    shown = client.get("/").content.decode()
+    leads = ['href="/people/"' in shown, 'href="/running/"' in shown]
+    assert leads == [role == Role.ADMINISTRATOR] * 2

@@ -1,6 +1,8 @@
 """Deeds on breaches."""
 
 import pytest
+from django.test import Client
+from django.utils.html import escape
 
 from registry.errors import Conflict, NotPermitted, Unsound
 from registry.ledger.models import Entry
@@ -79,3 +81,27 @@ def test_what_data_show_opens_a_breach_once_for_each_finding() -> None:
     assert Entry.objects.filter(verb="breach.open").count() == 1
     actions.open_breaches(world.project, found=found[:1], deposit_number=6, by=clock)
     assert Breach.objects.count() == 3
+
+
+def test_the_page_to_explain_a_breach_says_what_it_is_that_went_outside(client: Client) -> None:
+    world = make_collecting()
+    breach = make_breach(world)
+    client.force_login(world.lead)
+    page = client.get(f"/oversight/breaches/{breach.pk}/explain/")
+    assert page.context["form"].matter == breach.said
+    assert str(escape(breach.said)) in page.content.decode()
+    actions.explain_breach(breach, explanation="The gate stood open.", by=world.lead)
+    client.force_login(make_person(Role.AUDITOR))
+    asked = client.get(f"/oversight/breaches/{breach.pk}/query/").content.decode()
+    assert "Explained: The gate stood open." in asked
+
+
+def test_whoever_sees_own_projects_alone_is_told_that_the_numbers_are_theirs(
+    client: Client,
+) -> None:
+    make_breach(make_collecting())
+    client.force_login(make_person(Role.ADMINISTRATOR))
+    told = client.get("/oversight/").content.decode()
+    assert "In your own projects no uses on record and no breaches to settle" in told
+    client.force_login(make_person(Role.AUDITOR))
+    assert "1 breach to settle" in client.get("/oversight/").content.decode()

@@ -287,3 +287,20 @@ def test_a_readers_caution_begins_with_a_capital_and_tells_no_tale_of_its_source
     assert "On show." in told
     assert "section 16" in told
     assert "from memory" not in told
+
+
+def test_a_study_opened_from_a_question_has_it_first_and_ticked_with_its_kind() -> None:
+    asked = make_question()
+    make_question()
+    supervisor = make_person(Role.SUPERVISOR)
+    page = signed_in(supervisor).get(f"/studies/open/?questions={asked.pk}")
+    form = page.context["form"]
+    assert next(iter(form.fields["questions"].queryset)) == asked
+    assert form["questions"].value() == [asked.pk]
+    assert form["taxon"].value() == asked.taxon_id
+
+
+@pytest.mark.parametrize("said", ["999999", "nothing", "٣"])
+def test_a_study_is_opened_from_an_address_that_names_no_question(said: str) -> None:
+    supervisor = make_person(Role.SUPERVISOR)
+    assert signed_in(supervisor).get("/studies/open/", {"questions": said}).status_code == 200

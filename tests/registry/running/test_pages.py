@@ -210,3 +210,8 @@ def test_a_note_that_cannot_be_kept_undoes_nothing(
     notes.write_note("backup", bytes=1)
     assert "could not be kept" in caplog.text
     assert notes.read_note("backup") is None
+
+
+def test_each_variable_is_told_once() -> None:
+    names = [one.name for one in page().context["variables"]]
+    assert len(names) == len(set(names))

@@ -44,6 +44,16 @@ def test_random_tables_are_judged_word_for_word_as_frictionless_judges_them(
     assert counted["errors"] > 10 * counted["same"], counted
 
 
+@pytest.mark.parametrize("seed", [77_000_479, 77_001_030])
+def test_a_line_break_in_a_cell_beyond_the_last_column_is_told_as_frictionless_tells_it(
+    seed, tmp_path
+):
+    descriptor = write_case(tmp_path, seed)
+    expected = theirs(descriptor, tmp_path, "table")
+    assert any("a\nb" in cells for *_, cells in expected)
+    assert ours(descriptor, tmp_path, "table", np.uint64(1)) == expected
+
+
 def test_the_limits_that_the_fuzz_moves_are_those_of_the_engine():
     assert way.FAR_BYTES == way.SMALL_BYTES == 300_000
     assert stream.BLOCK_BYTES == 1 << 22

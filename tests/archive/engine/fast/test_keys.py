@@ -3,7 +3,15 @@
 import numpy as np
 import pytest
 
-from archive.engine.fast.keys import DigestSet, contains, fold, fold_values, repeated
+from archive.engine.fast.keys import (
+    DigestSet,
+    compare_parts,
+    contains,
+    digest_of,
+    fold,
+    known_keys,
+    repeated,
+)
 
 SEED = np.uint64(11)
 
@@ -40,5 +48,20 @@ def test_a_key_that_is_empty_has_no_digest_and_one_in_part_where_all_is_needed(n
 
 
 def test_the_order_of_a_key_s_parts_matters():
-    assert fold_values(["a", "b"], SEED) != fold_values(["b", "a"], SEED)
-    assert fold_values(["a", "b"], SEED) == fold_values(("a", "b"), SEED)
+    one, other = known_keys([("a", "b")], 2, SEED), known_keys([("b", "a")], 2, SEED)
+    assert set(one.table.tolist()) != set(other.table.tolist())
+    assert (one.table == known_keys([("a", "b")], 2, SEED).table).all()
+
+
+def test_a_key_of_other_parts_is_not_taken_for_one_of_the_same_digest():
+    known = known_keys([("a", "b"), ("c", "d")], 2, SEED)
+    parts = [[digest_of(value, SEED) for value in key] for key in (("a", "b"), ("c", "x"))]
+    (folded,) = known_keys([("c", "d")], 2, SEED).table.nonzero()
+    rows = np.array(parts, np.uint64)
+    digests = np.zeros(2, np.uint64)
+    fold(rows, 2, np.array([0, 1]), False, digests)
+    assert len(folded) == 1
+    digests[1] = known_keys([("c", "d")], 2, SEED).table[folded[0]]
+    held = np.ones(2, np.bool_)
+    compare_parts(known.table, known.parts, digests, rows, np.array([0, 1]), 2, held)
+    assert held.tolist() == [True, False]

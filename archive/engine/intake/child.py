@@ -1,0 +1,54 @@
+"""The child that opens what strangers sent: options as JSON come in, one answer goes out.
+
+Started as ``python -m archive.engine.intake.child`` by ``archive.engine.intake.watch``; its limits
+are set before it reads a byte of the file.
+"""
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+from archive.engine.confine import confine, tell
+from archive.engine.intake.converting import convert_here
+from archive.engine.intake.proposing import look
+from archive.engine.intake.recipe import Recipe
+from archive.engine.limits import Limits
+from registry.errors import Refusal
+from registry.orphans import die_with
+
+OUT_OF_MEMORY = 77
+
+
+def main() -> int:
+    """Propose or convert as the options on standard input say."""
+    options = json.load(sys.stdin)
+    die_with(options["parent"])
+    limits = Limits.from_dict(options["limits"])
+    confine(limits)
+    try:
+        told = _convert(options, limits) if options["out"] else _propose(options, limits)
+    except Refusal as refused:
+        told = {"refused": {"kind": type(refused).__name__, **refused.as_dict()}}
+    except MemoryError:
+        return OUT_OF_MEMORY
+    tell(told)
+    return 0
+
+
+def _propose(options: dict[str, Any], limits: Limits) -> dict[str, Any]:
+    last = Recipe.from_json(options["recipe"]) if options["recipe"] else None
+    made = look(
+        Path(options["path"]), options["name"], options["table"], last, options["answers"], limits
+    )
+    return {"proposal": made.as_dict()}
+
+
+def _convert(options: dict[str, Any], limits: Limits) -> dict[str, Any]:
+    recipe = Recipe.from_json(options["recipe"])
+    made = convert_here(Path(options["path"]), recipe, Path(options["out"]), limits)
+    return {"converted": made.as_dict()}
+
+
+if __name__ == "__main__":
+    sys.exit(main())
