@@ -242,8 +242,8 @@ class _Pen:
 
 
 def _months(pen: _Pen, monday: date, foot: float, *, is_small: bool) -> Iterator[str]:
-    clear = pen.names - 6
-    end = pen.x(pen.count)
+    total = "all" if is_small else "contacts"
+    clear, limit = pen.names - 6, pen.width - 1.2 * breadth(total) - 4  # bold is broader
     first = monday + timedelta(weeks=pen.since)
     last = monday + timedelta(weeks=pen.count)
     year, month = first.year, first.month
@@ -258,12 +258,11 @@ def _months(pen: _Pen, monday: date, foot: float, *, is_small: bool) -> Iterator
             x = pen.x((opens - monday).days / 7)
             label = MONTHS[month - 1] if month > 1 else f"Jan {year}"
             yield stroke(f"M{n(x)} 12V{n(foot)}", "kr")
-            limit = end if is_small else end + 20
             if x > clear and x + 4 + breadth(label) < limit:
                 yield text(x + 4, 22, label, "tx")
                 clear = x + 4 + breadth(label)
         year, month = following.year, following.month
-    yield text(pen.width, 22, "all" if is_small else "contacts", "tb e")
+    yield text(pen.width, 22, total, "tb e")
 
 
 def _by_month(

@@ -75,6 +75,15 @@ def test_rows_are_paged_and_a_page_past_the_end_is_the_last() -> None:
     assert use_map(many, MONDAY).pages == 3
 
 
+@pytest.mark.parametrize("weeks", range(44, 54))
+def test_the_last_month_keeps_clear_of_the_word_above_the_sums(weeks: int) -> None:
+    drawn = use_map([UseRow("Rays", "Morwen", (1,) * weeks)], MONDAY)
+    heads = [one for one in ET.fromstring(drawn.large).iter() if one.get("y") == "22"]
+    month, total = heads[-2:]
+    assert total.text == "contacts"
+    assert float(month.get("x") or 0) + 8 * len(month.text or "") < float(total.get("x") or 0) - 60
+
+
 def test_weeks_that_do_not_fit_are_counted() -> None:
     drawn = use_map([UseRow("Rays", "Morwen", (1,) * (MOST_WEEKS + 7))], MONDAY)
     assert drawn.left_out_weeks == 7
