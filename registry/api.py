@@ -2,7 +2,6 @@
 
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView
-from rest_framework.routers import DefaultRouter
 
 from archive.api import OFFERED as ARCHIVE
 from archive.forms import PROJECT_DEEDS as ARCHIVE_OF_A_PROJECT
@@ -22,7 +21,7 @@ from registry.projects.api import OFFERED as PROJECTS
 from registry.projects.api import ProjectViewSet, StudyViewSet
 from registry.questions.api import OFFERED as QUESTIONS
 from registry.questions.api import QuestionViewSet
-from registry.rest import extend
+from registry.rest import Router, extend
 
 extend(QuestionViewSet, ANSWERS_OF_A_QUESTION)
 extend(ProjectViewSet, ANSWERS_OF_A_PROJECT)
@@ -31,8 +30,7 @@ extend(ProjectViewSet, OVERSIGHT_OF_A_PROJECT)
 extend(StudyViewSet, ARCHIVE_OF_A_STUDY)
 extend(ProjectViewSet, ARCHIVE_OF_A_PROJECT)
 
-router = DefaultRouter()
-router.include_format_suffixes = False
+router = Router()
 for offered in (
     PEOPLE,
     LEDGER,

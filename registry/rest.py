@@ -21,6 +21,7 @@ from rest_framework.pagination import PageNumberPagination
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.routers import DefaultRouter, Route
 from rest_framework.views import exception_handler
 
 from registry.errors import NotPermitted, Refusal, TooLarge, Unseen, Unsound
@@ -47,6 +48,21 @@ class ShallowJson(parsers.JSONParser):
             return super().parse(stream, media_type, parser_context)
         except RecursionError:
             raise exceptions.ParseError("The JSON is nested too deeply.") from None
+
+
+class Router(DefaultRouter):
+    """Addresses end with a slash, those of files with what the file is ("findings.csv")."""
+
+    include_format_suffixes = False
+
+    def get_routes(self, viewset: Any) -> list[Route]:
+        """Give the routes, without the slash where a file is meant."""
+        routes = super().get_routes(viewset)
+        return [route._replace(url=_FILE.sub(r"\1$", route.url)) for route in routes]
+
+
+_FILE = re.compile(r"(\\\.[^/]+)\{trailing_slash\}\$$")
+"""An address whose last part has a dot before what the file is."""
 
 
 class Pages(PageNumberPagination):

@@ -221,18 +221,18 @@ def test_the_api_mends_and_gives_the_report_and_every_finding(client: Client) ->
     assert first["kind"] == "decimal-comma"
     assert first["trial"]["cells"] == 4
     assert report["entries"][0]["runs"] == [[2, 5]]
-    told = client.get(f"{home}report/findings.json/", headers=heads)
+    told = client.get(f"{home}report/findings.json", headers=heads)
     assert len(json.loads(told.getvalue())) == sum(one["count"] for one in report["counts"])
-    assert b"type-error" in client.get(f"{home}report/findings.csv/", headers=heads).getvalue()
-    book = client.get(f"{home}report/annotated.xlsx/", headers=heads)
+    assert b"type-error" in client.get(f"{home}report/findings.csv", headers=heads).getvalue()
+    book = client.get(f"{home}report/annotated.xlsx", headers=heads)
     assert book.getvalue()[:2] == b"PK"
-    table = client.get(f"{home}report/annotated/scans.csv/", headers=heads).getvalue()
+    table = client.get(f"{home}report/annotated/scans.csv", headers=heads).getvalue()
     assert b"is not a number" in table
-    assert client.get(f"{home}report/annotated/none.csv/", headers=heads).status_code == 404
+    assert client.get(f"{home}report/annotated/none.csv", headers=heads).status_code == 404
     stranger = make_person(Role.KEEPER)
     other, _ = make_token(stranger, name="logger", days=3, by=stranger)
     for path in ("findings.json", "findings.csv", "annotated.xlsx", "annotated/scans.csv"):
-        answer = client.get(f"{home}report/{path}/", headers={"Authorization": f"Token {other}"})
+        answer = client.get(f"{home}report/{path}", headers={"Authorization": f"Token {other}"})
         assert answer.status_code == 404, path
     done = client.post(
         f"{home}mend/", {"corrections": ["2"]}, content_type="application/json", headers=heads
