@@ -1,0 +1,144 @@
+"""A pedigree: who was born of whom, with every parent before its young."""
+
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass, field
+
+from registry.errors import Unsound
+
+NONE = -1
+"""The place of a parent that is not known."""
+
+
+@dataclass(frozen=True, slots=True)
+class Parents:
+    """The parents of one animal; None where one is not known for sure."""
+
+    dam: Hashable | None = None
+    sire: Hashable | None = None
+
+
+@dataclass(frozen=True)
+class Pedigree:
+    """Animals by their places, every parent at a lower place than its young.
+
+    Parameters
+    ----------
+    names : tuple of hashable, length n
+        What each animal is called outside, by place.
+    dams, sires : tuple of int, length n
+        Places of the parents, -1 where not known. A parent that is not known counts as a founder
+        of its own, unrelated to all others and not inbred.
+
+    Examples
+    --------
+    >>> line = Pedigree.of({"pup": Parents("ray", "skate"), "ray": Parents()})
+    >>> line.names, line.dams, line.sires
+    (('ray', 'skate', 'pup'), (-1, -1, 0), (-1, -1, 1))
+    """
+
+    names: tuple[Hashable, ...]
+    dams: tuple[int, ...]
+    sires: tuple[int, ...]
+    places: Mapping[Hashable, int] = field(repr=False, compare=False)
+
+    @classmethod
+    def of(cls, born: Mapping[Hashable, Parents]) -> "Pedigree":
+        """Put animals in order, parents first.
+
+        Parameters
+        ----------
+        born : mapping of name to Parents
+            A parent that is not itself a key is taken for a founder.
+
+        Raises
+        ------
+        Unsound
+            When an animal is its own ancestor: the sentence names the loop.
+
+        Notes
+        -----
+        Depth first, without recursion: a line of thousands of generations does not exhaust the
+        stack. An animal whose dam and sire are one (selfing) is allowed.
+        """
+        order: dict[Hashable, int] = {}
+        unborn = Parents()
+        for first in born:
+            open_line: dict[Hashable, None] = {}
+            todo = [first]
+            while todo:
+                name = todo[-1]
+                if name in order:
+                    todo.pop()
+                    continue
+                open_line[name] = None
+                parents = born.get(name, unborn)
+                waiting = [
+                    one
+                    for one in (parents.sire, parents.dam)
+                    if one is not None and one not in order
+                ]
+                looped = next((one for one in waiting if one in open_line), None)
+                if looped is not None:
+                    raise _own_ancestor(looped, list(open_line))
+                if waiting:
+                    todo.extend(waiting)
+                    continue
+                order[name] = len(order)
+                open_line.pop(name)
+                todo.pop()
+        return cls._placed(order, born)
+
+    @classmethod
+    def _placed(cls, order: Mapping[Hashable, int], born: Mapping[Hashable, Parents]) -> "Pedigree":
+        unborn = Parents()
+        dams, sires = [], []
+        for name in order:
+            parents = born.get(name, unborn)
+            dams.append(NONE if parents.dam is None else order[parents.dam])
+            sires.append(NONE if parents.sire is None else order[parents.sire])
+        return cls(tuple(order), tuple(dams), tuple(sires), order)
+
+    def __len__(self) -> int:
+        return len(self.names)
+
+    def ancestors(self, chosen: Iterable[int]) -> list[int]:
+        """Give the places of these animals and of all their ancestors, parents first."""
+        found = set(chosen)
+        todo = list(found)
+        while todo:
+            place = todo.pop()
+            for parent in (self.dams[place], self.sires[place]):
+                if parent != NONE and parent not in found:
+                    found.add(parent)
+                    todo.append(parent)
+        return sorted(found)
+
+    def down_to(self, chosen: Iterable[Hashable]) -> "Pedigree":
+        """Give the part of the pedigree that these animals come from.
+
+        Raises
+        ------
+        KeyError
+            When one of them is not in it.
+        """
+        kept = self.ancestors(self.places[name] for name in chosen)
+        moved = {old: new for new, old in enumerate(kept)}
+        moved[NONE] = NONE
+        names = tuple(self.names[old] for old in kept)
+        return Pedigree(
+            names,
+            tuple(moved[self.dams[old]] for old in kept),
+            tuple(moved[self.sires[old]] for old in kept),
+            {name: place for place, name in enumerate(names)},
+        )
+
+
+def _own_ancestor(looped: Hashable, line: list[Hashable]) -> Unsound:
+    loop = [*line[line.index(looped) :], looped]
+    said = ", a child of ".join(str(one) for one in loop[:6])
+    return Unsound(
+        f"{looped} cannot be its own ancestor.",
+        f"As it is recorded it would be: {said}{' and so on' if loop[6:] else ''}.",
+        "Look which of these parents is wrong, and correct that one.",
+        fields={"parents": "makes an animal its own ancestor"},
+    )
