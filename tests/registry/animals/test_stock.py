@@ -1,13 +1,7 @@
-from datetime import date
-
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from registry.animals.stock import Count, StockLine, is_early_death, parse
+from registry.animals.stock import Count, parse
 from registry.errors import Unsound
-
-counts = st.builds(Count, *[st.integers(0, 500)] * 3)
 
 
 def test_a_count_is_read_and_written_in_the_trades_notation():
@@ -52,43 +46,3 @@ def test_no_column_falls_below_nothing():
 def test_the_share_of_males_is_of_the_sexed_alone():
     assert parse("1.3.96").share_male == 0.25
     assert parse("0.0.5").share_male is None
-
-
-def test_a_years_line_balances():
-    # An invented line, summed by hand: 13 + 1 + 9 - 2 - 2 - 4 = 15.
-    line = StockLine(
-        held_at_start=parse("3.4.6"),
-        arrived=parse("1.0.0"),
-        bred=parse("0.0.9"),
-        died_early=parse("0.0.2"),
-        died=parse("0.1.1"),
-        departed=parse("1.0.3"),
-        sexed=parse("2.2.0"),
-    )
-    assert str(line.held_at_end) == "5.5.5"
-    assert line.held_at_end.total == 15
-
-
-def test_a_line_that_loses_more_than_it_had_is_refused():
-    with pytest.raises(Unsound):
-        StockLine(parse("1.0.0"), died=parse("0.1.0")).held_at_end  # noqa: B018
-    with pytest.raises(ValueError, match="unknown"):
-        StockLine(parse("1.0.9"), sexed=parse("0.0.1")).held_at_end  # noqa: B018
-
-
-@given(b=counts, c=counts, d=counts, f=counts, g=counts)
-def test_each_column_and_the_total_balance_alike(b, c, d, f, g):
-    line = StockLine(b + f + g, arrived=c, bred=d, died=f, departed=g)
-    assert line.held_at_end == b + c + d
-    assert line.held_at_end.total == b.total + c.total + d.total
-    assert b + c - c == b
-
-
-def test_a_death_on_the_thirtieth_day_is_early_and_on_the_next_is_not():
-    born = date(2026, 12, 20)
-    assert is_early_death(born, date(2027, 1, 10))
-    assert is_early_death(born, date(2027, 1, 19))
-    assert not is_early_death(born, date(2027, 1, 20))
-    assert is_early_death(born, born)
-    with pytest.raises(ValueError, match="before"):
-        is_early_death(born, date(2026, 12, 19))
