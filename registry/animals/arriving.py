@@ -4,7 +4,10 @@ from datetime import date
 from typing import Any
 
 from registry.animals.days import not_before, not_to_come
-from registry.animals.models import Animal, Event, Group
+from registry.animals.models import Animal, Event, Group, Sex
+from registry.animals.stock import Count
+
+_SEXED = (Sex.MALE, Sex.FEMALE)
 
 
 def check_days(arrived_on: date, born_on: date | None, *, what: str) -> None:
@@ -20,16 +23,32 @@ def check_days(arrived_on: date, born_on: date | None, *, what: str) -> None:
         not_before(arrived_on, born_on, "it was born", what=what, field="arrived_on")
 
 
+def count_of(subject: Animal | Group) -> Count:
+    """Give the males, females and animals of unknown sex that a record stands for now."""
+    if isinstance(subject, Group):
+        return Count(subject.males, subject.females, subject.unknown)
+    return one_of_sex(subject.sex)
+
+
+def one_of_sex(sex: str) -> Count:
+    """Give one animal of this sex; one that is neither male nor female counts as unknown."""
+    return Count(int(sex == Sex.MALE), int(sex == Sex.FEMALE), int(sex not in _SEXED))
+
+
 def first_event(subject: Animal | Group, *, by: Any) -> Event:
     """Give the event of an arrival, not yet saved; one born on that day was born here."""
-    shared: dict[str, Any] = {
-        "happened_on": subject.arrived_on,
-        "enclosure": subject.enclosure,
-        "recorded_by": by,
-    }
-    if isinstance(subject, Animal):
-        is_birth = subject.born_on == subject.arrived_on
-        sort = Event.Sort.BORN if is_birth else Event.Sort.ARRIVED
-        return Event(animal=subject, sort=sort, **shared)
-    numbers = {"males": subject.males, "females": subject.females, "unknown": subject.unknown}
-    return Event(group=subject, sort=Event.Sort.ARRIVED, **numbers, **shared)
+    is_birth = subject.born_on == subject.arrived_on
+    number = count_of(subject)
+    return Event(
+        **{str(subject.kind): subject},
+        sort=Event.Sort.BORN if is_birth else Event.Sort.ARRIVED,
+        happened_on=subject.arrived_on,
+        enclosure=subject.enclosure,
+        sex=subject.sex if isinstance(subject, Animal) else "",
+        life_stage=subject.life_stage,
+        born_on=subject.born_on,
+        males=number.males,
+        females=number.females,
+        unknown=number.unknown,
+        recorded_by=by,
+    )

@@ -8,6 +8,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from registry.animals import actions
+from registry.animals.actions.events import CHANGES
 from registry.animals.intake import keeping, told
 from registry.animals.intake.dates import Order
 from registry.animals.intake.keeping import Kept
@@ -341,7 +342,7 @@ class CountGroup(Counted):
         "were found to be a male and a female: 1, 1 and -2."
     )
     sort = forms.ChoiceField(
-        choices=[(sort.value, sort.label) for sort in Event.Sort if sort != Event.Sort.MOVED],
+        choices=[(sort.value, sort.label) for sort in CHANGES],
         label=_("What happened"),
         initial=Event.Sort.COUNTED,
     )

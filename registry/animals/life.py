@@ -191,7 +191,7 @@ def _used(subject: Animal | Group, person: Any) -> list[Moment]:
 
 def change_said(event: Event) -> str:
     """Write by how many an event changed a group: +0 males, -1 females as `0.-1.0`."""
-    if not (event.males or event.females or event.unknown):
+    if event.group_id is None or not (event.males or event.females or event.unknown):
         return ""
     return ".".join(f"{n:+d}" if n else "0" for n in (event.males, event.females, event.unknown))
 

@@ -5,9 +5,10 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 
+from registry.animals.arriving import count_of
 from registry.animals.chips import read_code
 from registry.animals.days import not_before, within_stay
-from registry.animals.models import Animal, Enclosure, Event, Group, Mark
+from registry.animals.models import GAINS, Animal, Enclosure, Event, Group, Mark
 from registry.animals.stock import Count
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
@@ -17,7 +18,15 @@ from registry.search import index as search
 from registry.transitions import locked, move
 
 LEAVING = (Event.Sort.DEPARTED, Event.Sort.DIED)
-GAINS = (Event.Sort.ARRIVED, Event.Sort.BORN)
+CHANGES = (
+    Event.Sort.COUNTED,
+    Event.Sort.SEXED,
+    Event.Sort.BORN,
+    Event.Sort.ARRIVED,
+    Event.Sort.DIED,
+    Event.Sort.DEPARTED,
+)
+"""What may change the number of a group, or of which sex its animals are."""
 
 
 def _of(subject: Animal | Group) -> dict[str, Any]:
@@ -88,7 +97,7 @@ def move_group(
 
 
 def _leave(
-    subject: Animal | Group, *, sort: str, happened_on: date, note: str, by: Person, left: Count
+    subject: Animal | Group, *, sort: str, happened_on: date, note: str, by: Person
 ) -> Event:
     """Write that a locked animal or group is here no more."""
     what = f"The departure or death of {subject} was not recorded."
@@ -104,6 +113,7 @@ def _leave(
     if last is not None:
         said = "something later was recorded of it"
         not_before(happened_on, last.happened_on, said, what=what)
+    left = count_of(subject)
     event = Event.objects.create(
         **_of(subject),
         sort=sort,
@@ -132,7 +142,7 @@ def leave_animal(
     require(by, Verb.ANIMAL_LEAVE, animal)
     animal = locked(animal)
     before, after = move(animal, "leave")
-    event = _leave(animal, sort=sort, happened_on=happened_on, note=note, by=by, left=Count())
+    event = _leave(animal, sort=sort, happened_on=happened_on, note=note, by=by)
     record(Verb.ANIMAL_LEAVE, animal, by=by, before=before, after=after, touched=[event])
     return animal
 
@@ -147,8 +157,7 @@ def leave_group(group: Group, *, sort: str, happened_on: date, note: str = "", b
     require(by, Verb.GROUP_LEAVE, group)
     group = locked(group)
     before, after = move(group, "leave")
-    held = Count(group.males, group.females, group.unknown)
-    event = _leave(group, sort=sort, happened_on=happened_on, note=note, by=by, left=held)
+    event = _leave(group, sort=sort, happened_on=happened_on, note=note, by=by)
     _balance(group)
     record(Verb.GROUP_LEAVE, group, by=by, before=before, after=after, touched=[event])
     return group
@@ -206,13 +215,15 @@ def count_group(
             fields={"unknown": "Give at least one change."},
         )
     is_wrong_way = (sort in GAINS and min(changes) < 0) or (sort in LEAVING and max(changes) > 0)
-    if is_wrong_way or sort == Event.Sort.MOVED:
+    if is_wrong_way or sort not in CHANGES:
         raise Unsound(
             what,
             "What happened and the signs of the numbers do not go together.",
             "Births and arrivals add; deaths and departures take away, with a minus.",
             fields={"sort": "It does not go with the signs of the numbers."},
         )
+    if sort == Event.Sort.COUNTED and sum(changes) == 0:
+        sort = Event.Sort.SEXED
     event = Event.objects.create(
         group=group,
         sort=sort,

@@ -1,0 +1,43 @@
+"""Taxa, enclosures, animals, counted groups, eggs, their events, marks, parents and restrictions.
+
+Each file knows those above it in this list, and names those below it by a string:
+words, taxa, places, events, restrictions, living, marks, eggs, parentage, loans.
+"""
+
+from registry.animals.models.eggs import EggCase, Embryo
+from registry.animals.models.events import BETWEEN, GAINS, LOSSES, PLACING, Event
+from registry.animals.models.living import Animal, Group, Word
+from registry.animals.models.loans import Loan
+from registry.animals.models.marks import Mark
+from registry.animals.models.parentage import Candidate, Parentage
+from registry.animals.models.places import Enclosure, Intake
+from registry.animals.models.restrictions import Restriction
+from registry.animals.models.taxa import ProtectionGroup, Taxon, TaxonClass
+from registry.animals.models.words import LifeStage, Precision, Sex, one_of
+
+__all__ = [
+    "BETWEEN",
+    "GAINS",
+    "LOSSES",
+    "PLACING",
+    "Animal",
+    "Candidate",
+    "EggCase",
+    "Embryo",
+    "Enclosure",
+    "Event",
+    "Group",
+    "Intake",
+    "LifeStage",
+    "Loan",
+    "Mark",
+    "Parentage",
+    "Precision",
+    "ProtectionGroup",
+    "Restriction",
+    "Sex",
+    "Taxon",
+    "TaxonClass",
+    "Word",
+    "one_of",
+]
