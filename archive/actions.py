@@ -12,7 +12,6 @@ from django.utils import timezone
 
 from archive.dictionaries import prepared
 from archive.engine.intake import Converted, Recipe
-from archive.engine.limits import size
 from archive.exports.identifier import mint
 from archive.models import (
     Dataset,
@@ -29,6 +28,7 @@ from archive.sealing import Sealed
 from archive.storage.quarantine import Kept
 from archive.terms import Terms, check_terms
 from registry.errors import Conflict, TooLarge, Unsound
+from registry.guarded.sizes import size
 from registry.ledger.actions import record
 from registry.people.models import Person
 from registry.permissions import Role, Verb, require

@@ -12,7 +12,6 @@ from django.utils.translation import gettext_lazy as _
 from archive import acceptance, actions
 from archive.dictionaries import prepared
 from archive.engine.descriptor import parse_descriptor
-from archive.engine.limits import size
 from archive.exports.licences import LICENCES
 from archive.intakes import convert_file, intake
 from archive.mendings import mend, offered
@@ -25,6 +24,7 @@ from archive.terms import STEPS, makers_of
 from archive.trial import try_out
 from registry.choices import RowsField
 from registry.errors import Refusal
+from registry.guarded.sizes import size
 from registry.people.models import Person
 from registry.permissions import Verb
 from registry.web import Deed, DeedForm, day_field, deeds, reason_field

@@ -8,11 +8,10 @@ import json
 import sys
 from pathlib import Path
 
-from archive.engine.confine import confine, tell
 from archive.engine.facts import RegisterFacts
 from archive.engine.limits import Limits
 from archive.engine.run import check
-from archive.engine.watch import OUT_OF_MEMORY
+from registry.guarded.child import OUT_OF_MEMORY, confine, tell
 from registry.orphans import die_with
 
 

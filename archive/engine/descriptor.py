@@ -20,8 +20,9 @@ from typing import Any
 
 from archive.engine.codes import found
 from archive.engine.findings import Finding
-from archive.engine.limits import Limits, size
+from archive.engine.limits import Limits
 from archive.engine.roles import FIELD_ID, ROLE, UNIT, FieldRole, fields_of, role_of
+from registry.guarded.sizes import size
 
 Descriptor = dict[str, Any]
 

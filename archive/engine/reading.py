@@ -20,7 +20,8 @@ from typing import Any
 from archive.engine import way
 from archive.engine.codes import found
 from archive.engine.findings import Finding
-from archive.engine.limits import Limits, size
+from archive.engine.limits import Limits
+from registry.guarded.sizes import size
 
 BLOCK_BYTES = 1 << 20
 _LINE_END = re.compile(rb"[\r\n]")

@@ -27,12 +27,13 @@ from archive.engine.descriptor import (
 )
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Finding, Verdict
-from archive.engine.limits import Limits, size
+from archive.engine.limits import Limits
 from archive.engine.reading import Scan, scan_file, scan_table
 from archive.engine.reports import ColumnSummary, FileReport, Report, Sink, TableReport
 from archive.engine.roles import FieldRole, fields_with_role, primary_key
 from archive.engine.table import TablePass, crashed, own_checks, register_checks
 from archive.engine.translate import translate
+from registry.guarded.sizes import size
 
 Progress = Callable[[float], None]
 DEFAULT_LIMITS = Limits()

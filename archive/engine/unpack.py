@@ -17,8 +17,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from archive.engine.descriptor import examine_path
-from archive.engine.limits import Limits, size
+from archive.engine.limits import Limits
 from registry.errors import Refusal, TooLarge, Unsound
+from registry.guarded.sizes import size
 
 BLOCK_BYTES = 1 << 18
 RATIO_FREE_BYTES = 1_000_000

@@ -21,12 +21,13 @@ from archive.engine.codes import found
 from archive.engine.descriptor import Descriptor
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Verdict
-from archive.engine.limits import Limits, span
+from archive.engine.limits import Limits
 from archive.engine.reports import Report, Sink, StoredFindings, read_findings
+from registry.guarded.child import OUT_OF_MEMORY
+from registry.guarded.sizes import span
 
 ROOT = Path(__file__).resolve().parents[2]
 COMMAND = (sys.executable, "-P", "-m", "archive.engine.child")
-OUT_OF_MEMORY = 77
 DEFAULT_LIMITS = Limits()
 
 

@@ -9,15 +9,13 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from archive.engine.confine import confine, tell
 from archive.engine.intake.converting import convert_here
 from archive.engine.intake.proposing import look
 from archive.engine.intake.recipe import Recipe
 from archive.engine.limits import Limits
 from registry.errors import Refusal
+from registry.guarded.child import OUT_OF_MEMORY, confine, tell
 from registry.orphans import die_with
-
-OUT_OF_MEMORY = 77
 
 
 def main() -> int:

@@ -9,13 +9,15 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from archive.engine.intake.grid import Book, Grid, Row, SheetGrid, TextGrid
+from archive.engine.intake.grid import Grid, SheetGrid, TextGrid
 from archive.engine.intake.headings import MOST_ROWS, Merge, labels_at
 from archive.engine.intake.profile import body_of
 from archive.engine.intake.recipe import ColumnRule, Recipe
 from archive.engine.intake.values import ERRORS, said, writer_of
-from archive.engine.limits import Limits, size
+from archive.engine.limits import Limits
 from registry.errors import TooLarge, Unsound
+from registry.guarded.book import Book, Row
+from registry.guarded.sizes import size
 
 WHAT = "The file was not converted."
 PLACES = 5

@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from archive.engine.intake.grid import Row
 from archive.engine.intake.names import Namesake
-from archive.engine.intake.values import Cell, kind_of, said
+from archive.engine.intake.values import kind_of, said
+from registry.guarded.book import Cell, Row
 
 MOST_ROWS = 30
 """Rows from the top among which the headings are looked for."""

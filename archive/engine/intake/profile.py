@@ -5,9 +5,10 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from archive.engine.intake.grid import Grid, Row
+from archive.engine.intake.grid import Grid
 from archive.engine.intake.names import Namesake
-from archive.engine.intake.values import SERIALS, Cell, kind_of, said
+from archive.engine.intake.values import SERIALS, kind_of, said
+from registry.guarded.book import Cell, Row
 
 PLACES = 4
 DISTINCT = 60

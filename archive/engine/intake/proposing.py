@@ -27,7 +27,7 @@ from archive.engine.intake.decisions import (
     Proposal,
     several,
 )
-from archive.engine.intake.grid import Book, Grid, Row, SheetGrid, TextGrid
+from archive.engine.intake.grid import Grid, SheetGrid, TextGrid
 from archive.engine.intake.headings import MOST_ROWS, Heading, headings_of, labels_at
 from archive.engine.intake.names import Namesake, fold, namesakes
 from archive.engine.intake.profile import (
@@ -41,11 +41,12 @@ from archive.engine.intake.profile import (
     foot_of,
 )
 from archive.engine.intake.recipe import DELIMITER_WORDS, QUOTE_WORDS, ColumnRule, Recipe
-from archive.engine.intake.scan import SheetFacts, place
 from archive.engine.intake.values import said
 from archive.engine.limits import Limits
 from archive.engine.unpack import is_workbook
 from registry.errors import Unsound
+from registry.guarded.book import Book, Row
+from registry.guarded.scan import SheetFacts, place
 
 BEFORE = 15
 AFTER = 8

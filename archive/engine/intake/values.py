@@ -5,8 +5,7 @@ from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
 
 from archive.engine.intake.recipe import ColumnRule
-
-type Cell = str | int | float | bool | date | datetime | time | timedelta
+from registry.guarded.book import Cell
 
 MISSING = frozenset({"na", "n/a", "nan", "null", "none", "-", "--", ".", "?", "missing"})
 ERRORS = frozenset(

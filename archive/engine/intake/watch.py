@@ -1,11 +1,5 @@
 """Has a child propose or convert, with limits of memory, computing and time."""
 
-import json
-import os
-import signal
-import subprocess
-import sys
-import tempfile
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import replace
@@ -15,13 +9,11 @@ from typing import Any
 from archive.engine.intake.converting import Converted
 from archive.engine.intake.decisions import Proposal
 from archive.engine.intake.recipe import Recipe
-from archive.engine.limits import Limits, span
-from registry import errors
-from registry.errors import Refusal, TooLarge, Unsound
+from archive.engine.limits import Limits
+from registry.errors import Refusal, Unsound
+from registry.guarded.asking import ask
 
-ROOT = Path(__file__).resolve().parents[3]
-COMMAND = (sys.executable, "-P", "-m", "archive.engine.intake.child")
-OUT_OF_MEMORY = 77
+CHILD = "archive.engine.intake.child"
 MOST_S = 240
 """A person waits for it: less than a request may take."""
 DEFAULT_LIMITS = Limits()
@@ -104,53 +96,8 @@ def convert(path: Path, recipe: Recipe, out: Path, *, limits: Limits = DEFAULT_L
 
 
 def _ask(options: dict[str, Any], limits: Limits) -> dict[str, Any]:
-    """Start the child and give its answer; a refusal of its is raised here."""
     limits = replace(limits, wall_s=min(limits.wall_s, MOST_S), cpu_s=min(limits.cpu_s, MOST_S))
-    sent = {**options, "limits": limits.as_dict(), "parent": os.getpid()}
-    with tempfile.TemporaryDirectory(prefix="intake-") as room:
-        try:
-            done = subprocess.run(
-                COMMAND,
-                input=json.dumps(sent),
-                cwd=room,
-                env=_surroundings(room),
-                capture_output=True,
-                text=True,
-                encoding="utf-8",
-                check=False,
-                timeout=limits.wall_s,
-                start_new_session=True,
-            )
-        except subprocess.TimeoutExpired:
-            raise _stopped(f"It took longer than {span(limits.wall_s)} and was stopped.") from None
-    if done.returncode:
-        raise _stopped(_reason(done.returncode, done.stderr.strip(), limits))
-    told: dict[str, Any] = json.loads(done.stdout)
-    if refused := told.get("refused"):
-        kind: type[Refusal] = getattr(errors, refused["kind"])
-        raise kind(refused["what"], refused["why"], refused["next"], fields=refused.get("fields"))
-    return told
-
-
-def _surroundings(room: str) -> dict[str, str]:
-    """Hand the child no settings and no secrets, only what an interpreter needs."""
-    kept = {name: os.environ[name] for name in ("PATH", "LANG", "LC_ALL") if name in os.environ}
-    return kept | {"PYTHONPATH": str(ROOT), "PYTHONUTF8": "1", "HOME": room, "TMPDIR": room}
-
-
-def _stopped(why: str) -> TooLarge:
-    return TooLarge("The file was not read.", why, _PLAIN)
-
-
-def _reason(code: int, said: str, limits: Limits) -> str:
-    if code == -signal.SIGXCPU:
-        return f"It used up {span(limits.cpu_s)} of computing and was stopped."
-    # A library that gets no memory aborts rather than raise.
-    if code in {OUT_OF_MEMORY, -signal.SIGABRT} or "MemoryError" in said:
-        memory = f"{limits.memory_bytes / 1024**3:.3g} GB"
-        return f"It needed more than {memory} of memory and was stopped."
-    last = said.splitlines()[-1] if said else "it said nothing"
-    return f"Reading it broke off (exit code {code}): {last}"
+    return ask(CHILD, {**options, "limits": limits.as_dict()}, limits, next=_PLAIN)
 
 
 __all__ = ["DEFAULT_LIMITS", "Converted", "Unsound", "convert", "propose"]

@@ -6,8 +6,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from archive.engine.limits import size
 from registry.errors import Refusal
+from registry.guarded.sizes import size
 from registry.running.backup.manifest import Manifest
 from registry.running.backup.packing import back_up
 from registry.running.backup.reading import check_backup, misfit

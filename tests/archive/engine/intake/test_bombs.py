@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 
 from archive.engine.intake import propose
-from archive.engine.intake.grid import Book
-from archive.engine.intake.scan import scan
 from archive.engine.limits import Limits
 from registry.errors import Refusal, TooLarge, Unsound
+from registry.guarded.book import Book
+from registry.guarded.scan import scan
 from tests.archive.engine.intake.making import (
     PLAIN,
     book,

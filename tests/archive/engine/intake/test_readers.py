@@ -17,9 +17,9 @@ import pytest
 from archive.engine.intake.building import recipe_of
 from archive.engine.intake.converting import convert_here
 from archive.engine.intake.proposing import look
-from archive.engine.intake.scan import scan
 from archive.engine.intake.values import said, serial_day
 from archive.engine.limits import Limits
+from registry.guarded.scan import scan
 from tests.archive.engine.intake.cases import BOOKS, TEXTS, Case
 from tests.archive.engine.intake.making import laid
 

@@ -18,8 +18,9 @@ from pathlib import Path
 from typing import Any
 from xml.parsers import expat
 
-from archive.engine.limits import Limits, size
 from registry.errors import Refusal, TooLarge, Unsound
+from registry.guarded.limits import BookLimits
+from registry.guarded.sizes import size
 
 WHAT = "The workbook was not opened."
 BLOCK_BYTES = 1 << 16
@@ -77,7 +78,7 @@ class SheetFacts:
     unkept_places: list[str] = field(default_factory=list)
     errors: dict[tuple[int, int], str] = field(default_factory=dict)
 
-    def sees(self, row: int, column: int, limits: Limits) -> None:
+    def sees(self, row: int, column: int, limits: BookLimits) -> None:
         """Note that a cell is in use; refuse one that is too far out."""
         self.last_row = max(self.last_row, row)
         self.last_column = max(self.last_column, column)
@@ -101,7 +102,7 @@ class BookFacts:
     is_1904: bool = False
 
 
-def _far(sheet: SheetFacts, limits: Limits) -> Refusal:
+def _far(sheet: SheetFacts, limits: BookLimits) -> Refusal:
     where = place(sheet.last_row, sheet.last_column)
     return TooLarge(
         WHAT,
@@ -125,14 +126,14 @@ def place(row: int, column: int) -> str:
     return f"{letters}{row}"
 
 
-def scan(path: Path, limits: Limits) -> BookFacts:
+def scan(path: Path, limits: BookLimits) -> BookFacts:
     """Look through a workbook as a stream.
 
     Parameters
     ----------
     path : Path
         The file; an older .xls, which is no zip, is let through with its size alone.
-    limits : Limits
+    limits : BookLimits
         For the bytes, the rows, the columns, a cell, and how far the zip may unfold.
 
     Raises
@@ -159,7 +160,7 @@ def scan(path: Path, limits: Limits) -> BookFacts:
 class _Book:
     """One workbook while it is looked through; what comes out of it is counted over all members."""
 
-    def __init__(self, book: zipfile.ZipFile, weight: int, limits: Limits) -> None:
+    def __init__(self, book: zipfile.ZipFile, weight: int, limits: BookLimits) -> None:
         self.book, self.weight, self.limits = book, weight, limits
         self.unfolded = 0
         self.names = self._members()
@@ -314,7 +315,7 @@ class _Links:
 class _Texts:
     """Weighs the shared texts, one by one."""
 
-    def __init__(self, limits: Limits) -> None:
+    def __init__(self, limits: BookLimits) -> None:
         self.limits, self.weight = limits, 0
 
     def start(self, tag: str, given: Mapping[str, str]) -> None:
@@ -329,7 +330,7 @@ class _Texts:
         _check_weight(self.weight, self.limits)
 
 
-def _check_weight(weight: int, limits: Limits) -> None:
+def _check_weight(weight: int, limits: BookLimits) -> None:
     if weight > limits.cell_bytes:
         most = limits.cell_bytes // 1024
         raise TooLarge(WHAT, f"One cell of it holds over {most} kB of text.", _PLAIN)
@@ -338,7 +339,7 @@ def _check_weight(weight: int, limits: Limits) -> None:
 class _Sheet:
     """Reads one worksheet: which cells are in use, and what is hidden, merged, reckoned, failed."""
 
-    def __init__(self, facts: SheetFacts, limits: Limits) -> None:
+    def __init__(self, facts: SheetFacts, limits: BookLimits) -> None:
         self.facts, self.limits = facts, limits
         self.row = self.column = self.weight = 0
         self.kind = self.words = ""
@@ -413,7 +414,7 @@ class _Sheet:
 class _Content:
     """Reads the tables of an OpenDocument spreadsheet; rows and cells may be repeated."""
 
-    def __init__(self, limits: Limits) -> None:
+    def __init__(self, limits: BookLimits) -> None:
         self.limits = limits
         self.sheets: list[SheetFacts] = []
         self.row = self.rows = self.column = self.columns = self.at = self.weight = 0

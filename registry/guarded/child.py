@@ -5,7 +5,10 @@ import resource
 import sys
 from typing import Any
 
-from archive.engine.limits import Limits
+from registry.guarded.limits import Room
+
+OUT_OF_MEMORY = 77
+"""The exit code of a child that got no more memory."""
 
 FORBIDDEN = (
     "socket.connect",
@@ -21,16 +24,16 @@ FORBIDDEN = (
 )
 
 
-def confine(limits: Limits) -> None:
+def confine(room: Room) -> None:
     """Set this process's limits, and shut it off from network and other programs.
 
     Parameters
     ----------
-    limits : Limits
+    room : Room
         Its memory in bytes of addresses, and its seconds of computing.
     """
-    resource.setrlimit(resource.RLIMIT_AS, (limits.memory_bytes, limits.memory_bytes))
-    resource.setrlimit(resource.RLIMIT_CPU, (limits.cpu_s, limits.cpu_s + 5))
+    resource.setrlimit(resource.RLIMIT_AS, (room.memory_bytes, room.memory_bytes))
+    resource.setrlimit(resource.RLIMIT_CPU, (room.cpu_s, room.cpu_s + 5))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     sys.addaudithook(_refuse)
 
