@@ -1,1 +1,45 @@
-"""Study-design statistics: replication, recording rules, allocation. Pure: no Django."""
+"""Study design: replication, allocation, schedules, simulation and the plan. Pure: no Django.
+
+What stands in `FOUND_IN` is imported when it is first asked for: the sums need numpy and scipy,
+which the process that serves pages loads only when somebody designs.
+"""
+
+from importlib import import_module
+from typing import Any
+
+_WHERE = {
+    "registry.design.sizes.base": "Design",
+    "registry.design.sizes.asking": "Sized solve",
+    "registry.design.sizes.around": "Point Shift curve sensitivity",
+    "registry.design.sizes.means": "Factorial OneGroup Pairs SeveralGroups Spread TwoGroups",
+    "registry.design.sizes.tanks": "TankMeans TankShares inflation smallest_p typical_size",
+    "registry.design.sizes.repeated": "Crossover Follow Followed Slopes",
+    "registry.design.sizes.shares": "ChangedPairs ShareTest Table TwoShares",
+    "registry.design.sizes.exact": "fisher_p power_of_region unconditional_p",
+    "registry.design.sizes.counts": "TankRates TwoRates rate_ratio_power",
+    "registry.design.sizes.ranks": "Correlation RankedGroups RankedPairs Wait Waiting",
+    "registry.design.widths": "error_degrees mean_half_width number_for_mean number_for_share "
+    "of_a_collection resource_said spread_for_mean wald_number wilson_half_width",
+    "registry.design.phases": "Phases Reach alternations combined_p confirmed reach staggered "
+    "two_arms windowed",
+    "registry.design.units": "Candidate possible_arms replicated unit_of",
+    "registry.design.collection": "Offer effective_number offer",
+    "registry.design.recording": "Summary may_give recording_caution",
+    "registry.design.replication": "Caution Treatment replication_cautions",
+}
+FOUND_IN = {name: module for module, names in _WHERE.items() for name in names.split()}
+"""Each public name and the module that holds it."""
+
+__all__ = list(FOUND_IN)
+
+
+def __getattr__(name: str) -> Any:
+    """Give a public name from the module that holds it."""
+    if name not in FOUND_IN:
+        raise AttributeError(f"registry.design has no {name!r}")
+    return getattr(import_module(FOUND_IN[name]), name)
+
+
+def __dir__() -> list[str]:
+    """List the public names."""
+    return sorted([*FOUND_IN, *globals()])

@@ -1,0 +1,1 @@
+"""How many units a design needs, one file for each family of outcomes."""
