@@ -19,9 +19,9 @@ from archive.engine.unpack import is_zip
 from archive.exports.zip import Entry, stream_zip
 from archive.models import Deposit, DepositFile
 from archive.places import check_limits
+from archive.reported import suspicions_of
 from archive.rounds import give_back, package_of, path_of, take_in
 from archive.storage.quarantine import Kept
-from archive.summaries import suspicions_of
 from registry.errors import Conflict, Refusal, Unsound
 from registry.people.models import Person
 from registry.permissions import Verb, require

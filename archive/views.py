@@ -25,15 +25,15 @@ from archive.mendings import offered
 from archive.models import Dataset, Deposit, DepositFile, Dictionary, Mending, Version
 from archive.places import check_limits
 from archive.recipes import recipes_in
+from archive.reported import groups_of, headline, places_of, rows_must, suspicions_of, together
 from archive.rounds import path_of
 from archive.serving import stone_of, version_of, why_closed
-from archive.summaries import count_of, groups_of, places_of, suspicions_of
+from archive.summaries import count_of
 from archive.terms import number_parts
 from registry.errors import Unseen
 from registry.oversight.models import Breach
 from registry.permissions import Verb, allowed, may
 from registry.projects.models import Project, Study
-from registry.saying import number_said
 from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
 
 study_deed = deed_view(Study, STUDY_DEEDS)
@@ -279,6 +279,8 @@ def deposit(request: HttpRequest, pk: int) -> HttpResponse:
     open_paths = {act["path"] for act in acts}
     version = Version.objects.filter(deposit=found).first()
     counts = {group: count_of(found.summary, group) for group in Group}
+    groups = groups_of(found.summary, _breaches(found)) if found.summary else []
+    suspicions = suspicions_of(found.summary)
     files = found.files.filter(is_dropped=False).select_related("added_by")
     context = {
         "deposit": found,
@@ -288,7 +290,8 @@ def deposit(request: HttpRequest, pk: int) -> HttpResponse:
         "earlier": found.files.filter(is_dropped=True).select_related("added_by"),
         "acts": [act for act in acts if act["path"] not in _BESIDE],
         "stretches": places_of(found.summary),
-        "suspicions": suspicions_of(found.summary),
+        "suspicions": suspicions,
+        "together": together(suspicions),
         "may_mend": "mend" in open_paths and bool(offered(found)),
         "mendings": Mending.objects.filter(result__deposit=found).select_related(
             "source", "result", "made_by"
@@ -300,38 +303,15 @@ def deposit(request: HttpRequest, pk: int) -> HttpResponse:
         "limits": check_limits().words(),
         "percent": round(100 * found.progress),
         "is_told": found.state in {"checked", "accepted"} and bool(found.summary),
-        "groups": groups_of(found.summary, _breaches(found)) if found.summary else [],
+        "groups": groups,
         "tables": _columns(found),
-        "headline": headline(found, counts),
+        "headline": headline(found, groups),
+        "rows_must": rows_must(found.summary),
         "must": counts[Group.TABLE],
         "explain": counts[Group.REGISTER],
         "read": counts[Group.UNUSUAL],
     }
     return render(request, "archive/deposit.html", context)
-
-
-def headline(deposit: Deposit, counts: dict[Group, int]) -> str:
-    """Say in one line how a deposit stands."""
-    if deposit.state == "opened":
-        return str(_("Which files belong to this deposit?"))
-    if deposit.state == "submitted":
-        return str(_("Being checked"))
-    if deposit.state == "discarded":
-        return str(_("Discarded"))
-    parts = [
-        said % {"number": number_said(counts[group])}
-        for group, said in (
-            (Group.TABLE, _("%(number)s to put right")),
-            (Group.REGISTER, _("%(number)s to explain")),
-        )
-        if counts[group]
-    ]
-    first = {"valid": _("Checked and sound"), "invalid": _("Checked")}.get(
-        deposit.verdict, _("Not checked to the end")
-    )
-    if deposit.state == "accepted":
-        first = _("Accepted")
-    return f"{first}: {', '.join(parts)}" if parts else str(first)
 
 
 def _breaches(deposit: Deposit) -> dict[str, str]:

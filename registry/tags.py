@@ -26,8 +26,9 @@ Parts (each renders the file of its name in `_parts/`)
     {% drawing svg caption="" %}          one SVG of our own in a figure; bare=True without it
     {% findings groups %}                 groups with kind (must, expl, read), heading, remark,
                                           intro, findings; a finding has number, title, says,
-                                          todo, breach, say_head, rows, more, note; a row has
-                                          file, row, column, unit, value, say
+                                          cause, todo, breach, say_head, rows, more, note; a row
+                                          has file, row, column, unit, value, say; with is_brief
+                                          no file, and a column only where has_columns
     {% to breach.use seen words %}        a link where it may be seen (web.seen_among), else words
     {% progress done of said %}           how far; looks again by itself where scripts run
 
@@ -41,7 +42,7 @@ Filters
     day (3 Mar 2024), day:"short" (3 Mar), moment (Tue 24 Nov 2026, 08:40); both with "long",
     span:end (11 May to 18 Dec 2026), when (Today, Tomorrow, 27 Nov), near (in 3 days),
     said (taken_on: taken on), count:"animal,animals", number (10 482), listed (a, b and c),
-    listed:"or", size (124 kB)
+    listed:"or", size (124 kB), gaps (spaces that would not be seen are drawn)
 
 Tables: `<th scope="row">` first, numbers with class n, units in the heading in a span.unit, class
 stack (with data-h on each td) where rows fold on a phone, tight where they are many, wide where
@@ -61,7 +62,7 @@ from django.forms.formsets import BaseFormSet
 from django.template import Context, Library
 from django.utils import timezone
 from django.utils.functional import Promise
-from django.utils.html import conditional_escape, format_html
+from django.utils.html import conditional_escape, format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.text import slugify
 from django.utils.translation import get_language, gettext_lazy, override, to_locale
@@ -222,6 +223,46 @@ def size(value: float | None) -> str:
 
 _PLAINER = {"kept": gettext_lazy("lives here")}
 """States whose own word tells little where it stands alone."""
+
+
+_GAPS = {
+    " ": ("␣", gettext_lazy("space")),
+    "\u00a0": ("␣", gettext_lazy("no-break space")),
+    "\u202f": ("␣", gettext_lazy("thin space")),
+    "\t": ("⇥", gettext_lazy("tab")),
+    "\r": ("↵", gettext_lazy("line break")),
+    "\n": ("↵", gettext_lazy("line break")),
+    "\u200b": ("␣", gettext_lazy("space without width")),
+    "\ufeff": ("␣", gettext_lazy("byte order mark")),
+}
+
+
+@register.filter
+def gaps(value: object) -> SafeString:
+    """Draw the spaces of a cell that would not be seen: at its ends, two together, odd ones."""
+    text = str(value)
+    inner = len(text) - len(text.lstrip()), len(text.rstrip())
+    return format_html_join(
+        "",
+        "{}",
+        ((_drawn(sign) if _is_unseen(text, at, inner) else sign,) for at, sign in enumerate(text)),
+    )
+
+
+def _is_unseen(text: str, at: int, inner: tuple[int, int]) -> bool:
+    if text[at] not in _GAPS:
+        return False
+    is_end = not inner[0] <= at < inner[1]
+    return is_end or text[at] != " " or text[at - 1] == " " or text[at + 1] == " "
+
+
+def _drawn(sign: str) -> SafeString:
+    drawn, said = _GAPS[sign]
+    return format_html(
+        '<span class="gap-of" aria-hidden="true">{}</span><span class="vh"> ({})</span>',
+        drawn,
+        said,
+    )
 
 
 @register.inclusion_tag("_parts/state.html")

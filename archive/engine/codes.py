@@ -16,12 +16,13 @@ from archive.engine.findings import Finding, Group, shorten
 
 
 class Place(NamedTuple):
-    """Where a finding stands, for the wording of its remedy."""
+    """Where a finding stands, for the wording of its remedy; with `is_many`, of several alike."""
 
     table: str
     row: int | None
     field: str
     value: str
+    is_many: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,13 @@ class Code:
 
 def _cell(at: Place) -> str:
     column = f"column “{at.field}”" if at.field else "that column"
+    if at.is_many and at.row:
+        return f"these rows of {column}"
     return f"row {at.row}, {column}" if at.row else column
+
+
+def _row(at: Place) -> str:
+    return "each of these rows" if at.is_many else f"row {at.row}"
 
 
 def _say(text: str) -> Callable[[Place], str]:
@@ -100,7 +107,7 @@ _STANDARD = [
         "extra-cell",
         "More cells than columns",
         lambda at: (
-            f"Take the surplus cell out of row {at.row}. A comma inside a text needs quotation"
+            f"Take the surplus cell out of {_row(at)}. A comma inside a text needs quotation"
             ' marks around the text: "pebble, large".'
         ),
     ),
@@ -108,24 +115,28 @@ _STANDARD = [
         "missing-cell",
         "Fewer cells than columns",
         lambda at: (
-            f"Add the missing separators to row {at.row}, so that it has as many cells as the"
+            f"Add the missing separators to {_row(at)}, so that it has as many cells as the"
             " header; an empty cell is fine where nothing was measured."
         ),
     ),
     # rows
-    ("blank-row", "An empty row", lambda at: f"Delete the empty row {at.row}."),
+    (
+        "blank-row",
+        "An empty row",
+        lambda at: "Delete the empty rows." if at.is_many else f"Delete the empty row {at.row}.",
+    ),
     (
         "primary-key",
         "Two rows with the same key, or a row without one",
         lambda at: (
-            f"Give row {at.row} a key of its own. If it was entered twice, take one of the two out."
+            f"Give {_row(at)} a key of its own. If it was entered twice, take one of the two out."
         ),
     ),
     (
         "foreign-key",
         "A name that the other table does not have",
         lambda at: (
-            f"Correct the name in row {at.row}, or add the missing row to the table it points to."
+            f"Correct the name in {_row(at)}, or add the missing row to the table it points to."
         ),
     ),
     # header
@@ -152,7 +163,10 @@ _STANDARD = [
         "extra-label",
         "A column that the dictionary does not have",
         lambda at: (
-            f"Take column “{at.value}” out, or ask your supervisor to add it to the dictionary."
+            "Take these columns out, or ask your supervisor to add them to the dictionary."
+            if at.is_many
+            else f"Take column “{at.value}” out, or ask your supervisor to add it to the"
+            " dictionary."
         ),
     ),
     (
@@ -167,7 +181,9 @@ _STANDARD = [
         "incorrect-label",
         "A column with another name than the dictionary's",
         lambda at: (
-            f"Rename the column to “{at.field}”, or put the columns in the dictionary's order."
+            "Rename the columns as the dictionary has them, or put them in its order."
+            if at.is_many
+            else f"Rename the column to “{at.field}”, or put the columns in the dictionary's order."
         ),
     ),
     (
@@ -313,7 +329,7 @@ _OURS = [
         "stray-quote",
         "A quotation mark in the wrong place",
         lambda at: (
-            f"In row {at.row}, put quotation marks around the whole cell or take them out; one"
+            f"In {_row(at)}, put quotation marks around the whole cell or take them out; one"
             " inside a text is written twice."
         ),
     ),
@@ -342,14 +358,14 @@ _OURS = [
         "unique-keys",
         "Two rows that may not be alike",
         lambda at: (
-            f"Row {at.row} has the same {at.field} as an earlier row. Correct the wrong one, or"
-            " take it out if it was entered twice."
+            f"{_row(at).capitalize()} has the same {at.field} as an earlier row. Correct the wrong"
+            " one, or take it out if it was entered twice."
         ),
     ),
     (
         "null-in-key",
         "A key with an empty part",
-        lambda at: f"Fill in column “{at.field}” of row {at.row}: it is part of the row's key.",
+        lambda at: f"Fill in column “{at.field}” of {_row(at)}: it is part of the row's key.",
     ),
     (
         "category-error",
@@ -435,7 +451,7 @@ _UNUSUAL = [
         "swallowed-rows",
         "A cell that holds what looks like rows",
         lambda at: (
-            f"See whether a quotation mark in row {at.row} swallowed the rows after it. If the"
+            f"See whether a quotation mark in {_row(at)} swallowed the rows after it. If the"
             " text is meant so, leave it."
         ),
     ),

@@ -5,9 +5,13 @@ from dataclasses import dataclass
 from dataclasses import field as part
 from typing import Any
 
+from archive.engine.codes import CODES, Place
 from archive.engine.findings import Finding, Group
 
 EXAMPLES = 5
+LABELS = 60
+"""Examples of faults of the heading, where each is another column."""
+
 RUNS = 8
 ENTRIES = 300
 FIRST = (
@@ -23,6 +27,9 @@ FIRST = (
     "blank-label",
 )
 """What is said first: until it is put right, what follows may only follow from it."""
+
+TOGETHER = frozenset({"incorrect-label", "duplicate-label", "extra-label", "blank-label"})
+"""Faults of the heading that are one entry, however many columns have them."""
 
 CELL_CODES = frozenset({"missing-cell", "constraint-error", "null-in-key", "type-error"})
 
@@ -64,7 +71,7 @@ class Entry:
     def take(self, finding: Finding) -> None:
         """Add one finding."""
         self.count += 1
-        if len(self.examples) < EXAMPLES:
+        if len(self.examples) < (LABELS if self.code in TOGETHER else EXAMPLES):
             self.examples.append(finding)
         row = finding.row
         if row is None or row == self._last:
@@ -78,6 +85,15 @@ class Entry:
             self.told_rows += 1
         self._last = row
 
+    @property
+    def remedy(self) -> str:
+        """What to do about all of them."""
+        first = self.examples[0]
+        if self.count == 1:
+            return first.remedy
+        place = Place(self.table, first.row, self.field, first.value, is_many=True)
+        return CODES[self.code].remedy(place)
+
     def as_dict(self) -> dict[str, Any]:
         """Give it as plain values, ready for JSON."""
         return {
@@ -86,6 +102,7 @@ class Entry:
             "table": self.table,
             "field": self.field,
             "count": self.count,
+            "remedy": self.remedy,
             "runs": self.runs,
             "rows_more": self.rows - self.told_rows,
             "examples": [finding.as_dict() for finding in self.examples],
@@ -111,10 +128,11 @@ def grouped(findings: Iterable[Finding]) -> list[Entry]:
     """
     entries: dict[tuple[str, str, str, str], Entry] = {}
     for finding in findings:
-        key = (finding.group.value, finding.code, finding.table, finding.field)
+        field = "" if finding.code in TOGETHER else finding.field
+        key = (finding.group.value, finding.code, finding.table, field)
         entry = entries.get(key)
         if entry is None:
-            entry = entries[key] = Entry(finding.group, finding.code, finding.table, finding.field)
+            entry = entries[key] = Entry(finding.group, finding.code, finding.table, field)
         entry.take(finding)
     folded = _folded(list(entries.values()))
     return sorted(folded, key=_order)[:ENTRIES]

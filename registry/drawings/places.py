@@ -11,6 +11,9 @@ SMALL_WIDTH = 358
 NAMES = 130
 BAND = 18
 APART = 23.0
+BROAD = 4
+"""A stretch of more than this part of a file is drawn lighter."""
+
 MOST_MARKS = 40
 SMALL_MOST_MARKS = 14
 
@@ -111,12 +114,13 @@ def _band(file: CheckedFile, left: float, right: float, y: float, most: int) -> 
             strokes.append(text(left, y + BAND + 19, said, "tq"))
         elif spot + breadth(said) / 2 <= right:
             strokes.append(text(spot, y + BAND + 19, said, "tq m"))
-    ordered = sorted(file.places, key=lambda place: place.first_row)
-    for place in ordered:
+    # What lies in much of the file is the ground on which the rest stands out, so it comes first.
+    for place in sorted(file.places, key=lambda place: place.first_row - place.last_row):
         start, end = x(place.first_row - 1), x(place.last_row)
         wide = max(end - start, 3.0)
-        strokes.append(box(min(start, right - wide), y, wide, BAND, "p5"))
-    marked = ordered[:most]
+        paint = "p3" if end - start > (right - left) / BROAD else "p5"
+        strokes.append(box(min(start, right - wide), y, wide, BAND, paint))
+    marked = sorted(file.places, key=lambda place: place.first_row + place.last_row)[:most]
     middles = [x((place.first_row - 1 + place.last_row) / 2) for place in marked]
     for place, middle, spot in zip(marked, middles, _apart(middles, left, right), strict=True):
         strokes.append(stroke(f"M{n(middle)} {n(y)}L{n(spot)} {n(y - 4)}", "k1"))

@@ -198,7 +198,9 @@ def test_the_report_shows_what_would_change_and_one_press_leads_to_the_draft(
     page = client.get(home).content.decode()
     assert "What seems to have happened" in page
     assert page.index("What seems to have happened") < page.index("Must be put right")
-    assert f"{home}mend/?corrections=2" in page
+    assert "Make all 2 corrections" in page
+    assert page.count(f'method="post" action="{home}mend/"') == 3
+    assert f"{home}mend/?corrections=1,2" in page
     page = client.get(f"{home}mend/?corrections=2").content.decode()
     assert "4 cells would change." in page
     assert "<mark>1,5</mark>" in page

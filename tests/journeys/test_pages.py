@@ -364,7 +364,7 @@ def deposit(job: Job) -> None:
     work_off_the_queue()
     student.goes_to("Today")
     student.follows_first("See the findings")
-    student.reads("Checked: 1 to put right", "SLEEP", "posture", "4")
+    student.reads("Checked: 1 thing to put right", "SLEEP", "posture", "4")
     student.follows("Correct it")
     student.presses("Correct it")
     upload(student, table(job, is_faulty=False))

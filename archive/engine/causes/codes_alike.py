@@ -36,12 +36,13 @@ class CodesAlike:
             words, unclear = _against_known(column) if column.known else _among(column)
             if not words and not unclear:
                 continue
-            differ = _differ([*words, *unclear], words)
+            count, differ = len(words) + len(unclear), _differ([*words, *unclear], words)
             yield Suspicion(
                 kind=self.kind,
                 what=(
-                    f"{count_of(len(words) + len(unclear), 'code')} of column “{name}” differ only"
-                    f" by {differ} from others."
+                    f"{count_of(count, 'code')} of column “{name}”"
+                    f" {'differs' if count == 1 else 'differ'} only by {differ} from"
+                    f" {'another' if count == 1 else 'others'}."
                 ),
                 why=f"{listed(f'{old}” for “{new}' for old, new in words.items())}."
                 if words

@@ -61,8 +61,9 @@ class RepeatedHeading:
             yield Suspicion(
                 kind=self.kind,
                 what="The heading stands again in the middle of the table.",
-                why=f"{count_of(len(sheet.repeats), 'row')} repeat the names of the columns, as"
-                " when several tables are put under each other.",
+                why=f"{count_of(len(sheet.repeats), 'row')}"
+                f" {'repeats' if len(sheet.repeats) == 1 else 'repeat'} the names of the columns,"
+                " as when several tables are put under each other.",
                 remedy="Take these rows out: the heading stands once, in the first row.",
                 table=sheet.table,
                 rows=shown_rows(sheet.repeats),
@@ -81,7 +82,10 @@ class BlankRows:
         if sheet.blank and sheet.has("blank-row"):
             yield Suspicion(
                 kind=self.kind,
-                what=f"{count_of(len(sheet.blank), 'row')} of the table are blank.",
+                what=(
+                    f"{count_of(len(sheet.blank), 'row')} of the table"
+                    f" {'is' if len(sheet.blank) == 1 else 'are'} blank."
+                ),
                 why="Nothing stands in any of their cells.",
                 remedy="Delete the blank rows, those under the table included.",
                 table=sheet.table,

@@ -26,7 +26,9 @@ class Spaces:
                 continue
             counts = column.type != "string" or role_of(column.shape) or name in key
             has_faults = any(field == name for _, field in sheet.faults)
-            odd = [value for value in column.values if value != trimmed(value)]
+            # Codes that are others but for a space are told by their own cause.
+            codes = column.known or (column.values if role_of(column.shape) else ())
+            odd = [v for v in column.values if v != trimmed(v) and trimmed(v) not in codes]
             if odd and (counts or column.known is not None or has_faults):
                 columns[name] = odd
         if not columns:
@@ -34,7 +36,10 @@ class Spaces:
         cells = sum(sheet.columns[n].values[v] for n, odd in columns.items() for v in odd)
         yield Suspicion(
             kind=self.kind,
-            what=f"{count_of(cells, 'cell')} in {listed(columns)} begin or end with a space.",
+            what=(
+                f"{count_of(cells, 'cell')} in {listed(columns)}"
+                f" {'begins or ends' if cells == 1 else 'begin or end'} with a space."
+            ),
             why=f"{listed(v for odd in columns.values() for v in odd)}: spaces count too.",
             remedy="Take the spaces before and after the words out of these cells.",
             table=sheet.table,
