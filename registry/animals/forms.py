@@ -12,7 +12,8 @@ from registry.animals.actions.events import CHANGES
 from registry.animals.intake import keeping, told
 from registry.animals.intake.dates import Order
 from registry.animals.intake.keeping import Kept
-from registry.animals.intake.reading import MOST_ROWS, Sheet
+from registry.animals.intake.limits import MOST_ROWS
+from registry.animals.intake.reading import Sheet
 from registry.animals.intake.weighing import DAY_COLUMNS, weigh
 from registry.animals.models import (
     Animal,
@@ -209,7 +210,9 @@ class ImportAnimals(DeedForm):
     file = forms.FileField(
         label=_("File"),
         required=False,
-        help_text=_("CSV. Nothing is written before you have seen what becomes of each row."),
+        help_text=_(
+            "CSV or XLSX. Nothing is written before you have seen what becomes of each row."
+        ),
     )
     kept = forms.RegexField(r"^[0-9a-f]{64}$", required=False, strip=True)
     named = forms.CharField(max_length=keeping.MOST_NAME, required=False)

@@ -12,7 +12,7 @@ from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext_lazy as _
 
 from registry.animals.forms import IMPORT, ImportAnimals
-from registry.animals.intake import columns, keeping, reading, told
+from registry.animals.intake import columns, keeping, limits, told
 from registry.animals.intake.dates import Order
 from registry.animals.intake.weighing import DAY_COLUMNS, NEW, Outcome, Trial, weigh
 from registry.animals.models import Animal, Group, Intake
@@ -30,22 +30,26 @@ def _about_the_file() -> dict[str, Any]:
     return {
         "columns": columns.COLUMNS,
         "limits": [
-            (_("Rows"), _("%(number)s at most") % {"number": number_said(reading.MOST_ROWS)}),
+            (_("Rows"), _("%(number)s at most") % {"number": number_said(limits.MOST_ROWS)}),
             (
                 _("Size"),
                 _("%(number)s MB at most")
-                % {"number": number_said(reading.MOST_BYTES // 1_000_000)},
+                % {"number": number_said(limits.MOST_BYTES // 1_000_000)},
             ),
             (
                 _("One cell"),
-                _("%(number)s letters at most") % {"number": number_said(reading.MOST_LETTERS)},
+                _("%(number)s letters at most") % {"number": number_said(limits.MOST_LETTERS)},
             ),
             (
                 _("Letters"),
                 _("UTF-8, with or without a byte order mark; else read as windows-1252"),
             ),
             (_("Between cells"), _("comma, semicolon or tab")),
-            (_("Formulas"), _("are text here: nothing in a cell is worked out")),
+            (_("Workbooks"), _("the first sheet that has rows and is not hidden")),
+            (
+                _("Formulas"),
+                _("are not worked out; a workbook’s kept results are read"),
+            ),
         ],
     }
 

@@ -10,11 +10,15 @@ from typing import Any
 
 from django.conf import settings
 
-from registry.animals.intake.reading import MOST_BYTES, Sheet, read
+from registry.animals.intake.limits import MOST_BYTES
+from registry.animals.intake.reading import Sheet, read
+from registry.animals.intake.workbook import as_text, is_workbook
 from registry.errors import TooLarge, Unsound
 
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 MOST_NAME = 200
+_BOOK = ".book"
+"""The suffix of plain text that was made of a workbook."""
 
 
 @dataclass(frozen=True)
@@ -33,7 +37,8 @@ class Kept:
         Unsound
             Where it cannot be read at all.
         """
-        return read(self.path, file_name=self.file_name, sha256=self.sha256)
+        is_book = self.path.suffix == _BOOK
+        return read(self.path, file_name=self.file_name, sha256=self.sha256, is_book=is_book)
 
 
 def _path(sha256: str, person: Any) -> Path:
@@ -43,10 +48,14 @@ def _path(sha256: str, person: Any) -> Path:
 def keep(upload: Any, person: Any) -> Kept:
     """Keep what someone sent, for that person alone; it is streamed, and hashed on the way.
 
+    Of a workbook its plain text is kept, under the digest of the workbook.
+
     Raises
     ------
     TooLarge
         Where it is over the limit.
+    Refusal
+        Where it is a workbook that cannot be opened safely, or not be read.
     """
     if upload.size > MOST_BYTES:
         raise TooLarge(
@@ -63,6 +72,13 @@ def keep(upload: Any, person: Any) -> Kept:
             digest.update(chunk)
             written.write(chunk)
     path = _path(digest.hexdigest(), person)
+    if is_workbook(coming):
+        path = path.with_suffix(_BOOK)
+        book, coming = coming, coming.with_suffix(".text")
+        try:
+            as_text(book, coming)
+        finally:
+            book.unlink()
     coming.replace(path)
     return Kept(path, digest.hexdigest(), Path(upload.name or "animals.csv").name[:MOST_NAME])
 
@@ -76,6 +92,8 @@ def kept(sha256: str, person: Any, file_name: str) -> Kept:
         Where it is no longer there.
     """
     path = _path(sha256, person)
+    if not path.is_file():
+        path = path.with_suffix(_BOOK)
     if not _DIGEST.fullmatch(sha256) or not path.is_file():
         raise Unsound(
             "Nothing was brought in.",

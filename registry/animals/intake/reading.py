@@ -7,24 +7,21 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from registry.animals.intake.columns import NEEDED, named
+from registry.animals.intake.limits import MOST_LETTERS, MOST_ROWS
 from registry.errors import Unsound
 
-MOST_BYTES = 10_000_000
-MOST_ROWS = 20_000
-MOST_LETTERS = 1_000
-"""In one cell."""
-
 WHAT = "The file was not read."
+BOOK = "workbook"
+"""The encoding of what came as a workbook, and was made plain text of."""
 ENCODINGS = {
     "utf-8": "UTF-8",
     "utf-8-sig": "UTF-8 with a byte order mark",
     "cp1252": "windows-1252",
+    BOOK: "a workbook: its first sheet that has rows and is not hidden",
 }
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 _CHUNK = 1 << 16
 _OTHER_KINDS = {
-    b"PK\x03\x04": "It is a workbook or a zip, not a text file.",
-    b"\xd0\xcf\x11\xe0": "It is an old workbook, not a text file.",
     b"%PDF": "It is a PDF, not a text file.",
     codecs.BOM_UTF16_LE: "It is in UTF-16, which few programs mean to write.",
     codecs.BOM_UTF16_BE: "It is in UTF-16, which few programs mean to write.",
@@ -144,8 +141,8 @@ def _header(labels: list[str]) -> tuple[list[str], list[str]]:
     return names, unread
 
 
-def read(path: Path, *, file_name: str, sha256: str) -> Sheet:
-    """Read a file, row by row.
+def read(path: Path, *, file_name: str, sha256: str, is_book: bool = False) -> Sheet:
+    """Read a file, row by row; `is_book` says that it is the plain text of a workbook.
 
     Raises
     ------
@@ -172,6 +169,7 @@ def read(path: Path, *, file_name: str, sha256: str) -> Sheet:
         raise _unsound(
             "There is no row below the names of the columns.", "Add a row for each animal or group."
         )
+    encoding = BOOK if is_book else encoding
     return Sheet(file_name, sha256, encoding, separator, tuple(lines), tuple(faults), tuple(unread))
 
 

@@ -6,7 +6,7 @@ from itertools import groupby
 from typing import Any
 
 from registry.animals.intake.dates import Order
-from registry.animals.intake.reading import Fault
+from registry.animals.intake.reading import BOOK, Fault
 from registry.animals.intake.weighing import NEW, Outcome, Trial
 from registry.saying import number_said
 
@@ -91,6 +91,8 @@ def how_read(trial: Trial) -> list[tuple[str, str]]:
             if any(name in line.cells for line in sheet.lines)
         ),
     ]
+    if sheet.encoding == BOOK:
+        said[:2] = [("File", sheet.encoding_said)]
     if sheet.encoding == "cp1252":
         said[0] = ("Letters", f"{sheet.encoding_said}, for it is not UTF-8: look at the accents")
     if sheet.unread:

@@ -12,7 +12,8 @@ from django.test.utils import CaptureQueriesContext
 from registry.animals.actions import import_animals, move_animal
 from registry.animals.intake.columns import COLUMNS, named, template
 from registry.animals.intake.dates import Order, read_day, reading_of
-from registry.animals.intake.reading import MOST_ROWS, Sheet, read
+from registry.animals.intake.limits import MOST_ROWS
+from registry.animals.intake.reading import Sheet, read
 from registry.animals.intake.weighing import NEW, Outcome, Trial, weigh
 from registry.animals.models import Animal, Enclosure, Event, Group, Intake, Mark, Taxon
 from registry.errors import Conflict, NotPermitted, Unsound
@@ -97,7 +98,6 @@ def test_letters_and_separators_are_found_out_and_told(
     ("raw", "why"),
     [
         (b"", "empty"),
-        (b"PK\x03\x04 a workbook", "workbook"),
         ("code,taxon".encode("utf-16"), "UTF-16"),
         (b"code,taxon,enclosure,arrived_on\nA\x00,b,c,d", "NUL"),
         (b"colour,size\nred,2", "names no column"),

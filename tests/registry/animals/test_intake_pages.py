@@ -160,7 +160,7 @@ def test_a_file_that_is_no_list_is_refused_under_its_field(client: Client, curat
     book = SimpleUploadedFile("list.xlsx", b"PK\x03\x04" + b"0" * 100)
     answer = client.post("/animals/import/", {"file": book})
     assert answer.status_code == 422
-    assert "It is a workbook or a zip" in answer.content.decode()
+    assert "It is not a sound workbook" in answer.content.decode()
     assert client.post("/animals/import/", {}).status_code == 422
 
 
