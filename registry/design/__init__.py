@@ -24,6 +24,14 @@ _WHERE = {
     "two_arms windowed",
     "registry.design.units": "Candidate possible_arms replicated unit_of",
     "registry.design.collection": "Offer effective_number offer",
+    "registry.design.draws": "Stream commitment is_revealed new_seed seed_for seed_from",
+    "registry.design.allocation.base": "Allocation Place",
+    "registry.design.allocation.deals": "blocked complete permuted",
+    "registry.design.allocation.squares": "crossover latin latin_square reduced_squares williams",
+    "registry.design.allocation.minimised": "leaning minimised",
+    "registry.design.allocation.rerandomised": "accepted_reach balance_of rerandomised "
+    "restricted_p variance_reduction",
+    "registry.design.allocation.blinding": "balance_table codes printed",
     "registry.design.recording": "Summary may_give recording_caution",
     "registry.design.replication": "Caution Treatment replication_cautions",
 }

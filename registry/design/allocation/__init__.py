@@ -1,0 +1,1 @@
+"""Who gets what: every way to allocate units, from a stream that can be drawn again."""
