@@ -32,6 +32,11 @@ _WHERE = {
     "registry.design.allocation.rerandomised": "accepted_reach balance_of rerandomised "
     "restricted_p variance_reduction",
     "registry.design.allocation.blinding": "balance_table codes printed",
+    "registry.design.simulating.studies": "Outcome Study logit_spread",
+    "registry.design.simulating.analyses": "Analysis",
+    "registry.design.simulating.running": "Rate Simulated simulate",
+    "registry.design.simulating.in_phases": "PhaseStudy simulate_phases",
+    "registry.design.estimating": "Estimate estimate",
     "registry.design.recording": "Summary may_give recording_caution",
     "registry.design.replication": "Caution Treatment replication_cautions",
 }

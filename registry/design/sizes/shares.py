@@ -1,6 +1,6 @@
 """Shares of independent units: two arms, pairs that change, tables."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import asin, sqrt
 from typing import ClassVar
@@ -9,6 +9,7 @@ from registry.design import bounds
 from registry.design.replication import Caution
 from registry.design.sizes.base import Design
 from registry.design.sizes.exact import fisher_p, power_of_region, unconditional_p
+from registry.design.solving import least_whole
 from registry.design.tails import chi2_power, normal_quantile, z_power
 
 
@@ -117,7 +118,12 @@ class TwoShares(Design):
         """Give the least n of an exact test, whose power rises in steps; None for the others."""
         if self.by not in _EXACT:
             return None
-        n = self.lowest
+        # An exact test never needs fewer than the pooled z does, give or take a step.
+        pooled = replace(self, by=ShareTest.POOLED)
+        n = max(
+            self.lowest,
+            int(0.8 * least_whole(lambda n: pooled.power(n, effect), power, self.lowest)),
+        )
         while not self.holds(n, effect, power):
             n += 1
         return n
