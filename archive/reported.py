@@ -38,7 +38,10 @@ PREVIEWED = 3
 """Changes of a correction that the report shows; its own page shows more."""
 
 _WEIGHTS = {"must": Weight.MUST, "expl": Weight.EXPL, "read": Weight.READ}
-_AT = re.compile(r"^(Row [\d,]+: |“.*” in row [\d,]+, (column )?“?[^“”:]{0,200}”?[,:] )", re.DOTALL)
+_AT = re.compile(
+    r"^(Row [\d,]+(: |, column “[^”]*”, )|“.*” in row [\d,]+, (column )?“?[^“”:]{0,200}”?[,:] )",
+    re.DOTALL,
+)
 """Where a finding stands, as its sentence begins with it; a table of examples says it already."""
 
 
@@ -271,7 +274,9 @@ def _cause_of(
     return None
 
 
-_OF_FILES = frozenset({"wrong-delimiter", "other-encoding", "swapped-tables", "shifted-heading"})
+_OF_FILES = frozenset(
+    {"no-heading", "other-encoding", "shifted-heading", "swapped-tables", "wrong-delimiter"}
+)
 """Causes that explain whatever else is found in the file."""
 
 

@@ -165,6 +165,8 @@ _STANDARD = [
         lambda at: (
             "Take these columns out, or ask your supervisor to add them to the dictionary."
             if at.is_many
+            else "Take the column without a name out, or give it its name in the header."
+            if not at.value
             else f"Take column “{at.value}” out, or ask your supervisor to add it to the"
             " dictionary."
         ),

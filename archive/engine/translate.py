@@ -24,7 +24,7 @@ KINDS = {
     "geojson": "a GeoJSON object",
 }
 BOUNDS = {
-    "required": "it is empty, and must not be",
+    "required": "it stands for an empty cell, and must not",
     "minimum": "it is less than {0}",
     "maximum": "it is more than {0}",
     "exclusiveMinimum": "it must be more than {0}",
@@ -65,6 +65,8 @@ def _place(error: Any, key: tuple[str, ...]) -> tuple[str, str]:
             return ", ".join(key), ""
         case "foreign-key":
             return ", ".join(error.field_names), ", ".join(error.field_cells)
+        case "constraint-error" if _is_empty(error):
+            return error.field_name, ""
         case _:
             value = getattr(error, "cell", getattr(error, "label", ""))
             return getattr(error, "field_name", "") or "", value or ""
@@ -76,6 +78,8 @@ def _message(error: Any, table: str, row: int | None, field: str) -> str:
     match error.type:
         case "type-error":
             return f"“{cell}” in {at}, column “{field}”, is not {_kind(error.note)}."
+        case "constraint-error" if _is_empty(error):
+            return f"Row {row:,}, column “{field}”, is empty, and must not be."
         case "constraint-error":
             return f"“{cell}” in {at}, column “{field}”: {_bound(error.note)}."
         case "unique-error":
@@ -100,6 +104,12 @@ def _message(error: Any, table: str, row: int | None, field: str) -> str:
             return f"Row {row:,} is empty."
         case _:
             return _header_message(error, field)
+
+
+def _is_empty(error: Any) -> bool:
+    """Whether nothing stands in a cell that must hold something; what is not there reads "None"."""
+    told = _BOUND.search(error.note)
+    return told is not None and told.group(1) == "required" and error.cell in {None, "", "None"}
 
 
 def _header_message(error: Any, field: str) -> str:

@@ -747,7 +747,118 @@ def _rows() -> Iterator[Spoiled]:
     yield Spoiled("a quotation mark left open", quoted, "unclosed-quote", "", "close or remove")
 
 
+def _above() -> Iterator[Spoiled]:
+    def titled(*lines: list[str]) -> Callable[[Package], None]:
+        def write(package: Package) -> None:
+            package.checks[:0] = [list(line) for line in lines]
+
+        return write
+
+    width = len(DESCRIPTOR["resources"][1]["schema"]["fields"])
+    for name, *lines in (
+        ("a title above", ["Checks of egg strings, autumn 2026"]),
+        ("titles and a blank row above", ["Checks"], ["Written by hand"], []),
+        ("a title with separators above", ["Checks", *[""] * (width - 1)]),
+        ("headings in two rows", ["check", "place", "", "when", "", "watch", *[""] * (width - 6)]),
+    ):
+        yield Spoiled(
+            name, titled(*lines), "incorrect-label", "rows-above", "above the heading", True
+        )
+
+    def units(package: Package) -> None:
+        row = [""] * width
+        row[package.at("depth")], row[package.at("warmth")] = "m", "(°C)"
+        package.checks.insert(1, row)
+
+    yield Spoiled("units under the heading", units, "type-error", "unit-row", "row 2 out", True)
+    yield Spoiled(
+        "no heading",
+        lambda package: package.checks.pop(0) and None,
+        "incorrect-label",
+        "no-heading",
+        "names the columns",
+    )
+
+
+def _as_sent() -> Iterator[Spoiled]:
+    """Give files as they come from a spreadsheet elsewhere: spoiled in several ways at once."""
+
+    def european(package: Package) -> None:
+        package.delimiter, package.encoding = ";", "cp1252"
+        package.each("depth", lambda cell: cell.replace(".", ","))
+        package.each("seen_on", _turned("dmy", "."))
+
+    yield Spoiled(
+        "semicolons, decimal commas, days first, old Windows letters",
+        european,
+        "encoding-error",
+        "other-encoding",
+        "CSV UTF-8",
+        True,
+    )
+
+    def tabbed(package: Package) -> None:
+        package.delimiter, package.encoding = "\t", "utf-16"
+        package.checks += [[""] * len(package.checks[0])] * 2
+
+    yield Spoiled(
+        "tabs in UTF-16 and blank rows",
+        tabbed,
+        "encoding-error",
+        "other-encoding",
+        "CSV UTF-8",
+        True,
+    )
+
+    def noted(package: Package) -> None:
+        package.checks += [[], ["* seen from above only"], ["Ask the keeper for the rest."]]
+
+    yield Spoiled(
+        "notes under a blank row", noted, "blank-row", "total-row", "deposit's note", True
+    )
+
+    def mixed(package: Package) -> None:
+        for row in (6, 7, 8):
+            package.put(row, "seen_on", _turned("dmy")(package.checks[row - 1][3]))
+
+    yield Spoiled(
+        "some days first among others", mixed, "type-error", "day-month", "2026-05-31", True
+    )
+
+    def marked(package: Package) -> None:
+        package.encoding = "utf-8-sig"
+        package.put(5, "depth", "deep")
+
+    yield Spoiled("a byte order mark", marked, "type-error", "", "your notes")
+
+    def old(package: Package) -> None:
+        package.end = "\r"
+        package.put(5, "depth", "deep")
+
+    yield Spoiled("line ends of old Macintoshes", old, "type-error", "", "your notes")
+
+    def failed(package: Package) -> None:
+        package.put(4, "warmth", "#REF!")
+        package.put(9, "warmth", "#VALUE!")
+
+    yield Spoiled("failed formulas", failed, "type-error", "missing-words", "empty", True)
+
+    def reordered(package: Package) -> None:
+        for cells in package.checks:
+            cells[6], cells[7] = cells[7], cells[6]
+
+    yield Spoiled("columns in another order", reordered, "incorrect-label", "", "order")
+
+    def ended(package: Package) -> None:
+        for cells in package.checks:
+            cells.append("")
+
+    yield Spoiled("a separator too many everywhere", ended, "extra-label", "", "without a name")
+
+
 SPOILED = [
+    *_above(),
+    *_as_sent(),
     *_dates(),
     *_numbers(),
     *_words(),

@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from archive.engine.causes.above import NoHeading, RowsAbove, UnitRow
 from archive.engine.causes.codes_alike import CodesAlike
 from archive.engine.causes.day_month import DayMonth
 from archive.engine.causes.decimal_comma import DecimalComma
@@ -24,6 +25,7 @@ from archive.engine.causes.suspicion import Cause, Suspicion
 from archive.engine.causes.swapped_tables import SwappedTables
 from archive.engine.causes.thousands import Thousands
 from archive.engine.causes.units import UnitInCell
+from archive.engine.causes.wording import count_of
 from archive.engine.corrections import Trial, try_out
 from archive.engine.corrections.files import SwapFiles
 from archive.engine.descriptor import (
@@ -45,12 +47,16 @@ CAUSES: tuple[Cause, ...] = (
     OtherEncoding(),
     WrongDelimiter(),
     SwappedTables(),
+    RowsAbove(),
+    NoHeading(),
     HeadingsAlike(),
     Shifted(),
     Mangled(),
+    # From the foot up: whoever takes one row out by hand still finds the next by its number.
+    TotalRow(),
+    UnitRow(),
     RepeatedHeading(),
     BlankRows(),
-    TotalRow(),
     DayMonth(),
     SerialDay(),
     DecimalComma(),
@@ -161,6 +167,8 @@ def suspect(
                 found.append(
                     replace(one, correction=None, refused=LATE) if is_late else tried(one, sheet)
                 )
+            if found and found[-1].kind == RowsAbove.kind and found[-1].table == sheet.table:
+                break  # nothing that is told by its row or column holds before these are out
     return found[:MOST]
 
 
@@ -228,6 +236,9 @@ def told(suspicions: Iterable[Suspicion]) -> Iterator[str]:
         yield f"    {one.what} {one.why}"
         yield f"    What to do: {one.remedy}"
         if one.trial is not None:
-            yield f"    A safe correction exists: {one.trial.cells:,} cells would change."
+            yield (
+                f"    A safe correction exists: {count_of(one.trial.cells, 'cell')} would change,"
+                f" {count_of(one.trial.rows_left_out, 'row')} would be left out."
+            )
         elif one.refused:
             yield f"    No correction by itself: {one.refused}"

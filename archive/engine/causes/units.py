@@ -1,8 +1,8 @@
 """Numbers with their unit in the cell."""
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from typing import ClassVar
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, ClassVar
 
 from archive.engine.causes.sheet import Sheet
 from archive.engine.causes.suspicion import Suspicion
@@ -46,8 +46,7 @@ class UnitInCell:
             if not told:
                 continue
             units = Counter(unit for _, unit in told.values())
-            wanted = str(column.shape.get(UNIT, ""))
-            known = (wanted, *WRITTEN.get(wanted, ())) if wanted else ()
+            wanted, known = str(column.shape.get(UNIT, "")), spellings(column.shape)
             yield Suspicion(
                 kind=self.kind,
                 what=f"Column “{name}” has the unit in its cells.",
@@ -63,6 +62,12 @@ class UnitInCell:
                 correction=None if units.keys() - set(known) else StripUnit(name, known),
                 refused=_refusal(set(units), wanted, known),
             )
+
+
+def spellings(shape: Mapping[str, Any]) -> tuple[str, ...]:
+    """Give how a column's unit may be written, its UCUM code first; nothing where it has none."""
+    wanted = str(shape.get(UNIT, ""))
+    return (wanted, *WRITTEN.get(wanted, ())) if wanted else ()
 
 
 def _refusal(units: set[str], wanted: str, known: tuple[str, ...]) -> str:

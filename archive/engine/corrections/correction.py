@@ -14,10 +14,14 @@ type Step = Callable[[int, list[str]], list[str] | None]
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """How the bytes of a table become rows: its encoding and the options of ``csv.reader``."""
+    """How the bytes of a table become rows: its encoding and the options of ``csv.reader``.
+
+    `above` is how many rows stand above the heading; they are no part of the table.
+    """
 
     encoding: str = "utf-8-sig"
     options: Mapping[str, Any] = field(default_factory=dict)
+    above: int = 0
 
     @classmethod
     def of(cls, layout: Mapping[str, Any]) -> "Reading":
@@ -27,6 +31,10 @@ class Reading:
     def with_delimiter(self, delimiter: str) -> "Reading":
         """Give the same with another sign between the cells."""
         return replace(self, options={**self.options, "delimiter": delimiter})
+
+    def with_above(self, above: int) -> "Reading":
+        """Give the same with the heading further down."""
+        return replace(self, above=above)
 
     def with_encoding(self, encoding: str) -> "Reading":
         """Give the same with another encoding."""

@@ -1,9 +1,29 @@
-"""Corrections that leave rows out: blank ones, headings in the middle, totals at the foot."""
+"""Corrections that leave rows out: above the heading, blank, headings in the middle, totals."""
 
 from dataclasses import dataclass
 from typing import ClassVar
 
-from archive.engine.corrections.correction import Correction, Step, refuse
+from archive.engine.corrections.correction import Correction, Reading, Step, keep, refuse
+
+
+@dataclass(frozen=True, slots=True)
+class DropAbove(Correction):
+    """Leave out so many rows that stand above the heading, which begins with this cell."""
+
+    kind: ClassVar[str] = "drop_above"
+    turn: ClassVar[int] = 0
+    rows: int
+    first: str
+
+    def reading(self, plain: Reading) -> Reading:
+        """Begin at the heading."""
+        return plain.with_above(self.rows)
+
+    def start(self, labels: list[str]) -> tuple[list[str], Step]:
+        """Leave the rest, if the heading is still where it was seen."""
+        if not labels or labels[0].strip() != self.first:
+            refuse(f"Row {self.rows + 1:,} is not the heading that was looked at.")
+        return labels, keep
 
 
 @dataclass(frozen=True, slots=True)

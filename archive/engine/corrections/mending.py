@@ -4,7 +4,7 @@ import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
-from itertools import zip_longest
+from itertools import islice, zip_longest
 from pathlib import Path
 from typing import Any
 
@@ -21,13 +21,14 @@ from archive.engine.corrections.cells import (
 from archive.engine.corrections.correction import Correction, Reading, refuse
 from archive.engine.corrections.files import Recode, Redelimit, SwapFiles
 from archive.engine.corrections.headings import DropNumbers, RenameColumns
-from archive.engine.corrections.lines import DropBlankRows, DropHeadings, DropRow
+from archive.engine.corrections.lines import DropAbove, DropBlankRows, DropHeadings, DropRow
 from archive.engine.findings import shorten
 from archive.engine.records import records_of
 
 KINDS: Mapping[str, type[Correction]] = {
     one.kind: one
     for one in (
+        DropAbove,
         DropBlankRows,
         DropHeadings,
         DropNumbers,
@@ -145,7 +146,7 @@ def try_out(path: Path, layout: Mapping[str, Any], corrections: Sequence[Correct
         if row is None:
             break
         was = row.before if plain is None else plain
-        if row.number == 1:
+        if row.is_heading:
             labels = row.after or []
         if row.after is None:
             left_out += 1
@@ -162,6 +163,7 @@ class _Row:
     number: int
     before: list[str]
     after: list[str] | None
+    is_heading: bool = False
 
 
 def _changes(
@@ -184,13 +186,15 @@ def _rows(
     for one in made:
         reading = one.reading(reading)
     records = _records(path, reading)
+    for number, cells in enumerate(islice(records, reading.above), start=1):
+        yield _Row(number, cells, None)
     heading = next(records, [])
     labels = heading
     for one in made:
         labels, step = one.start(labels)
         steps.append(step)
-    yield _Row(1, heading, labels)
-    for number, cells in enumerate(records, start=2):
+    yield _Row(reading.above + 1, heading, labels, is_heading=True)
+    for number, cells in enumerate(records, start=reading.above + 2):
         after: list[str] | None = cells
         for step in steps:
             after = None if after is None else step(number, after)

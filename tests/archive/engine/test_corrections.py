@@ -22,11 +22,12 @@ from archive.engine.corrections.cells import (
 )
 from archive.engine.corrections.files import Recode, Redelimit, SwapFiles
 from archive.engine.corrections.headings import DropNumbers, RenameColumns
-from archive.engine.corrections.lines import DropBlankRows, DropHeadings, DropRow
+from archive.engine.corrections.lines import DropAbove, DropBlankRows, DropHeadings, DropRow
 from archive.engine.corrections.mending import KINDS
 from registry.errors import Unsound
 
 ONE_OF_EACH: list[Correction] = [
+    DropAbove(2, "a"),
     DropBlankRows(),
     DropHeadings(),
     DropNumbers(has_label=True),
@@ -71,6 +72,17 @@ def test_there_is_one_of_each_kind_above() -> None:
 def test_what_is_no_correction_is_refused_in_words(shape: dict[str, Any]) -> None:
     with pytest.raises(Unsound, match="not a correction"):
         correction_of(shape)
+
+
+def test_rows_above_the_heading_are_left_out_and_counted(tmp_path: Path) -> None:
+    path = table(tmp_path, "Scans of autumn", "", "a,b", "1,2", ",", "Total,2")
+    above, total = DropAbove(2, "a"), DropRow(6, ("Total", "2"))
+    assert made(path, above, total, DropBlankRows()) == "a,b\n1,2\n"
+    trial = try_out(path, {}, [above])
+    assert (trial.cells, trial.rows_left_out) == (0, 2)
+    assert [(one.row, one.after) for one in trial.first] == [(1, None), (2, None)]
+    with pytest.raises(Unsound, match="not the heading that was looked at"):
+        made(path, DropAbove(3, "a"))
 
 
 @pytest.mark.parametrize(

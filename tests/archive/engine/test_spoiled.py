@@ -12,6 +12,7 @@ from archive.engine.corrections.files import SwapFiles
 from archive.engine.findings import Verdict
 from archive.engine.reports import Report
 from archive.engine.run import check
+from tests.archive.following import follow
 from tests.archive.spoiled import DESCRIPTOR, SPOILED, Spoiled, sound
 
 TODAY = date(2026, 11, 24)
@@ -91,3 +92,16 @@ def test_a_spoiled_file_is_explained_and_mended(case: Spoiled, tmp_path: Path) -
             break
     assert [finding.message for finding in report.findings] == []
     assert {path.name: path.read_bytes() for path in (tmp_path / "0").iterdir()} == before
+
+
+@pytest.mark.parametrize("case", SPOILED, ids=lambda case: case.name)
+def test_whoever_reads_the_remedies_repairs_the_file_by_hand(case: Spoiled, tmp_path: Path) -> None:
+    sheet, notes = sound(), sound()
+    case.spoil(sheet)
+    for number in range(ROUNDS + 1):
+        report, suspicions = looked_at(laid_out(tmp_path / str(number), sheet.files()))
+        if report.verdict is Verdict.VALID:
+            break
+        follow(sheet, notes, suspicions, report.findings)
+    assert [finding.message for finding in report.findings] == []
+    assert number > 0 or not case.code
