@@ -12,11 +12,11 @@ from archive.engine.causes.suspecting import tables_of
 from archive.engine.findings import Finding
 from archive.engine.reports import read_findings
 from archive.exports.annotated import Annotated, annotate, as_csv, write_workbook
-from archive.exports.safe_csv import safe_cell
 from archive.models import Deposit
 from archive.places import check_limits
 from archive.rounds import package_of, room_of
 from registry.errors import Unseen
+from registry.guarded.cells import safe_cell
 
 COLUMNS = ("group", "code", "table", "row", "field", "value", "message", "remedy")
 

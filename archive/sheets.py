@@ -14,8 +14,8 @@ from typing import Any
 
 from archive.engine.descriptor import Descriptor
 from archive.engine.roles import UNIT, FieldRole, fields_of, role_of
-from archive.exports.safe_csv import safe_cell
 from registry.errors import Unsound
+from registry.guarded.cells import safe_cell
 
 MOST_ROWS = 600
 """More than can be filled in by hand in one session: a house rule, no source."""

@@ -16,7 +16,7 @@ import xlsxwriter  # type: ignore[import-untyped]  # why: it ships no types
 from archive.engine.findings import Finding
 from archive.engine.reading import reader_options
 from archive.engine.records import records_of
-from archive.exports.safe_csv import safe_cell
+from registry.guarded.cells import safe_cell
 
 BESIDE = "finding"
 """Heading of the column that says what was found."""

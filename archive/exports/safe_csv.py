@@ -9,32 +9,14 @@ OWASP, CSV Injection: cells that begin with = + - @, a tab or a carriage return.
 
 import csv
 import io
-import re
 from collections.abc import Iterator
 from typing import IO
 
 from registry.errors import Unsound
-
-DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n")
-"""First characters that a spreadsheet program may take for the beginning of a formula."""
+from registry.guarded.cells import safe_cell
 
 BLOCK = 65_536
 """Characters gathered before they are handed on."""
-
-_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?")
-
-
-def safe_cell(cell: str) -> str:
-    """Give a cell that no spreadsheet program takes for a formula.
-
-    Examples
-    --------
-    >>> safe_cell("=1+1"), safe_cell("-1.5"), safe_cell("-x")
-    ("'=1+1", '-1.5', "'-x")
-    """
-    if cell.startswith(DANGEROUS) and not _NUMBER.fullmatch(cell):
-        return f"'{cell}"
-    return cell
 
 
 def safe_copy(

@@ -91,6 +91,11 @@ class StockLine:
         return held
 
     @property
+    def is_sound(self) -> bool:
+        """Whether sexing made and lost nobody, and no column ends below nought."""
+        return not self.changes.get(Column.SEXED, NOUGHT).total and min(self.held_at_end) >= 0
+
+    @property
     def is_empty(self) -> bool:
         """Whether none was here, came or went."""
         return not any(
@@ -120,7 +125,7 @@ class Happening(NamedTuple):
 def stock_lines(
     opening: Mapping[Hashable, Change], year: Iterable[Happening]
 ) -> dict[Hashable, StockLine]:
-    """Add up a year.
+    """Add up a year, key by key.
 
     Parameters
     ----------
@@ -133,11 +138,6 @@ def stock_lines(
     -------
     dict of key to StockLine
         A line for each key of either; those of which none was here all year are left out.
-
-    Raises
-    ------
-    ValueError
-        When sexing changes a total: an animal would be made or lost.
     """
     changes: dict[Hashable, dict[Column, Change]] = {key: {} for key in opening}
     for key, column, change in year:
@@ -146,9 +146,6 @@ def stock_lines(
     lines = {
         key: StockLine(Change(*opening.get(key, NOUGHT)), held) for key, held in changes.items()
     }
-    for key, line in lines.items():
-        if line.changes.get(Column.SEXED, NOUGHT).total:
-            raise ValueError(f"sexing changes how many there are of {key}")
     return {key: line for key, line in lines.items() if not line.is_empty}
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from registry.animals import intake_views, views
+from registry.animals import intake_views, stock_views, views
 from registry.animals.forms import ANIMAL_DEEDS, ENCLOSURE_DEEDS, GROUP_DEEDS, RESTRICTION_DEEDS
 from registry.animals.models import Animal, Enclosure, Group, Restriction
 from registry.web import offer
@@ -16,6 +16,9 @@ urlpatterns = [
     path("import/<str:sha256>/", intake_views.look, name="import_look"),
     path("imports/", intake_views.intakes, name="intakes"),
     path("imports/<int:pk>/", intake_views.intake, name="intake"),
+    path("stocklist/", stock_views.stocklist, name="stocklist"),
+    path("stocklist.csv", stock_views.stocklist_csv, name="stocklist_csv"),
+    path("stocklist.pdf", stock_views.stocklist_pdf, name="stocklist_pdf"),
     path("taxa/", views.taxon_list, name="taxa"),
     path("taxa/add/", views.add_taxon, name="add_taxon"),
     path("enclosures/", views.enclosure_list, name="enclosures"),

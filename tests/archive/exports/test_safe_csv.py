@@ -3,8 +3,9 @@ import io
 
 import pytest
 
-from archive.exports.safe_csv import safe_cell, safe_copy
+from archive.exports.safe_csv import safe_copy
 from registry.errors import Unsound
+from registry.guarded.cells import safe_cell
 
 
 def copied(content, **options):
