@@ -124,6 +124,18 @@ class Verb(TextChoices):
     ENCLOSURE_RESTRICT = "enclosure.restrict", "keep off this enclosure"
     RESTRICTION_SEE = "restriction.see", "see restrictions"
     RESTRICTION_END = "restriction.end", "end a restriction"
+    # away and gone
+    ANIMAL_GIVE_CUSTODY = "animal.give_custody", "give an animal into a partner’s custody"
+    GROUP_GIVE_CUSTODY = "group.give_custody", "give a group into a partner’s custody"
+    CUSTODY_SEE = "custody.see", "see what is in a partner’s custody"
+    CUSTODY_END = "custody.end", "end a custody"
+    ANIMAL_WRITE_DOSSIER = "animal.write_dossier", "write the dossier of an animal"
+    GROUP_WRITE_DOSSIER = "group.write_dossier", "write the dossier of a group"
+    DOSSIER_SEE = "dossier.see", "see dossiers"
+    ANIMAL_HEAR_NEWS = "animal.hear_news", "record news of an animal that has left"
+    GROUP_HEAR_NEWS = "group.hear_news", "record news of a group that has left"
+    NEWS_SEE = "news.see", "see news from afar"
+    NEWS_TAKE_BACK = "news.take_back", "take back news that was wrong"
     # questions
     QUESTION_POST = "question.post", "post a question"
     QUESTION_SEE = "question.see", "see questions"
@@ -458,6 +470,18 @@ TABLE: tuple[Row, ...] = (
     _rows(V.RESTRICTION_SEE, _ALL),
     _rows(V.RESTRICTION_END, {R.VET}),
     _rows(V.RESTRICTION_END, {R.CURATOR}, where(strength__in=["bars_all", "observation_only"])),
+    # away and gone
+    _rows(V.ANIMAL_GIVE_CUSTODY, {R.CURATOR}),
+    _rows(V.GROUP_GIVE_CUSTODY, {R.CURATOR}),
+    _rows(V.CUSTODY_SEE, _ALL),
+    _rows(V.CUSTODY_END, {R.KEEPER, R.CURATOR}),
+    _rows(V.ANIMAL_WRITE_DOSSIER, {R.CURATOR, R.VET}),
+    _rows(V.GROUP_WRITE_DOSSIER, {R.CURATOR, R.VET}),
+    _rows(V.DOSSIER_SEE, _STAFF),  # it tells of every use, as only they may read
+    _rows(V.ANIMAL_HEAR_NEWS, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.GROUP_HEAR_NEWS, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.NEWS_SEE, _ALL),
+    _rows(V.NEWS_TAKE_BACK, {R.CURATOR}),
     # questions
     _rows(V.QUESTION_POST, {R.KEEPER, R.CURATOR, R.VET, R.SUPERVISOR}),
     _rows(V.QUESTION_SEE, _ALL),

@@ -116,6 +116,7 @@ INSTALLED_APPS = [
     "registry.oversight.apps.OversightConfig",
     "archive.apps.ArchiveConfig",
     "registry.answers.apps.AnswersConfig",
+    "registry.afar.apps.AfarConfig",
     "registry.desk.apps.DeskConfig",
     "registry.running.apps.RunningConfig",
 ]

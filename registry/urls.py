@@ -13,6 +13,7 @@ urlpatterns = [
     path("questions/", include("registry.questions.urls")),
     path("studies/", include("registry.projects.urls")),
     path("studies/", include("registry.approvals.urls")),
+    path("animals/", include("registry.afar.urls")),
     path("animals/", include("registry.animals.urls")),
     path("archive/", include("archive.urls")),
     path("oversight/", include("registry.oversight.urls")),

@@ -9,9 +9,13 @@ ANIMAL = Lifecycle(
         ("kept", "restrict"): "kept",
         ("kept", "move"): "kept",
         ("kept", "mark"): "kept",
+        ("kept", "give_custody"): "kept",
+        ("kept", "write_dossier"): "kept",
         ("kept", "leave"): "left",
         ("kept", "take_back"): "kept",
         ("left", "take_back"): "kept",
+        ("left", "write_dossier"): "left",
+        ("left", "hear_news"): "left",
     },
     reasons=frozenset({"take_back"}),
 )
@@ -22,10 +26,14 @@ GROUP = Lifecycle(
     steps={
         ("kept", "restrict"): "kept",
         ("kept", "count"): "kept",
+        ("kept", "give_custody"): "kept",
+        ("kept", "write_dossier"): "kept",
         ("kept", "move"): "kept",
         ("kept", "leave"): "left",
         ("kept", "take_back"): "kept",
         ("left", "take_back"): "kept",
+        ("left", "write_dossier"): "left",
+        ("left", "hear_news"): "left",
     },
     reasons=frozenset({"take_back"}),
 )

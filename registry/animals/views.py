@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from registry.animals import life
+from registry.animals.elsewhere import elsewhere_of
 from registry.animals.forms import (
     ADD_TAXON,
     ANIMAL_DEEDS,
@@ -154,6 +155,7 @@ def _subject_page(
             "studies": shown.taxon.studies.order_by("title")[:12],
             "acts": acts_on(shown, person),
             "history": history_of(shown, person),
+            "elsewhere": elsewhere_of(shown, person),
             **more,
         },
     )

@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import Model
 
 from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
+from registry.afar.models import Custody, Dossier, News
 from registry.animals.models import Animal, Enclosure, Group, Intake, Restriction, Taxon
 from registry.answers.models import Answer
 from registry.approvals.models import Approval, PermissionKind
@@ -31,6 +32,7 @@ from registry.people.models import Body, BodyKind, Institution, Person
 from registry.permissions import STANDINGS, Role, Visitor
 from registry.projects.models import Procedure, Project, Study
 from registry.questions.models import Question
+from tests.worlds.afar import make_custody, make_dossier, make_news
 from tests.worlds.animals import (
     make_animal,
     make_enclosure,
@@ -132,6 +134,9 @@ def make_example(world: World | None = None) -> Examples:
         make_animal(taxon=world.taxon),
         make_group(taxon=world.taxon),
         make_restriction(make_animal(taxon=world.taxon)),
+        make_custody(),
+        make_dossier(),
+        make_news(),
         question,
         world.project.study,
         world.project,
@@ -217,6 +222,9 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
         Deposit: make_opened,
         Version: make_version,
         Answer: make_answered,
+        Custody: make_custody,
+        Dossier: make_dossier,
+        News: make_news,
     }
 
 

@@ -10,6 +10,7 @@ from datetime import date
 from typing import Any
 
 from registry.desk.needs import (
+    afar,
     animals,
     approvals,
     archive,
@@ -50,6 +51,9 @@ SOURCES: tuple[Source, ...] = (
     archive.to_accept,
     archive.to_correct,
     archive.to_submit,
+    afar.to_come_back,
+    afar.animals_to_write_down,
+    afar.groups_to_write_down,
     questions.to_sort,
     questions.to_answer,
     questions.to_acknowledge,

@@ -1,0 +1,265 @@
+"""Deeds on animals that are away or gone: custody, dossiers, and news of them."""
+
+import hashlib
+from datetime import date
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from registry.afar.dossiers import gather, written
+from registry.afar.models import Custody, Dossier, News, Precision, first_and_last
+from registry.animals.days import not_before, not_to_come, within_stay
+from registry.animals.models import Animal, Event, Group
+from registry.errors import Conflict, Unsound
+from registry.ledger.actions import record
+from registry.people.models import Institution, Person
+from registry.permissions import Verb, require
+from registry.projects.models import Project
+from registry.transitions import locked, move, reasoned
+
+type Subject = Animal | Group
+
+_GIVE = {Animal: Verb.ANIMAL_GIVE_CUSTODY, Group: Verb.GROUP_GIVE_CUSTODY}
+_WRITE = {Animal: Verb.ANIMAL_WRITE_DOSSIER, Group: Verb.GROUP_WRITE_DOSSIER}
+_HEAR = {Animal: Verb.ANIMAL_HEAR_NEWS, Group: Verb.GROUP_HEAR_NEWS}
+
+
+def _of(subject: Subject) -> dict[str, Any]:
+    return {str(subject.kind): subject}
+
+
+@transaction.atomic
+def give_custody(
+    subject: Subject,
+    *,
+    holder: Institution,
+    place: str,
+    answerable: Person,
+    began_on: date,
+    expected_end_on: date,
+    project: Project | None = None,
+    why: str = "",
+    by: Person,
+) -> Custody:
+    """Give an animal, or a group whole, into the custody of a partner; it does not leave by that.
+
+    Refused when: it has left; it is in custody already; a group is empty; the day lies before its
+    arrival or before it came back from the last one, or in the future; it would be expected back
+    before it went.
+    """
+    verb = _GIVE[type(subject)]
+    require(by, verb, subject)
+    subject = locked(subject)
+    before, after = move(subject, "give_custody")
+    what = f"{subject} was not given into custody."
+    held = subject.custodies.filter(state="given").first()
+    if held is not None:
+        raise Conflict(
+            what,
+            f"{held.holder} has had it since {held.began_on.isoformat()}.",
+            "End that custody first.",
+        )
+    number = subject.number if isinstance(subject, Group) else 1
+    if number == 0:
+        raise Conflict(what, "There is no animal in it.", "Record its number first.")
+    within_stay(subject, began_on, what=what, field="began_on")
+    last = subject.custodies.filter(state="ended").order_by("-ended_on").first()
+    if last is not None and last.ended_on is not None:
+        said = f"it came back from {last.holder}"
+        not_before(began_on, last.ended_on, said, what=what, field="began_on")
+    not_before(expected_end_on, began_on, "it goes", what=what, field="expected_end_on")
+    custody = Custody.objects.create(
+        **_of(subject),
+        holder=holder,
+        place=place,
+        answerable=answerable,
+        project=project,
+        why=why,
+        number=number,
+        began_on=began_on,
+        expected_end_on=expected_end_on,
+        given_by=by,
+    )
+    record(verb, subject, by=by, before=before, after=after, touched=[custody], holder=holder.pk)
+    return custody
+
+
+@transaction.atomic
+def end_custody(
+    custody: Custody, *, outcome: str, ended_on: date, end_note: str = "", by: Person
+) -> Custody:
+    """End a custody: the animal came back, or it died there or left from there for good.
+
+    Refused when: it was ended; the day lies before it began, or in the future; it is said to have
+    come back and has left, or the other way round.
+    """
+    require(by, Verb.CUSTODY_END, custody)
+    subject = locked(custody.subject)
+    custody = locked(custody)
+    before, after = move(custody, "end")
+    what = "The custody was not ended."
+    not_to_come(ended_on, what=what, field="ended_on")
+    not_before(ended_on, custody.began_on, "it began", what=what, field="ended_on")
+    is_back, has_left = outcome == Custody.Outcome.RETURNED, subject.state == "left"
+    if is_back == has_left:
+        raise Unsound(
+            what,
+            f"{subject} has left, by the register." if has_left else f"{subject} is still kept.",
+            "Say how it left, or take that event back first."
+            if has_left
+            else "Record its death or departure on its own page first.",
+            fields={"outcome": "This does not agree with the register."},
+        )
+    custody.outcome, custody.ended_on, custody.end_note = outcome, ended_on, end_note
+    custody.ended_by, custody.end_recorded_at = by, timezone.now()
+    custody.save(update_fields=["outcome", "ended_on", "end_note", "ended_by", "end_recorded_at"])
+    record(Verb.CUSTODY_END, custody, by=by, before=before, after=after, outcome=str(outcome))
+    return custody
+
+
+@transaction.atomic
+def write_dossier(subject: Subject, *, receiver: str, by: Person) -> Dossier:
+    """Write down what is to go with an animal or a group, as the register has it at this moment.
+
+    Refused when: nobody is named to receive it.
+    """
+    verb = _WRITE[type(subject)]
+    require(by, verb, subject)
+    subject = locked(subject)
+    receiver = " ".join(receiver.split())
+    if not receiver:
+        raise Unsound(
+            "The dossier was not written.",
+            "Nobody is named to receive it.",
+            "Name the collection or the person to whom it goes.",
+            fields={"receiver": "Name who receives it."},
+        )
+    before, after = move(subject, "write_dossier")
+    now = timezone.now()
+    text = written(gather(subject, receiver=receiver, written_by=by, written_at=now))
+    dossier = Dossier.objects.create(
+        **_of(subject),
+        receiver=receiver,
+        text=text,
+        sha256=hashlib.sha256(text.encode()).hexdigest(),
+        written_by=by,
+        written_at=now,
+    )
+    record(
+        verb, subject, by=by, before=before, after=after, touched=[dossier], sha256=dossier.sha256
+    )
+    return dossier
+
+
+@transaction.atomic
+def hear_news(
+    subject: Subject,
+    *,
+    sort: str,
+    happened_on: date,
+    precision: str = Precision.DAY,
+    number: int | None = None,
+    where: str,
+    said: str = "",
+    told_by: str,
+    follows: News | None = None,
+    by: Person,
+) -> News:
+    """Record what was heard of one that has left, or of the young that it had elsewhere.
+
+    Refused when: it lives here; it died here; the day lies before it left, before the birth of
+    those it is told of, or in the future; it died elsewhere before that day; young are born and
+    their number is not told; it follows news that is no birth, is of another, or was taken back.
+    """
+    verb = _HEAR[type(subject)]
+    require(by, verb, subject)
+    subject = locked(subject)
+    before, after = move(subject, "hear_news")
+    what = f"The news of {subject} was not recorded."
+    first, last = first_and_last(happened_on, precision)
+    not_to_come(first, what=what)
+    left = subject.events.standing().filter(sort__in=[Event.Sort.DIED, Event.Sort.DEPARTED]).last()
+    if left is not None and left.sort == Event.Sort.DIED:
+        raise Conflict(
+            what,
+            f"It died here on {left.happened_on.isoformat()}.",
+            "Take the death back on its page, if it was wrong; or look which animal is meant.",
+        )
+    assert subject.left_on is not None
+    not_before(last, subject.left_on, "it left", what=what)
+    if sort == News.Sort.BRED and not number:
+        raise Unsound(
+            what,
+            "It bred, and how many young were born was not told.",
+            "Give their number, as far as it is known.",
+            fields={"number": "Give how many were born."},
+        )
+    if follows is not None:
+        _check_birth(follows, subject, last, what)
+    elif isinstance(subject, Animal):
+        _check_living(subject, first, last, what, is_death=sort == News.Sort.DIED)
+    news = News.objects.create(
+        **_of(subject),
+        follows=follows,
+        generation=follows.generation + 1 if follows else 0,
+        sort=sort,
+        happened_on=first,
+        precision=precision,
+        number=number,
+        where=where,
+        said=said,
+        told_by=told_by,
+        recorded_by=by,
+    )
+    record(verb, subject, by=by, before=before, after=after, touched=[news], sort=str(sort))
+    return news
+
+
+def _check_birth(birth: News, subject: Subject, last: date, what: str) -> None:
+    """Refuse to follow what is no standing news of young of this very subject."""
+    is_of_it = birth.subject == subject and birth.sort == News.Sort.BRED and birth.state == "told"
+    if not is_of_it:
+        raise Unsound(
+            what,
+            "What it follows is no standing news of young of this one.",
+            "Choose the birth of the young that the news is about.",
+            fields={"follows": "Choose one of the births listed."},
+        )
+    not_before(last, birth.days[0], "those young were born", what=what)
+
+
+def _check_living(animal: Animal, first: date, last: date, what: str, *, is_death: bool) -> None:
+    """Refuse a life after a death: of one animal only one death stands, and it comes last."""
+    own = animal.news.filter(follows=None, state="told")
+    death = own.filter(sort=News.Sort.DIED).first()
+    if death is not None and (is_death or first > death.days[1]):
+        raise Conflict(
+            what,
+            f"It died elsewhere, as was told: {death.days[0].isoformat()}.",
+            "Take that news back first, if it was wrong.",
+        )
+    later = own.order_by("happened_on").last() if is_death else None
+    if later is not None:
+        said = f"“{later.get_sort_display()}” was told of it"
+        not_before(last, later.happened_on, said, what=what)
+
+
+@transaction.atomic
+def take_back_news(news: News, *, reason: str, by: Person) -> News:
+    """Take back news that was wrong; it stays readable.
+
+    Refused when: no reason is given; it was taken back already; other news follows it.
+    """
+    require(by, Verb.NEWS_TAKE_BACK, news)
+    news = locked(news)
+    reason = reasoned(news, "take_back", reason)
+    if news.followed_by.filter(state="told").exists():
+        raise Conflict(
+            "The news was not taken back.",
+            "Other news tells of the young that were born then.",
+            "Take that back first.",
+        )
+    before, after = move(news, "take_back")
+    record(Verb.NEWS_TAKE_BACK, news, by=by, before=before, after=after, reason=reason)
+    return news

@@ -1,0 +1,223 @@
+"""Away and gone: each refusal with the success beside it, and what the ledger keeps of it."""
+
+import hashlib
+import json
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+from django.utils import timezone
+
+from registry.afar import actions
+from registry.afar.models import Custody, News, first_and_last
+from registry.animals.actions import count_group, leave_animal, leave_group, take_back_animal_event
+from registry.errors import Conflict, NotPermitted, Unsound
+from registry.ledger.models import Entry
+from registry.permissions import Role, can
+from tests.worlds.afar import GONE_D, make_custody, make_dossier, make_gone, make_news
+from tests.worlds.animals import STAY_D, days_ago, make_animal, make_group
+from tests.worlds.people import make_person
+
+pytestmark = pytest.mark.django_db
+
+
+# ---------------------------------------------------------------------------------------- custody
+
+
+def test_what_is_in_custody_has_not_left_and_is_given_once() -> None:
+    animal = make_animal()
+    custody = make_custody(animal)
+    animal.refresh_from_db()
+    assert (animal.state, animal.left_on, animal.enclosure is not None) == ("kept", None, True)
+    assert Custody.objects.on_day(days_ago(10)).get() == custody
+    assert not Custody.objects.on_day(days_ago(11)).exists()
+    with pytest.raises(Conflict, match="has had it since"):
+        make_custody(animal)
+    entry = Entry.objects.get(verb="animal.give_custody")
+    assert f"afar.custody:{custody.pk}" in entry.text
+
+
+def test_a_group_goes_whole_and_never_empty() -> None:
+    group = make_group(males=2, females=3, unknown=4)
+    last: dict[str, Any] = {"happened_on": days_ago(20), "by": make_person(Role.KEEPER)}
+    custody = make_custody(group)
+    assert custody.number == 9
+    actions.end_custody(custody, outcome="returned", ended_on=days_ago(9), by=last["by"])
+    with pytest.raises(Conflict, match="no animal in it"):
+        make_custody(count_group(group, males=-2, females=-3, unknown=-4, **last))
+
+
+def test_a_custody_begins_within_the_stay_and_ends_after_it_begins() -> None:
+    animal = make_animal()
+    for day in (days_ago(STAY_D + 1), days_ago(-1)):
+        with pytest.raises(Unsound) as refused:
+            make_custody(animal, began_on=day)
+        assert "began_on" in refused.value.fields
+    with pytest.raises(Unsound) as refused:
+        make_custody(animal, expected_end_on=days_ago(11))
+    assert "expected_end_on" in refused.value.fields
+    custody = make_custody(animal)
+    keeper = make_person(Role.KEEPER)
+    for day in (days_ago(11), days_ago(-1)):
+        with pytest.raises(Unsound) as refused:
+            actions.end_custody(custody, outcome="returned", ended_on=day, by=keeper)
+        assert "ended_on" in refused.value.fields
+    ended = actions.end_custody(custody, outcome="returned", ended_on=days_ago(3), by=keeper)
+    assert (ended.state, ended.ended_by) == ("ended", keeper)
+    with pytest.raises(Unsound, match="came back"):
+        make_custody(animal, began_on=days_ago(4))
+    assert make_custody(animal, began_on=days_ago(3)).state == "given"
+
+
+def test_how_a_custody_ended_agrees_with_the_register() -> None:
+    custody, curator = make_custody(), make_person(Role.CURATOR)
+    with pytest.raises(Unsound, match="still kept") as refused:
+        actions.end_custody(custody, outcome="died", ended_on=days_ago(1), by=curator)
+    assert "outcome" in refused.value.fields
+    leave_animal(custody.subject, sort="died", happened_on=days_ago(1), by=curator)
+    with pytest.raises(Unsound, match="has left"):
+        actions.end_custody(custody, outcome="returned", ended_on=days_ago(1), by=curator)
+    ended = actions.end_custody(custody, outcome="died", ended_on=days_ago(1), by=curator)
+    assert ended.outcome == "died"
+    with pytest.raises(Conflict):
+        actions.end_custody(custody, outcome="died", ended_on=days_ago(1), by=curator)
+
+
+def test_one_that_has_left_is_given_to_nobody_and_only_a_curator_gives() -> None:
+    with pytest.raises(Conflict):
+        make_custody(make_gone())
+    with pytest.raises(NotPermitted):
+        make_custody(by=make_person(Role.KEEPER))
+    custody = make_custody()
+    assert "end" in can(custody, make_person(Role.KEEPER))
+    assert can(custody, make_person(Role.STUDENT)) == []
+
+
+# ---------------------------------------------------------------------------------------- dossier
+
+
+def test_a_dossier_is_kept_as_it_was_written() -> None:
+    animal = make_animal(name="Morwen")
+    with pytest.raises(Unsound) as refused:
+        make_dossier(animal, receiver="  ")
+    assert "receiver" in refused.value.fields
+    first = make_dossier(animal)
+    leave_animal(animal, sort="departed", happened_on=days_ago(0), by=make_person(Role.CURATOR))
+    second = make_dossier(animal)
+    first.refresh_from_db()
+    assert first.content["subject"]["left_on"] == ""
+    assert second.content["subject"]["left_on"] == days_ago(0).isoformat()
+    assert json.loads(second.text)["subject"]["name"] == "Morwen"
+    for dossier in (first, second):
+        assert hashlib.sha256(dossier.text.encode()).hexdigest() == dossier.sha256
+    entry = Entry.objects.filter(verb="animal.write_dossier").order_by("-number")[0]
+    assert second.sha256 in entry.text
+
+
+def test_only_a_curator_or_a_veterinary_surgeon_writes_a_dossier() -> None:
+    animal = make_animal()
+    for role in (Role.CURATOR, Role.VET):
+        assert "write_dossier" in can(animal, make_person(role))
+    with pytest.raises(NotPermitted):
+        actions.write_dossier(animal, receiver="x", by=make_person(Role.KEEPER))
+
+
+# ------------------------------------------------------------------------------------------- news
+
+
+def test_news_is_of_one_that_departed_and_not_of_one_that_lives_or_died_here() -> None:
+    with pytest.raises(Conflict):
+        make_news(make_animal())
+    with pytest.raises(Conflict, match="It died here"):
+        make_news(make_gone(sort="died"))
+    assert make_news().state == "told"
+
+
+def test_news_lies_between_the_departure_and_today_as_far_as_its_day_is_known() -> None:
+    gone = make_gone()
+    for day in (days_ago(GONE_D + 1), days_ago(-1)):
+        with pytest.raises(Unsound) as refused:
+            make_news(gone, happened_on=day)
+        assert "happened_on" in refused.value.fields
+    left = days_ago(GONE_D)
+    # Only the year is known, and it left in that year: the news may well be of after it.
+    news = make_news(gone, happened_on=left - timedelta(days=left.day % 2), precision="year")
+    assert news.happened_on == date(left.year, 1, 1)
+    with pytest.raises(Unsound):
+        make_news(gone, happened_on=date(left.year - 1, 6, 1), precision="year")
+
+
+def test_young_that_were_born_elsewhere_are_followed_for_generations() -> None:
+    gone = make_gone()
+    with pytest.raises(Unsound) as refused:
+        make_news(gone, sort="bred")
+    assert "number" in refused.value.fields
+    young = make_news(gone, sort="bred", number=6, happened_on=days_ago(70))
+    grand = make_news(gone, sort="bred", number=2, happened_on=days_ago(30), follows=young)
+    great = make_news(gone, sort="seen", happened_on=days_ago(5), follows=grand)
+    assert [young.generation, grand.generation, great.generation] == [0, 1, 2]
+    with pytest.raises(Unsound, match="those young were born"):
+        make_news(gone, happened_on=days_ago(71), follows=young)
+    for wrong in (great, make_news(sort="bred", number=1)):
+        with pytest.raises(Unsound) as refused:
+            make_news(gone, happened_on=days_ago(1), follows=wrong)
+        assert "follows" in refused.value.fields
+
+
+def test_nothing_follows_a_death_but_its_young_live_on() -> None:
+    gone = make_gone()
+    young = make_news(gone, sort="bred", number=6, happened_on=days_ago(60))
+    with pytest.raises(Unsound, match="was told of it"):
+        make_news(gone, sort="died", happened_on=days_ago(61))
+    death = make_news(gone, sort="died", happened_on=days_ago(50))
+    for sort in ("died", "seen"):
+        with pytest.raises(Conflict, match="It died elsewhere"):
+            make_news(gone, sort=sort, happened_on=days_ago(40))
+    assert make_news(gone, sort="seen", happened_on=days_ago(55)).state == "told"
+    assert make_news(gone, sort="died", number=1, happened_on=days_ago(40), follows=young).pk
+    curator = make_person(Role.CURATOR)
+    actions.take_back_news(death, reason="It was another ray.", by=curator)
+    assert make_news(gone, sort="seen", happened_on=days_ago(40)).state == "told"
+
+
+def test_news_is_taken_back_with_a_reason_once_and_from_the_newest_on() -> None:
+    gone, curator = make_gone(), make_person(Role.CURATOR)
+    birth = make_news(gone, sort="bred", number=6)
+    later = make_news(gone, happened_on=days_ago(20), follows=birth)
+    with pytest.raises(Unsound):
+        actions.take_back_news(later, reason=" ", by=curator)
+    with pytest.raises(Conflict, match="Other news"):
+        actions.take_back_news(birth, reason="wrong", by=curator)
+    actions.take_back_news(later, reason="wrong", by=curator)
+    back = actions.take_back_news(birth, reason="wrong", by=curator)
+    assert back.state == "taken_back"
+    with pytest.raises(Conflict):
+        actions.take_back_news(back, reason="wrong", by=curator)
+    with pytest.raises(Unsound):
+        make_news(gone, happened_on=days_ago(20), follows=back)
+    with pytest.raises(NotPermitted):
+        actions.take_back_news(make_news(), reason="wrong", by=make_person(Role.KEEPER))
+
+
+def test_news_can_be_heard_of_a_group_too() -> None:
+    group = leave_group(
+        make_group(), sort="departed", happened_on=days_ago(GONE_D), by=make_person(Role.CURATOR)
+    )
+    make_news(group, sort="died", number=2)
+    assert make_news(group, happened_on=days_ago(1)).subject == group
+
+
+def test_a_departure_that_is_taken_back_leaves_its_news_readable() -> None:
+    gone = make_gone()
+    make_news(gone)
+    back = take_back_animal_event(gone, reason="It never went.", by=make_person(Role.CURATOR))
+    assert back.state == "kept"
+    assert News.objects.get(animal=gone).state == "told"
+    assert "hear_news" not in can(back, make_person(Role.KEEPER))
+
+
+def test_a_day_that_is_known_to_the_month_may_be_any_in_it() -> None:
+    assert first_and_last(date(2028, 2, 14), "month") == (date(2028, 2, 1), date(2028, 2, 29))
+    assert first_and_last(date(2027, 2, 14), "year") == (date(2027, 1, 1), date(2027, 12, 31))
+    today = timezone.localdate()
+    assert first_and_last(today, "day") == (today, today)
