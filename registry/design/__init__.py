@@ -36,6 +36,13 @@ _WHERE = {
     "registry.design.simulating.analyses": "Analysis",
     "registry.design.simulating.running": "Rate Simulated simulate",
     "registry.design.simulating.in_phases": "PhaseStudy simulate_phases",
+    "registry.design.schedules.sessions": "Busy Clash Schedule Session Slot clashes schedule",
+    "registry.design.schedules.evenness": "Judged cross_table judged",
+    "registry.design.schedules.paper": "Line calendar focal_sheet printed_schedule scan_sheet "
+    "scan_times",
+    "registry.design.schedules.intervals": "Suits Watch independent_after interval_check "
+    "one_zero_share scan_variance",
+    "registry.design.plan": "Achieved Item Outline achieved came_of_it essential_items",
     "registry.design.estimating": "Estimate estimate",
     "registry.design.recording": "Summary may_give recording_caution",
     "registry.design.replication": "Caution Treatment replication_cautions",

@@ -1,0 +1,1 @@
+"""When to look, at whom, in which order: schedules of observation and what they clash with."""
