@@ -8,7 +8,8 @@ from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook
 
 from registry.errors import TooLarge, Unsound
 from registry.guarded.limits import BookLimits
-from registry.guarded.scan import WHAT, BookFacts, SheetFacts, scan
+from registry.guarded.scan import scan
+from registry.guarded.workbook import WHAT, BookFacts, SheetFacts
 
 type Cell = str | int | float | bool | date | datetime | time | timedelta
 type Row = tuple[int, list[Cell]]
@@ -58,14 +59,15 @@ class Book:
                 "Delete what lies beyond the data, save, and send it again.",
             )
         offset: list[Cell] = [""] * sheet.start[1]
-        failed: dict[int, list[tuple[int, str]]] = {}
-        for (at, column), words in facts.errors.items():
-            failed.setdefault(at, []).append((column, words))
+        failures = facts.errors.by_row()
+        failed, told = next(failures, (0, []))
         for number, cells in enumerate(sheet.iter_rows(), start=1):
             row: list[Cell] = offset + list(cells)
-            for column, words in failed.get(number, ()):
-                row += [""] * (column - len(row))
-                row[column - 1] = words
+            if number == failed:
+                for column, words in told:
+                    row += [""] * (column - len(row))
+                    row[column - 1] = words
+                failed, told = next(failures, (0, []))
             yield number, row
 
 

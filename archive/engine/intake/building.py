@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from archive.engine.intake.decisions import FIELD, LEAVE, OWN, Proposal
+from archive.engine.intake.decisions import FIELD, LEAVE, OWN, STANDS, Proposal
 from archive.engine.intake.recipe import ColumnRule, Recipe
 from registry.errors import Unsound
 
@@ -52,7 +52,7 @@ def recipe_of(
         if name in made or chosen.get(f"absent:{at}") == "write empty"
     ]
     order = (*kept, *[name for name in dict.fromkeys(made) if name not in fields])
-    first, _, last = chosen["header"].partition("-")
+    first, rows = proposal.frame["header"]
     return Recipe(
         table=proposal.table,
         kind=proposal.kind,
@@ -60,11 +60,14 @@ def recipe_of(
         delimiter=chosen.get("delimiter", ""),
         quote=chosen.get("quote", ""),
         sheet=chosen.get("sheet", ""),
-        header_first=int(first),
-        header_rows=int(last or first) - int(first) + 1,
+        header_first=first,
+        header_rows=rows,
         end=chosen.get("end") or "all",
         narrow_cells=proposal.frame["narrow_cells"],
         blanks=chosen.get("blanks", "leave out"),
+        repeats=chosen.get("repeats") or "keep",
+        sums=chosen.get("sums") or "keep",
+        merges=chosen.get("merges", "first"),
         hidden_rows=chosen.get("hidden_rows") or "keep",
         errors=chosen.get("errors", "blank"),
         columns=rules,
@@ -75,12 +78,14 @@ def recipe_of(
 def _rule(
     label: str, at: int, chosen: Mapping[str, str], fields: Mapping[str, Mapping[str, Any]]
 ) -> ColumnRule:
-    what = chosen[f"column:{at}"] or (OWN if label else LEAVE)
+    what = chosen.get(f"column:{at}") or (OWN if label else LEAVE)
     if what == LEAVE:
         return ColumnRule(label, at, "")
     field = fields.get(what.removeprefix(FIELD)) if what.startswith(FIELD) else None
-    dates = chosen.get(f"dates:{at}", "")
-    decimal = chosen.get(f"decimal:{at}", "")
+    read = {
+        key: chosen.get(f"{key}:{at}", "").replace(STANDS, "")
+        for key in ("dates", "serial", "swap", "clock", "decimal")
+    }
     pad = chosen.get(f"pad:{at}", "")
     return ColumnRule(
         label=label,
@@ -88,8 +93,7 @@ def _rule(
         name=str(field["name"]) if field else label,
         type=str(field["type"]) if field else "any",
         format=str(field["format"]) if field else "default",
-        dates="" if dates == "as it stands" else dates,
-        decimal="" if decimal == "as it stands" else decimal,
+        **read,
         pad=int(pad) if pad.isdigit() else 0,
         words=tuple(field["words"]) if field else (),
     )

@@ -9,15 +9,16 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, BinaryIO
 
+from archive.engine.intake.extent import Extent, body_of, words_of
 from archive.engine.intake.grid import Grid, SheetGrid, TextGrid
-from archive.engine.intake.headings import MOST_ROWS, Merge, labels_at
-from archive.engine.intake.profile import body_of
+from archive.engine.intake.headings import MOST_ROWS, labels_at
 from archive.engine.intake.recipe import ColumnRule, Recipe
 from archive.engine.intake.values import ERRORS, said, writer_of
 from archive.engine.limits import Limits
 from registry.errors import TooLarge, Unsound
 from registry.guarded.book import Book, Row
 from registry.guarded.sizes import size
+from registry.guarded.workbook import Merge
 
 WHAT = "The file was not converted."
 PLACES = 5
@@ -164,18 +165,22 @@ def grid_of(
             "Choose the sheet on its intake page, or rename it as it was.",
         )
     hidden = opened.sheet(recipe.sheet).hidden_rows if recipe.hidden_rows != "keep" else set()
-    return SheetGrid(opened, recipe.sheet), hidden
+    after = recipe.header_first + recipe.header_rows - 1 if recipe.merges == "fill" else None
+    return SheetGrid(opened, recipe.sheet, after), hidden
 
 
 def _body(grid: Grid, recipe: Recipe, hidden: set[int]) -> Iterator[Row]:
-    return body_of(
-        grid,
+    rows = heading_rows(grid, recipe.header_first, recipe.header_rows)
+    extent = Extent(
         after=recipe.header_first + recipe.header_rows - 1,
         end=recipe.end,
         narrow=recipe.narrow_cells,
-        hidden=hidden,
+        hidden=frozenset(hidden),
         keeps_blanks=recipe.blanks == "keep",
+        headings=tuple(words_of(cells) for _, cells in rows) if recipe.repeats != "keep" else (),
+        drops_sums=recipe.sums != "keep",
     )
+    return body_of(grid, extent)
 
 
 def heading_rows(grid: Grid, first: int, rows: int) -> list[Row]:

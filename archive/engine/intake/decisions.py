@@ -8,6 +8,7 @@ from registry.errors import Unsound
 
 LEAVE = "leave out"
 OWN = "own name"
+STANDS = "as it stands"
 FIELD = "field "
 """Before a field's name in the choice of a column, so that no field can be named like a choice."""
 
@@ -28,6 +29,18 @@ class Option:
     value: str
     label: str
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A proposal for one decision before answers and last time's choice are heard."""
+
+    question: str
+    chosen: str
+    reason: str
+    confidence: float
+    options: tuple[Option, ...]
+    rejects_last: bool = False
 
 
 @dataclass(frozen=True, slots=True)

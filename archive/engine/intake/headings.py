@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from archive.engine.intake.names import Namesake
 from archive.engine.intake.values import kind_of, said
 from registry.guarded.book import Cell, Row
+from registry.guarded.workbook import Merge
 
 MOST_ROWS = 30
 """Rows from the top among which the headings are looked for."""
-type Merge = tuple[int, int, int, int]
 _NUMERIC = frozenset(
-    {"integer", "point", "comma", "thousand", "points and comma", "number", "whole", "iso", "clock"}
-    | {"day first", "month first", "either", "same", "date", "moment", "time", "iso time"}
+    {"integer", "compact", "point", "comma", "thousand", "points and comma", "number", "whole"}
+    | {"iso", "iso time", "year first", "named", "day first", "month first", "either", "same"}
+    | {"clock", "full clock", "date", "moment", "time"}
 )
 
 
@@ -28,6 +29,8 @@ class Heading:
         The headings.
     known : int
         How many of them are names of the dictionary.
+    numeric : int
+        How many cells of its first row are numbers or days.
     score : float
         The higher, the more like headings.
     """
@@ -37,6 +40,7 @@ class Heading:
     labels: tuple[str, ...]
     known: int
     score: float
+    numeric: int = 0
 
     @property
     def value(self) -> str:
@@ -160,7 +164,7 @@ def _rated(
     if len(rest) > count + 1 and _is_units(rest, count):
         # A row of words over columns of numbers belongs to the headings.
         score -= 0.5
-    return Heading(number, count, labels, known, score)
+    return Heading(number, count, labels, known, score, numeric)
 
 
 def _is_units(rest: Sequence[Row], count: int) -> bool:

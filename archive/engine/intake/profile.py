@@ -1,30 +1,66 @@
-"""What the rows hold, column by column, and where a table ends: read as a stream."""
+"""What the rows hold, column by column: read as a stream."""
 
-from array import array
+import itertools
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import date, datetime
+from functools import cache
 
-from archive.engine.intake.grid import Grid
+from archive.engine.intake.days import day_of, has_short_year
+from archive.engine.intake.decisions import several
+from archive.engine.intake.extent import PLACES, Seen, is_blank
 from archive.engine.intake.names import Namesake
 from archive.engine.intake.values import SERIALS, kind_of, said
 from registry.guarded.book import Cell, Row
 
-PLACES = 4
 DISTINCT = 60
+BATCH = 2000
 _MEMO = 100_000
-NUMERIC = frozenset({"integer", "point", "number", "whole"})
+NUMERIC = frozenset({"integer", "compact", "point", "number", "whole"})
+TEXT_NUMBERS = ("integer", "compact", "point")
 COMMAS = frozenset({"comma", "thousand", "points and comma", "commas and point"})
 DAYS = frozenset({"day first", "month first", "either", "same"})
-_TIMES = frozenset({"iso time", "moment"}) | DAYS
+SURE_DAYS = frozenset({"year first", "named", "compact"})
+"""Days that can be read in one way only, and that are written otherwise than the archive's."""
+COUNTED = ("integer", "whole", "number", "point")
+_TIMES = frozenset({"iso time", "moment"}) | DAYS | SURE_DAYS
 _FITS: dict[str, frozenset[str]] = {
-    "integer": frozenset({"integer", "whole", "thousand"}),
+    "integer": frozenset({"integer", "compact", "whole", "thousand"}),
     "number": NUMERIC | COMMAS,
-    "date": DAYS | {"iso", "date"},
+    "date": DAYS | SURE_DAYS | {"iso", "date"},
     "datetime": _TIMES | {"iso", "date"},
-    "time": frozenset({"clock", "time"}),
+    "time": frozenset({"clock", "full clock", "time"}),
     "year": frozenset({"integer", "whole"}),
 }
+_SHORT_YEARS = DAYS | {"named"}
+
+
+@dataclass
+class Span:
+    """What the days of a column would be by one order: from when to when, and how often back."""
+
+    first: datetime | None = None
+    last: datetime | None = None
+    back: int = 0
+    _before: datetime | None = None
+
+    def add(self, moment: datetime | None) -> None:
+        """Go on to the next day, downward."""
+        if moment is None:
+            return
+        self.first = min(self.first or moment, moment)
+        self.last = max(self.last or moment, moment)
+        self.back += self._before is not None and moment < self._before
+        self._before = moment
+
+    @property
+    def words(self) -> str:
+        """Say it in words; empty where there is no day."""
+        if self.first is None or self.last is None:
+            return ""
+        steps = f"going back {several(self.back, 'time')}" if self.back else "never going back"
+        return f"{self.first:%-d %B %Y} to {self.last:%-d %B %Y}, {steps}"
 
 
 @dataclass
@@ -39,6 +75,16 @@ class Column:
         The first of each kind.
     values : Counter or None
         Different texts, as long as they are few.
+    text_numbers : int
+        Numbers that stand as text.
+    outside : int
+        Whole numbers that no workbook counts its days with.
+    short_years : int
+        Days with a year of two digits.
+    late_days : int
+        Days of a workbook's own that are after the twelfth of their month.
+    spans : dict of order to Span
+        What its days in three numbers would be by "dmy" and by "mdy".
     """
 
     kinds: Counter[str] = field(default_factory=Counter)
@@ -46,6 +92,9 @@ class Column:
     values: Counter[str] | None = field(default_factory=Counter)
     text_numbers: int = 0
     outside: int = 0
+    short_years: int = 0
+    late_days: int = 0
+    spans: dict[str, Span] = field(default_factory=lambda: {"dmy": Span(), "mdy": Span()})
 
     @property
     def filled(self) -> int:
@@ -62,6 +111,26 @@ class Column:
             for row, text in self.examples.get(kind, ()):
                 return f"“{text[:40]}” in row {row}"
         return ""
+
+    def weigh(self, kind: str, cell: Cell, text: str, count: int) -> None:
+        """Count what is told of some kinds of cells, and the different texts."""
+        if kind in COUNTED and not 0 < float(cell) < SERIALS.stop:  # type: ignore[arg-type]  # why: its kind is a number's
+            self.outside += count
+        elif kind in _SHORT_YEARS and has_short_year(text):
+            self.short_years += count
+        elif isinstance(cell, date) and cell.day > 12:
+            self.late_days += count
+        if self.values is not None:
+            self.values[text] += count
+            if len(self.values) > DISTINCT:
+                self.values = None
+
+    @property
+    def samples(self) -> list[str]:
+        """Give some of what it holds, to be shown."""
+        if self.values is not None:
+            return list(itertools.islice(self.values, PLACES))
+        return [text for kept in self.examples.values() for _, text in kept][:PLACES]
 
     def places(self, *kinds: str) -> tuple[str, ...]:
         """Give the first places of these kinds in words."""
@@ -85,13 +154,18 @@ class Column:
         fits = self.count(kinds)
         if field.type in {"date", "datetime"} and not fits and not self.outside:
             # Days may stand as the numbers that a workbook counts.
-            fits = self.count(("integer", "whole", "number")) * 0.6  # type: ignore[assignment]  # why: a share
+            fits = self.count(COUNTED) * 0.6  # type: ignore[assignment]  # why: a share
         return min(1.0, fits / whole)
 
     def _booleans(self, field: Namesake) -> int:
         words = set(field.words) or {"true", "false", "True", "False", "TRUE", "FALSE", "1", "0"}
         said_so = sum(self.values[word] for word in words) if self.values is not None else 0
         return max(said_so, self.kinds["boolean"])
+
+
+@cache
+def _day(text: str, order: str) -> datetime | None:
+    return day_of(text, order)
 
 
 class Profiler:
@@ -101,24 +175,32 @@ class Profiler:
         self.columns: list[Column] = []
         self.rows = 0
         self.short = 0
-        self._memo: dict[str, str] = {}
+        self.long = Seen()
+        self._kinds: dict[str, str] = {}
 
     def read(self, rows: Iterable[Row], width: int) -> None:
         """Read the rows of a table whose headings are so many."""
         self._widen(width)
-        for number, cells in rows:
-            self.rows += 1
+        for part in itertools.batched(rows, BATCH):
+            self._read(part, width)
+
+    def _read(self, part: tuple[Row, ...], width: int) -> None:
+        for number, cells in part:
             if len(cells) < width:
                 self.short += 1
-            elif len(cells) > len(self.columns):
-                last = max(
-                    (at for at, cell in enumerate(cells, 1) if said(cell).strip()), default=0
-                )
-                self._widen(last)
-            for column, cell in zip(self.columns, cells, strict=False):
-                self._see(column, number, cell)
-            for column in self.columns[len(cells) :]:
-                column.kinds["blank"] += 1
+            elif len(cells) > width and not is_blank(cells[width:]):
+                if width:
+                    self.long.add(number, cells)
+                self._widen(max(at for at, cell in enumerate(cells, 1) if said(cell).strip()))
+        upright = itertools.zip_longest(*(cells for _, cells in part), fillvalue="")
+        numbers = [number for number, _ in part]
+        seen = 0
+        for column, downward in zip(self.columns, upright, strict=False):
+            self._see(column, numbers, downward)
+            seen += 1
+        for column in self.columns[seen:]:
+            column.kinds["blank"] += len(part)
+        self.rows += len(part)
 
     def _widen(self, width: int) -> None:
         while len(self.columns) < width:
@@ -126,153 +208,49 @@ class Profiler:
             column.kinds["blank"] = self.rows
             self.columns.append(column)
 
-    def _see(self, column: Column, number: int, cell: Cell) -> None:
-        if isinstance(cell, str):
-            kind = self._memo.get(cell)
-            if kind is None:
-                kind = kind_of(cell)
-                if len(self._memo) < _MEMO:
-                    self._memo[cell] = kind
-            if kind in NUMERIC or kind in COMMAS:
-                column.text_numbers += 1
-        else:
+    def _see(self, column: Column, numbers: list[int], cells: tuple[Cell, ...]) -> None:
+        """See many cells of a column; what is the same is looked at once."""
+        # By type too, for 1, 1.0 and true are one key to a dictionary.
+        counted = Counter(zip(map(type, cells), cells, strict=True))
+        for (kind_of_cell, cell), count in counted.items():
+            kind = self._kind(cell)
+            column.kinds[kind] += count
+            if kind == "blank":
+                continue
+            text = said(cell).strip()
+            if kind_of_cell is str and (kind in NUMERIC or kind in COMMAS):
+                column.text_numbers += count
+            if len(column.examples.get(kind, ())) < PLACES:
+                self._keep(column, kind, text, numbers, cells, cell)
+            column.weigh(kind, cell, text, count)
+        if not DAYS.isdisjoint(column.kinds):
+            for cell in cells:
+                if isinstance(cell, str) and self._kind(cell) in DAYS:
+                    for order, span in column.spans.items():
+                        span.add(_day(cell.strip(), order))
+
+    def _kind(self, cell: Cell) -> str:
+        if not isinstance(cell, str):
+            return kind_of(cell)
+        kind = self._kinds.get(cell)
+        if kind is None:
             kind = kind_of(cell)
-        column.kinds[kind] += 1
-        if kind == "blank":
-            return
+            if len(self._kinds) < _MEMO:
+                self._kinds[cell] = kind
+        return kind
+
+    @staticmethod
+    def _keep(
+        column: Column,
+        kind: str,
+        text: str,
+        numbers: list[int],
+        cells: tuple[Cell, ...],
+        cell: Cell,
+    ) -> None:
         kept = column.examples.setdefault(kind, [])
-        if len(kept) < PLACES:
-            kept.append((number, said(cell).strip()))
-        if kind in {"integer", "whole", "number"} and not 0 < float(cell) < SERIALS.stop:  # type: ignore[arg-type]  # why: its kind is a number's
-            column.outside += 1
-        if column.values is not None:
-            column.values[said(cell).strip()] += 1
-            if len(column.values) > DISTINCT:
-                column.values = None
-
-
-@dataclass(frozen=True)
-class Foot:
-    """How a table ends.
-
-    Parameters
-    ----------
-    end : str
-        "all", "blank" or "narrow", as proposed.
-    narrow_cells : int
-        Rows at the foot that fill no more cells than these are taken for notes.
-    notes : tuple of (row, text)
-        The first of what stands beneath the table.
-    count : int
-        How many rows of notes there are.
-    blanks : int
-        Blank rows inside the table.
-    trailing : int
-        Blank rows at the end.
-    is_parted : bool
-        Whether a blank row parts the notes from the table.
-    """
-
-    end: str
-    narrow_cells: int
-    notes: tuple[tuple[int, str], ...]
-    count: int
-    blanks: int
-    trailing: int
-    is_parted: bool
-
-
-def foot_of(grid: Grid, after: int, width: int, hidden: set[int]) -> Foot:
-    """Find where a table ends: notes at its foot fill few cells, or stand beneath a blank row.
-
-    Parameters
-    ----------
-    grid : TextGrid or SheetGrid
-        The file.
-    after : int
-        The last row of the headings.
-    width : int
-        How many headings there are.
-    hidden : set of int
-        Rows that are left out.
-    """
-    numbers, counts = array("Q"), array("H")
-    tail: list[tuple[int, str]] = []
-    for number, cells in grid.rows():
-        if number <= after or number in hidden:
-            continue
-        texts = [said(cell).strip() for cell in cells]
-        filled = [text for text in texts if text]
-        numbers.append(number)
-        counts.append(len(filled))
-        tail.append((number, " ".join(filled)))
-        if len(tail) > 200:
-            del tail[:100]
-    usual = Counter(count for count in counts if count).most_common(1)
-    narrow = max(1, usual[0][0] // 3) if usual else 1
-    last = len(counts)
-    while last and counts[last - 1] <= narrow:
-        last -= 1
-    wide = max(1, max(usual[0][0], width) // 2) if usual else 1
-    low = len(counts)
-    while low and counts[low - 1] <= wide:
-        low -= 1
-    parted = next((at for at in range(low, last) if not counts[at]), last)
-    if 0 < parted < last:
-        # Beneath a blank row a note may fill more cells, where the sign between cells is in it.
-        last, narrow = parted, wide
-    first_blank = next((at for at, count in enumerate(counts) if not count), len(counts))
-    notes = sum(1 for count in counts[last:] if count)
-    is_parted = last < len(counts) and counts[last] == 0
-    trailing = 0
-    while trailing < len(counts) and counts[len(counts) - 1 - trailing] == 0:
-        trailing += 1
-    is_table_narrow = bool(usual) and usual[0][0] <= narrow
-    if not notes or last == 0 or (is_table_narrow and not is_parted):
-        blanks = sum(1 for count in counts[: len(counts) - trailing] if not count)
-        return Foot("all", narrow, (), 0, blanks, trailing, is_parted=False)
-    end = "blank" if is_parted and first_blank == last else "narrow"
-    foot = [one for one in tail if one[1] and one[0] >= numbers[last]]
-    blanks = sum(1 for count in counts[:last] if not count)
-    return Foot(end, narrow, tuple(foot[:PLACES]), notes, blanks, trailing, is_parted)
-
-
-def last_full(grid: Grid, after: int, narrow: int, hidden: set[int]) -> int:
-    """Give the number of the last row that fills more than `narrow` cells."""
-    last = after
-    for number, cells in grid.rows():
-        filled = sum(bool(said(cell).strip()) for cell in cells)
-        if number > last and number not in hidden and filled > narrow:
-            last = number
-    return last
-
-
-def body_of(
-    grid: Grid,
-    *,
-    after: int,
-    end: str,
-    narrow: int,
-    hidden: set[int],
-    keeps_blanks: bool = False,
-) -> Iterator[Row]:
-    """Give the rows of the table alone: after the headings, before the notes, blank ones left out.
-
-    Blank rows at the very end are never kept: nothing tells them from the end of the file.
-    """
-    stop = last_full(grid, after, narrow, hidden) if end == "narrow" else None
-    waiting: list[Row] = []
-    for number, cells in grid.rows():
-        if number <= after or number in hidden:
-            continue
-        if stop is not None and number > stop:
-            return
-        if not any(said(cell).strip() for cell in cells):
-            if end == "blank":
-                return
-            if keeps_blanks:
-                waiting.append((number, cells))
-            continue
-        yield from waiting
-        waiting.clear()
-        yield number, cells
+        for at, one in enumerate(cells):
+            if one == cell and type(one) is type(cell):
+                kept.append((numbers[at], text))
+                if len(kept) == PLACES:
+                    return

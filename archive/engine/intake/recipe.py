@@ -11,6 +11,9 @@ VERSION = 1
 _DATES = {
     "dmy": "reads its dates with the day first",
     "mdy": "reads its dates with the month first",
+    "ymd": "reads dates that have the year first or the month in words",
+}
+_SERIAL = {
     "serial-1900": "reads its numbers as days counted from 1900",
     "serial-1904": "reads its numbers as days counted from 1904",
 }
@@ -42,7 +45,13 @@ class ColumnRule:
     type, format : str
         The field's type and format in the schema; "any" where there is no schema.
     dates : str
-        "" as they stand, "dmy", "mdy", "serial-1900" or "serial-1904".
+        "" as they stand, "dmy", "mdy", or "ymd" for those that can be read in one way only.
+    serial : str
+        "" for numbers as they stand, "serial-1900" or "serial-1904" for days counted from then.
+    swap : str
+        "swap" where a workbook took the day for the month, and both change places; else "".
+    clock : str
+        "full" where times of day are written with hours, minutes and seconds; else "".
     decimal : str
         "" as it stands, "comma" or "group".
     pad : int
@@ -57,9 +66,18 @@ class ColumnRule:
     type: str = "any"
     format: str = "default"
     dates: str = ""
+    serial: str = ""
+    swap: str = ""
+    clock: str = ""
     decimal: str = ""
     pad: int = 0
     words: tuple[str, ...] = ()
+
+    @property
+    def is_changing(self) -> bool:
+        """Whether cells of it may be written otherwise than they stand."""
+        read = (self.dates, self.serial, self.swap, self.clock, self.decimal, self.pad)
+        return any(read)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,13 +95,18 @@ class Recipe:
     sheet : str
         The sheet of a workbook; empty for a text.
     header_first, header_rows : int
-        The line or row of the first heading, from 1, and how many rows the headings take.
+        The line or row of the first heading, from 1, and how many rows the headings take; no row
+        where there are no headings.
     end : str
         Where the table ends: "all", "blank" or "narrow".
     narrow_cells : int
         For "narrow": rows at the foot that fill no more cells than these are notes.
     blanks : str
         "leave out" or "keep" for blank rows inside.
+    repeats, sums : str
+        "leave out" or "keep" for rows inside that are the headings again, and for rows of totals.
+    merges : str
+        "fill" where a merged cell counts for each row that it covers, "first" for the first only.
     hidden_rows : str
         "keep" or "leave out".
     errors : str
@@ -105,6 +128,9 @@ class Recipe:
     end: str
     narrow_cells: int
     blanks: str
+    repeats: str
+    sums: str
+    merges: str
     hidden_rows: str
     errors: str
     columns: tuple[ColumnRule, ...]
@@ -164,7 +190,10 @@ _NUMBERS = {"header_first", "header_rows", "narrow_cells"}
 def _column(shape: Mapping[str, Any]) -> ColumnRule:
     given = {**shape, "words": tuple(shape.get("words", ()))}
     rule = ColumnRule(**given)
-    texts = (rule.label, rule.name, rule.type, rule.format, rule.dates, rule.decimal, *rule.words)
+    texts = (
+        *(rule.label, rule.name, rule.type, rule.format, rule.dates, rule.serial, rule.swap),
+        *(rule.clock, rule.decimal, *rule.words),
+    )
     if not all(isinstance(text, str) for text in texts) or not all(
         type(number) is int and 0 <= number < 10_000 for number in (rule.position, rule.pad)
     ):
@@ -182,14 +211,21 @@ def _steps(recipe: Recipe) -> Iterator[str]:
     first, last = recipe.header_first, recipe.header_first + recipe.header_rows - 1
     if first > 1:
         yield f"Leave out the {first - 1} {_rows(first - 1)} above the headings."
-    yield (
-        f"Take the headings from row {first}."
-        if first == last
-        else f"Join the headings of rows {first} to {last}."
-    )
+    if not recipe.header_rows:
+        yield "Take every row for data: there are no headings."
+    elif first == last:
+        yield f"Take the headings from row {first}."
+    else:
+        yield f"Join the headings of rows {first} to {last}."
     yield f"End the table {END_WORDS.get(recipe.end, recipe.end)}."
     if recipe.blanks == "leave out":
         yield "Leave out rows that are blank."
+    if recipe.repeats == "leave out":
+        yield "Leave out rows that are the headings again."
+    if recipe.sums == "leave out":
+        yield "Leave out rows of totals and averages."
+    if recipe.merges == "fill":
+        yield "Count a merged cell for each row that it covers."
     if recipe.kind == "workbook":
         kept = "Keep" if recipe.hidden_rows == "keep" else "Leave out"
         yield f"{kept} hidden rows."
@@ -214,6 +250,9 @@ def _said(rule: ColumnRule) -> str:
     parts = [
         f"becomes {rule.name}" if rule.name != rule.label else "keeps its name",
         _DATES.get(rule.dates, ""),
+        _SERIAL.get(rule.serial, ""),
+        "has day and month of the workbook’s dates changed" if rule.swap else "",
+        "writes times of day in full" if rule.clock else "",
         _DECIMAL.get(rule.decimal, ""),
         f"is filled up with zeros to {rule.pad} digits" if rule.pad else "",
     ]

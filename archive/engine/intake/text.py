@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TextIO
 
 from registry.errors import TooLarge, Unsound
 
@@ -31,7 +32,9 @@ ENCODINGS = {
     "cp1250": "Windows-1250 (central Europe)",
     "mac-roman": "Mac Roman (old Macintosh)",
     "cp850": "Code page 850 (DOS)",
+    "utf-8 or cp1252": "UTF-8, and Windows-1252 where it is none",
 }
+MIXED = "utf-8 or cp1252"
 _ONE_BYTE = ("cp1252", "latin-1", "cp1250", "mac-roman", "cp850")
 
 
@@ -80,7 +83,7 @@ def coding_of(path: Path) -> Coding:
         if not any(counts[128:]):
             said = "The file holds plain ASCII only, which every encoding reads alike."
         return Coding("utf-8", said, 1.0, {"utf-8": ""})
-    return _one_byte(counts, *fault)
+    return _one_byte(counts, fault, _mixed(path))
 
 
 def _bytes_of(path: Path) -> tuple[list[int], list[int]]:
@@ -96,10 +99,10 @@ def _bytes_of(path: Path) -> tuple[list[int], list[int]]:
     return counts, zeros
 
 
-def _first_fault(path: Path) -> tuple[int, bytes] | None:
-    """Give the line of the first byte that is no UTF-8, and what stands around it."""
+def _first_fault(path: Path) -> int | None:
+    """Give the line of the first byte that is no UTF-8."""
     decoder = codecs.getincrementaldecoder("utf-8")()
-    line, before = 1, b""
+    line = 1
     with path.open("rb") as file:
         while True:
             block = file.read(BLOCK_BYTES)
@@ -107,19 +110,33 @@ def _first_fault(path: Path) -> tuple[int, bytes] | None:
                 decoder.decode(block, final=not block)
             except UnicodeDecodeError as fault:
                 # What it names begins with the bytes that were kept from the block before.
-                seen = fault.object
-                at = fault.start
-                kept = len(seen) - len(block)
-                line += block[: max(0, at - kept)].count(b"\n")
-                around = (before[-20:] if at < 20 else b"") + seen[max(0, at - 20) : at + 20]
-                return line, around.split(b"\n")[-1 if at == len(seen) else 0]
+                kept = len(fault.object) - len(block)
+                return line + block[: max(0, fault.start - kept)].count(b"\n")
             if not block:
                 return None
             line += block.count(b"\n")
-            before = block
 
 
-def _one_byte(counts: list[int], line: int, around: bytes) -> Coding:
+def _mixed(path: Path) -> tuple[str, str] | None:
+    """Give a line that is sound UTF-8 beyond ASCII and one that is none, where there are both."""
+    sound = faulty = ""
+    with path.open("rb") as file:
+        for number, line in enumerate(iter(lambda: file.readline(BLOCK_BYTES), b""), start=1):
+            if line.isascii():
+                continue
+            shown = f"line {number}: {line[:60].decode('utf-8', 'replace').strip()}"
+            try:
+                line.decode("utf-8")
+            except UnicodeDecodeError:
+                faulty = faulty or f"line {number}: {line[:60].decode('latin-1').strip()}"
+            else:
+                sound = sound or shown
+            if sound and faulty:
+                return sound, faulty
+    return None
+
+
+def _one_byte(counts: list[int], line: int, mixed: tuple[str, str] | None) -> Coding:
     high = [value for value in range(128, 256) if counts[value]]
     fits = {name: _reads(name, high) for name in _ONE_BYTE}
     possible = [name for name in _ONE_BYTE if fits[name] is not None]
@@ -142,7 +159,13 @@ def _one_byte(counts: list[int], line: int, around: bytes) -> Coding:
     )
     if chosen == "latin-1":
         said += " Windows-1252 has no sign for some of its bytes."
-    return Coding(chosen, said, 0.7, notes)
+    if mixed is None:
+        return Coding(chosen, said, 0.7, notes)
+    said = (
+        f"Two files in two encodings seem to be joined here: sound UTF-8 is {mixed[0]}; none is"
+        f" {mixed[1]}. Look in the preview whether the words of both are right."
+    )
+    return Coding(MIXED, said, 0.6, {MIXED: "Each part as it seems to be"} | notes)
 
 
 def _reads(name: str, high: list[int]) -> str | None:
@@ -155,6 +178,26 @@ def _reads(name: str, high: list[int]) -> str | None:
 def _listed(parts: list[str]) -> str:
     shown = "; ".join(parts[:6])
     return f"{shown}; and {len(parts) - 6} more" if len(parts) > 6 else shown
+
+
+def _as_cp1252(fault: UnicodeError) -> tuple[str, int]:
+    """Read the bytes that are no UTF-8 as Windows-1252, or Latin-1 where that has no sign."""
+    if not isinstance(fault, UnicodeDecodeError):
+        raise fault
+    bad = fault.object[fault.start : fault.end]
+    try:
+        return bad.decode("cp1252"), fault.end
+    except UnicodeDecodeError:
+        return bad.decode("latin-1"), fault.end
+
+
+codecs.register_error("intake-cp1252", _as_cp1252)
+
+
+def _opened(path: Path, encoding: str, errors: str = "strict") -> TextIO:
+    if encoding == MIXED:
+        return path.open(encoding="utf-8", errors="intake-cp1252", newline="")
+    return path.open(encoding=encoding, errors=errors, newline="")
 
 
 def rows_of(
@@ -172,7 +215,7 @@ def rows_of(
     csv.field_size_limit(cell_bytes)
     before = 0
     try:
-        with path.open(encoding=encoding, newline="") as file:
+        with _opened(path, encoding) as file:
             if quote == "none":
                 reader = csv.reader(file, delimiter=delimiter, quoting=csv.QUOTE_NONE, strict=True)
             else:
@@ -218,7 +261,7 @@ class Cut:
 
 def head_of(path: Path, encoding: str) -> str:
     """Give the first lines of a text, enough to see how it is cut."""
-    with path.open(encoding=encoding, newline="", errors="replace") as file:
+    with _opened(path, encoding, "replace") as file:
         return file.read(BLOCK_BYTES)
 
 

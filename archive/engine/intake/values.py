@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
 
+from archive.engine.intake.days import COMPACT, clock_of, day_of, kind_of_day, rounded, serial_day
 from archive.engine.intake.recipe import ColumnRule
 from registry.guarded.book import Cell
 
@@ -20,13 +21,6 @@ _COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+(?:[eE][+-]?[0-9]+)?")
 _THREE = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
 _DOTS_COMMA = re.compile(r"[+-]?[0-9]{1,3}(?:[.  ' ][0-9]{3})+,[0-9]+")
 _COMMAS_DOT = re.compile(r"[+-]?[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]+)?")
-_ISO = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})(?:[T ]([0-9]{2}:[0-9]{2}(?::[0-9]{2})?)\S*)?")
-_YEAR_FIRST = re.compile(r"([0-9]{4})[/.]([0-9]{1,2})[/.]([0-9]{1,2})")
-_PARTS = re.compile(
-    r"([0-9]{1,2})([/.\- ])([0-9]{1,2})\2([0-9]{4}|[0-9]{2})"
-    r"(?:[ T]+([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?)?"
-)
-_CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?")
 _GROUPS = str.maketrans("", "", ".'  ")
 
 
@@ -38,20 +32,25 @@ def kind_of(cell: Cell) -> str:
     str
         "blank", "missing", "error", "integer", "point", "comma", "thousand" (a comma before
         exactly three digits, which may mean either), "points and comma", "commas and point",
-        "iso", "iso time", "day first", "month first", "either", "no day", "clock" or "text"; of a
+        "iso", "iso time", "year first", "named", "compact" (eight digits that are a day), "day
+        first", "month first", "either", "same", "no day", "clock", "full clock" or "text"; of a
         workbook's own values "number", "whole", "date", "moment", "time" and "boolean".
 
     Examples
     --------
     >>> [kind_of(one) for one in ("24/11/2026", "11/24/2026", "03/04/2026", "12,5", "1,250")]
     ['day first', 'month first', 'either', 'comma', 'thousand']
+    >>> [kind_of(one) for one in ("2026/11/24", "24 Nov 2026", "20261124", "2026-24-11")]
+    ['year first', 'named', 'compact', 'no day']
     """
     if isinstance(cell, str):
         return _kind_of_text(cell.strip())
     if isinstance(cell, bool):
         return "boolean"
     if isinstance(cell, int | float):
-        return "whole" if float(cell).is_integer() else "number"
+        if not float(cell).is_integer():
+            return "number"
+        return "compact" if _kind_of_text(said(cell)) == "compact" else "whole"
     if isinstance(cell, datetime):
         return "moment" if cell.time() != time() else "date"
     return "date" if isinstance(cell, date) else "time"
@@ -64,9 +63,9 @@ def _kind_of_text(text: str) -> str:
         return "error"
     first = text[0]
     if not (first.isascii() and (first.isdigit() or first in "+-.,")):
-        return "missing" if text.casefold() in MISSING else "text"
+        return "missing" if text.casefold() in MISSING else kind_of_day(text)
     if _INT.fullmatch(text):
-        return "integer"
+        return "compact" if COMPACT.fullmatch(text) and day_of(text, "ymd") else "integer"
     if _DOT.fullmatch(text):
         return "point"
     for pattern, kind in (
@@ -77,21 +76,7 @@ def _kind_of_text(text: str) -> str:
     ):
         if pattern.fullmatch(text):
             return kind
-    if iso := _ISO.fullmatch(text):
-        return "iso time" if iso[4] else "iso"
-    if _CLOCK.fullmatch(text):
-        return "clock"
-    if parts := _PARTS.fullmatch(text):
-        return _order_of(int(parts[1]), int(parts[3]))
-    return "missing" if text.casefold() in MISSING else "text"
-
-
-def _order_of(first: int, second: int) -> str:
-    day_first = 1 <= first <= 31 and 1 <= second <= 12
-    month_first = 1 <= second <= 31 and 1 <= first <= 12
-    if day_first and month_first:
-        return "same" if first == second else "either"
-    return "day first" if day_first else "month first" if month_first else "no day"
+    return "missing" if text.casefold() in MISSING else kind_of_day(text)
 
 
 def said(cell: Cell) -> str:
@@ -110,7 +95,7 @@ def said(cell: Cell) -> str:
         return _number(cell)
     if isinstance(cell, datetime):
         is_day = cell.time() == time()
-        return cell.date().isoformat() if is_day else _to_second(cell).isoformat()
+        return cell.date().isoformat() if is_day else _iso(rounded(cell))
     if isinstance(cell, time):
         return _clock(cell.hour * 3600 + cell.minute * 60 + cell.second + cell.microsecond / 1e6)
     if isinstance(cell, timedelta):
@@ -124,9 +109,8 @@ def _number(value: float) -> str:
     return repr(value)
 
 
-def _to_second(moment: datetime) -> datetime:
-    # A workbook's moment is a binary fraction of a day: off by a few microseconds.
-    return (moment + timedelta(microseconds=500_000)).replace(microsecond=0)
+def _iso(moment: datetime) -> str:
+    return moment.isoformat(timespec="milliseconds" if moment.microsecond else "seconds")
 
 
 def _clock(seconds: float) -> str:
@@ -152,10 +136,12 @@ def writer_of(rule: ColumnRule) -> Callable[[Cell], Written]:
     bends a value to make it fit.
     """
     steps: list[Callable[[Cell], Written | None]] = []
-    if rule.dates in {"dmy", "mdy"}:
+    if rule.swap:
+        steps.append(lambda cell: _swapped(cell, rule))
+    if rule.dates or rule.serial:
         steps.append(lambda cell: _as_day(cell, rule))
-    if rule.dates.startswith("serial"):
-        steps.append(lambda cell: _as_serial(cell, rule))
+    if rule.clock:
+        steps.append(_as_clock)
     if rule.decimal:
         steps.append(lambda cell: _as_number(cell, rule.decimal))
     if rule.pad:
@@ -176,95 +162,58 @@ def writer_of(rule: ColumnRule) -> Callable[[Cell], Written]:
 
 
 def _as_day(cell: Cell, rule: ColumnRule) -> Written | None:
-    if not isinstance(cell, str):
+    """Write a day that stands as text by its order, or as a plain number by its first day."""
+    if rule.serial and not isinstance(cell, bool) and kind_of(cell) in _COUNTED:
+        return _as_serial(cell, rule)
+    if not isinstance(cell, str) and kind_of(cell) != "compact":
         return None
-    text = cell.strip()
+    text = said(cell).strip()
     if text.casefold() in MISSING:
         return text, True
-    parts = _PARTS.fullmatch(text)
-    if parts is None:
-        if year_first := _YEAR_FIRST.fullmatch(text):
-            return _day_said(cell, rule, int(year_first[1]), int(year_first[2]), int(year_first[3]))
-        return cell, _ISO.fullmatch(text) is not None
-    first, second, year = int(parts[1]), int(parts[3]), int(parts[4])
-    if len(parts[4]) == 2:
-        year += 2000
-    month, day = (second, first) if rule.dates == "dmy" else (first, second)
-    clock = (int(parts[5]), int(parts[6]), int(parts[7] or 0)) if parts[5] else None
-    return _day_said(cell, rule, year, month, day, clock)
+    moment = day_of(text, rule.dates or "ymd") if rule.dates else None
+    if moment is not None:
+        return _formatted(moment, rule, has_clock=":" in text)
+    return said(cell), kind_of(text) in {"iso", "iso time"}
 
 
-def _day_said(
-    cell: str,
-    rule: ColumnRule,
-    year: int,
-    month: int,
-    day: int,
-    clock: tuple[int, int, int] | None = None,
-) -> Written:
-    try:
-        hour, minute, second = clock or (0, 0, 0)
-        moment = datetime(year, month, day, hour, minute, second)  # noqa: DTZ001  # why: a cell names no zone
-    except ValueError:
-        return cell, False
-    return _formatted(moment, rule, has_clock=clock is not None)
+_COUNTED = frozenset({"integer", "point", "whole", "number"})
+
+
+def _as_clock(cell: Cell) -> Written | None:
+    """Write a time of day in full."""
+    if not isinstance(cell, str) or kind_of(cell) not in {"clock", "full clock"}:
+        return None
+    clock = clock_of(cell.strip())
+    return (cell, False) if clock is None else (clock.isoformat(), True)
+
+
+def _swapped(cell: Cell, rule: ColumnRule) -> Written | None:
+    """Change day and month of a workbook's own day back, where they can be changed."""
+    if not isinstance(cell, date):
+        return None
+    if cell.day > 12:
+        return said(cell), False
+    return _typed(cell.replace(month=cell.day, day=cell.month), rule)
 
 
 def _formatted(moment: datetime, rule: ColumnRule, *, has_clock: bool) -> Written:
     """Write a moment by the field's format; a date field gets no clock taken from it."""
     if rule.type == "date" and has_clock and moment.time() != time():
-        return moment.isoformat(), False
+        return _iso(moment), False
     if rule.format.startswith("%"):
         return moment.strftime(rule.format), True
     if rule.type == "datetime" or (rule.type != "date" and has_clock):
-        return moment.isoformat(), rule.type != "datetime" or has_clock
+        return _iso(moment), rule.type != "datetime" or has_clock
     return moment.date().isoformat(), True
 
 
-def serial_day(serial: float, system: str) -> datetime | None:
-    """Give the moment of a serial number.
-
-    Parameters
-    ----------
-    serial : float
-        Days, counted as the workbook counts them.
-    system : str
-        "serial-1900" or "serial-1904".
-
-    Returns
-    -------
-    datetime or None
-        None for the 29 February 1900 that the first system counts and that never was.
-
-    References
-    ----------
-    ECMA-376 part 1, 18.17.4.1, for both systems and the leap year that 1900 was not.
-
-    Examples
-    --------
-    >>> serial_day(61, "serial-1900"), serial_day(60, "serial-1900")
-    (datetime.datetime(1900, 3, 1, 0, 0), None)
-    >>> serial_day(1, "serial-1904")
-    datetime.datetime(1904, 1, 2, 0, 0)
-    """
-    if system == "serial-1904":
-        first = datetime(1904, 1, 1)  # noqa: DTZ001  # why: a cell names no zone
-    else:
-        if 60 <= serial < 61:
-            return None
-        first = datetime(1899, 12, 31 if serial < 60 else 30)  # noqa: DTZ001  # why: the same
-    return _to_second(first + timedelta(days=serial))
-
-
-def _as_serial(cell: Cell, rule: ColumnRule) -> Written | None:
-    if isinstance(cell, bool) or kind_of(cell) not in {"integer", "point", "whole", "number"}:
-        return None if not isinstance(cell, str) else (cell, kind_of(cell) in {"iso", "missing"})
+def _as_serial(cell: Cell, rule: ColumnRule) -> Written:
     value = float(cell)  # type: ignore[arg-type]  # why: its kind is that of a number
     if not 0 <= value < SERIALS.stop:
         return said(cell), False
     if rule.type == "time":
         return (_clock(value * 86400), True) if value < 1 else (said(cell), False)
-    moment = serial_day(value, rule.dates)
+    moment = serial_day(value, rule.serial)
     if moment is None:
         return said(cell), False
     return _formatted(moment, rule, has_clock=not value.is_integer() or rule.type == "datetime")
@@ -275,7 +224,7 @@ def _as_number(cell: Cell, decimal: str) -> Written | None:
         return None
     text = cell.strip()
     kind = kind_of(text)
-    if kind in {"integer", "missing"}:
+    if kind in {"integer", "compact", "missing"}:
         return text, True
     if decimal == "comma":
         if kind in {"comma", "thousand"}:
@@ -289,7 +238,7 @@ def _as_number(cell: Cell, decimal: str) -> Written | None:
 
 def _padded(cell: Cell, digits: int) -> Written | None:
     kind = kind_of(cell)
-    if kind not in {"integer", "whole"}:
+    if kind not in {"integer", "compact", "whole"}:
         return None
     text = said(cell).strip()
     return (text.zfill(digits), True) if text.isdigit() else (text, False)
@@ -307,7 +256,7 @@ def _typed(cell: Cell, rule: ColumnRule) -> Written | None:
         return said(cell), rule.words == () or said(cell) in rule.words
     if isinstance(cell, datetime):
         has_clock = cell.time() != time() or rule.type == "datetime"
-        return _formatted(_to_second(cell), rule, has_clock=has_clock)
+        return _formatted(rounded(cell), rule, has_clock=has_clock)
     if isinstance(cell, date):
         moment = datetime(cell.year, cell.month, cell.day)  # noqa: DTZ001  # why: a cell names no zone
         return _formatted(moment, rule, has_clock=rule.type == "datetime")

@@ -15,7 +15,7 @@ from registry.animals.intake.limits import BookRoom
 from registry.errors import Refusal, Unsound
 from registry.guarded.book import Book, Cell
 from registry.guarded.child import OUT_OF_MEMORY, confine, tell
-from registry.guarded.scan import SheetFacts
+from registry.guarded.workbook import SheetFacts
 from registry.orphans import die_with
 
 WHAT = "The file was not read."

@@ -167,8 +167,46 @@ TEXTS = [
         "days as numbers in a text",
         PLAIN.replace("2026-11-24", "46350").replace("2026-11-25", "46351").replace(
             "2026-11-26", "46352"),
-        expected={"dates:1": ""}, answers={"dates:1": "serial-1900"},
+        expected={"serial:1": ""}, answers={"serial:1": "serial-1900"},
     ),
+    _text("the year first, with strokes",
+          PLAIN.replace("2026-11-24", "2026/11/24").replace("2026-11-25", "2026/11/25"),
+          expected={"dates:1": "ymd"}, told=("mixed dates",)),
+    _text("the month in words",
+          PLAIN.replace("2026-11-24", "24 Nov 2026").replace("2026-11-25", "Wed 25-Nov-26")
+          .replace("2026-11-26", '"November 26, 2026"'),
+          expected={"dates:1": "ymd"}),
+    _text("days of eight digits", PLAIN.replace("2026-11-", "202611"),
+          expected={"dates:1": "ymd"}),
+    _text("year, day, month", PLAIN.replace("2026-11-24", "2026-24-11"),
+          expected={"dates:1": "as it stands"}, told=("no date",),
+          result=PLAIN.replace("2026-11-24", "2026-24-11")),
+    _text("clocks of twelve hours and short ones",
+          "ray,seen_at,fed_at,is_fed\nR-01,24/11/2026 9:05 pm,9:45,true\n"
+          "R-02,25/11/2026 12:10 am,12:05 PM,false\n",
+          fields=CLOCKED, expected={"dates:1": "dmy", "clock:2": "full"},
+          result="ray,seen_at,fed_at,is_fed\nR-01,2026-11-24T21:05:00,09:45:00,true\n"
+          "R-02,2026-11-25T00:10:00,12:05:00,false\n"),
+    _text("no headings", PLAIN.partition("\n")[2], expected={"header": ""},
+          answers={"header": "none"}),
+    _text("the headings again", PLAIN.replace("R-03", "ray,seen_on,posture,depth\nR-03"),
+          expected={"repeats": "leave out"}, told=("headings again",)),
+    _text("totals at the foot", f"{PLAIN}Total,,,4.5\nmean,,,1.5\n",
+          expected={"sums": "leave out"}, told=("totals",)),
+    _text("an animal named like a total", PLAIN.replace("R-02", "Max").replace("2026-11-25,SWIM",
+          ","), expected={"sums": ""}, answers={"sums": "keep"}, told=("totals",),
+          result=PLAIN.replace("R-02,2026-11-25,SWIM", "Max,,")),
+    Case("two encodings joined", "scans.csv",
+         ACCENTED.encode() + "Zoé,2026-11-27,SWIM,1.5\n".encode("cp1252"),
+         expected={"encoding": "utf-8 or cp1252"},
+         result=f"{ACCENTED}Zoé,2026-11-27,SWIM,1.5\n"),
+    _text("a decimal comma that parts its cell", PLAIN.replace("1.5", "1,5"),
+          expected={"column:4": ""}, answers={"column:4": "leave out"}, told=("long rows",),
+          result=PLAIN.replace("1.5", "1")),
+    _text("units in the cells", PLAIN.replace("1.5", "1.5 m"), told=("no number",),
+          result=PLAIN.replace("1.5", "1.5 m")),
+    _text("spaces about the headings", PLAIN.replace("ray,seen_on", " ray ,seen_on")),
+    _text("a sign beyond the last column", PLAIN.replace("\n", ",\n")),
     _text("single quotes", PLAIN.replace("R-0", "'R,0").replace(",2026", "',2026"),
           expected={"quote": "'"}, result=PLAIN.replace("R-01", '"R,01"').replace("R-02", '"R,02"')
           .replace("R-03", '"R,03"')),
@@ -269,6 +307,41 @@ def _hidden_sheet(workbook: Any, sheet: Any) -> None:
     workbook.get_worksheet_by_name("Old").hide()
 
 
+def _unreckoned(workbook: Any, sheet: Any) -> None:
+    # The library writes an empty text where it is given none, as others write an empty mark.
+    _dated(_ROWS)(workbook, sheet)
+    sheet.write_formula("D3", "=9/4", None, "")
+
+
+def _covering(workbook: Any, sheet: Any) -> None:
+    _dated([*_ROWS[:3], [None, *_ROWS[3][1:]]])(workbook, sheet)
+    sheet.merge_range("A3:A4", "R-02")
+
+
+def _remarked(workbook: Any, sheet: Any) -> None:
+    _dated(_ROWS)(workbook, sheet)
+    sheet.write_comment("A2", "Or was it R-02?")
+
+
+def _twin_sheets(workbook: Any, sheet: Any) -> None:
+    _dated(_ROWS)(workbook, sheet)
+    _dated(_ROWS)(workbook, workbook.get_worksheet_by_name("Day two"))
+
+
+def _failing(workbook: Any, sheet: Any) -> None:
+    _dated([_ROWS[0], *[_ROWS[1]] * 10_500])(workbook, sheet)
+    for at in range(10_500):
+        sheet.write_formula(at + 1, 3, "=NA()", None, "#N/A")
+
+
+_TURNED = [
+    _ROWS[0],
+    ["R-01", "24/11/2026", "REST", 1.5],
+    ["R-02", "25/11/2026", "SWIM", 2.25],
+    ["R-03", "26/11/2026", "REST", 0.75],
+    *[[f"R-0{n + 3}", date(2026, n, 12), "REST", 1] for n in (1, 2, 3)],
+]
+"""The first three days of December, typed day first where the workbook reads the month first."""
 _MOMENT = datetime.fromisoformat("2026-11-24T09:30:00")
 _MIDNIGHT = datetime.fromisoformat("2026-11-24T00:00:00")
 _SERIALS = [
@@ -285,11 +358,11 @@ BOOKS = [
     Case("a workbook that counts from 1904", "scans.xlsx", book(_dated(_ROWS), is_1904=True),
          told=("1904",)),
     Case("days as plain numbers", "scans.xlsx", book(cells(_SERIALS)),
-         expected={"dates:1": "serial-1900"}),
+         expected={"serial:1": "serial-1900"}),
     Case("days as plain numbers from 1904", "scans.xlsx", book(cells(_SERIALS_1904), is_1904=True),
-         expected={"dates:1": "serial-1904"}, told=("1904",)),
+         expected={"serial:1": "serial-1904"}, told=("1904",)),
     Case("the day of 1900 that never was", "scans.xlsx", book(cells(_FAULTY)),
-         expected={"dates:1": "serial-1900"}, left=1,
+         expected={"serial:1": "serial-1900"}, left=1,
          result="ray,seen_on,posture,depth\nR-01,1900-02-28,REST,1.5\nR-02,60,SWIM,2.5\n"
          "R-03,1900-03-01,REST,3\n"),
     Case("hidden rows, kept", "scans.xlsx", book(_hidden), expected={"hidden_rows": ""},
@@ -330,6 +403,34 @@ BOOKS = [
     Case("notes under the table of a workbook", "scans.xlsx",
          book(_dated([*_ROWS, [], ["Ray 2 was fed late."]])), expected={"end": "blank"},
          told=("notes",)),
+    Case("formulas that were never reckoned", "scans.xlsx", book(_unreckoned),
+         told=("formulas", "formula without value"), result=PLAIN.replace("2.25", "")),
+    Case("a merged cell over two rows", "scans.xlsx", book(_covering), told=("merged cells",),
+         expected={"merges": "fill"}, result=PLAIN.replace("R-03", "R-02")),
+    Case("a merged cell that counts for its first row", "scans.xlsx", book(_covering),
+         answers={"merges": "first"}, result=PLAIN.replace("R-03", "")),
+    Case("a remark on a cell", "scans.xlsx", book(_remarked), told=("remarks",)),
+    Case("the same headings on another sheet", "scans.xlsx",
+         book(_twin_sheets, others=("Day two",)), told=("twin sheets",),
+         expected={"sheet": "Scans"}),
+    Case("days of its own, as text and as numbers", "scans.xlsx",
+         book(_dated([_ROWS[0], _ROWS[1], ["R-02", "25/11/2026", "SWIM", 2.25],
+                      ["R-03", 46352, "REST", 0.75]])),
+         expected={"dates:1": "dmy", "serial:1": "serial-1900"}, told=("mixed dates",)),
+    Case("days that the workbook turned round", "scans.xlsx", book(_dated(_TURNED)),
+         expected={"dates:1": "dmy", "swap:1": ""}, answers={"swap:1": "swap"},
+         told=("mixed dates",),
+         result=f"{PLAIN}R-04,2026-12-01,REST,1\nR-05,2026-12-02,REST,1\n"
+         "R-06,2026-12-03,REST,1\n"),
+    Case("days that the workbook did not turn round", "scans.xlsx", book(_dated(_TURNED)),
+         expected={"swap:1": ""}, answers={"swap:1": "as it stands"},
+         result=f"{PLAIN}R-04,2026-01-12,REST,1\nR-05,2026-02-12,REST,1\n"
+         "R-06,2026-03-12,REST,1\n"),
+    Case("more failed formulas than are counted one by one", "scans.xlsx", book(_failing),
+         expected={"errors": "blank"}, answers={"errors": "keep"}, told=("failed formulas",),
+         result="ray,seen_on,posture,depth\n" + "R-01,2026-11-24,REST,#N/A\n" * 10_500),
+    Case("a text that is named like a workbook", "scans.xlsx", PLAIN.encode(),
+         told=("no workbook",)),
     Case("an OpenDocument sheet", "scans.ods",
          ods(ods_row("ray", "seen_on", "posture", "depth")
              + ods_row("R-01", "date:2026-11-24", "REST", 1.5)

@@ -16,8 +16,9 @@ import pytest
 
 from archive.engine.intake.building import recipe_of
 from archive.engine.intake.converting import convert_here
+from archive.engine.intake.days import serial_day
 from archive.engine.intake.proposing import look
-from archive.engine.intake.values import said, serial_day
+from archive.engine.intake.values import said
 from archive.engine.limits import Limits
 from registry.guarded.scan import scan
 from tests.archive.engine.intake.cases import BOOKS, TEXTS, Case
@@ -25,7 +26,7 @@ from tests.archive.engine.intake.making import laid
 
 pytestmark = pytest.mark.outside
 LIMITS = Limits()
-SPREADSHEETS = [case for case in BOOKS if case.file.endswith(".xlsx")]
+SPREADSHEETS = [case for case in BOOKS if case.content[:2] == b"PK" and case.file[-4:] == "xlsx"]
 
 
 def _raw(case: Case, folder: Path) -> tuple[Any, list[list[str]]]:
@@ -42,7 +43,7 @@ def _raw(case: Case, folder: Path) -> tuple[Any, list[list[str]]]:
 def _plain_answers(case: Case) -> dict[str, str]:
     answers = {**case.answers}
     for at in range(12):
-        answers |= {f"dates:{at}": "as it stands", f"decimal:{at}": "as it stands"}
+        answers |= {f"{key}:{at}": "as it stands" for key in ("dates", "serial", "decimal")}
         answers[f"column:{at}"] = "own name"
     return answers | {"errors": "keep", "hidden_rows": "keep", "end": answers.get("end", "all")}
 
@@ -50,6 +51,8 @@ def _plain_answers(case: Case) -> dict[str, str]:
 TITLED = [
     case for case in TEXTS if "header" not in case.expected and not case.told
     and case.expected.get("quote") != "none"
+    # No reader of others reads two encodings in one file.
+    and case.name != "two encodings joined"
 ]  # fmt: skip
 
 
@@ -58,8 +61,10 @@ def test_pandas_reads_the_same_cells_of_a_text(case: Case, tmp_path: Path) -> No
     recipe, ours = _raw(case, tmp_path)
     theirs = pd.read_csv(
         tmp_path / case.file, sep=recipe.delimiter, encoding=recipe.encoding, dtype=str,
-        quotechar=recipe.quote, keep_default_na=False, engine="c",
+        quotechar=recipe.quote, keep_default_na=False, index_col=False, engine="c",
     )  # fmt: skip
+    # What it names so has no heading.
+    theirs = theirs.loc[:, ~theirs.columns.str.startswith("Unnamed")]
     assert [name.strip() for name in theirs.columns] == list(ours[0])
     assert [[str(cell) for cell in row] for row in theirs.to_numpy().tolist()] == ours[1:]
 
@@ -78,13 +83,21 @@ def test_openpyxl_reads_the_same_cells_of_a_workbook(case: Case, tmp_path: Path)
         source = done.source_row(at)
         assert source is not None
         for rule in recipe.columns:
-            if not rule.name or rule.dates or rule.decimal or rule.pad:
+            if not rule.name or rule.is_changing:
                 continue
-            theirs: Any = sheet.cell(source, rule.position + 1).value
+            theirs: Any = _covered(sheet, source, rule.position + 1, recipe.merges).value
             cell = row[ours[0].index(rule.name)]
             assert cell == _as_ours(theirs, rule.type, recipe.errors), (source, rule.name)
             compared += 1
     assert compared
+
+
+def _covered(sheet: Any, row: int, column: int, merges: str) -> Any:
+    """Give the cell that counts for a place: where merged ones are filled, the topmost."""
+    for one in sheet.merged_cells.ranges if merges == "fill" else ():
+        if one.min_row <= row <= one.max_row and one.min_col == column:
+            return sheet.cell(one.min_row, column)
+    return sheet.cell(row, column)
 
 
 def _as_ours(theirs: Any, kind: str, errors: str) -> str:
