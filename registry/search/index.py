@@ -8,7 +8,8 @@ from typing import Any
 from django.apps import apps
 from django.db import connection, models
 from django.db.models import Case, F, IntegerField, Q, TextField, Value, When
-from django.db.models.functions import Concat
+from django.db.models.functions import Concat, StrIndex
+from django.db.models.lookups import GreaterThan
 
 from registry.permissions import SEE, Actor, kind_of, reach
 from registry.search.asking import Asked, Term, key_of, read
@@ -28,6 +29,8 @@ _EVERYDAY = frozenset(
 """Stems in nearly every question, which say nothing of what it is about."""
 
 _AT_ONCE = 500
+_COMMON = 5_000
+"""From how many documents on a word is common; then only whether the title has it is asked."""
 _SHORTEST_TELLING = 4
 _SHORTEST_MEANT = 4
 _LONGEST_MEANT = 20
@@ -203,7 +206,7 @@ def _of_sorts(sorts: Iterable[str]) -> Q:
 def find(
     words: str, person: Actor, limit: int = 50, *, kinds: Iterable[str] = ()
 ) -> list[SearchDocument]:
-    """Find what holds all these words, the closest first; one query."""
+    """Find what holds all these words, the closest first; two queries."""
     asked = read(words)
     if not asked:
         return []
@@ -227,7 +230,7 @@ class Found:
 
 
 def find_sorted(words: str, person: Actor, first: int, *, kinds: Iterable[str] = ()) -> list[Found]:
-    """Find what holds all these words, in its sorts, the sort of the closest first; two queries.
+    """Find what holds all these words, in its sorts, the sort of the closest first; three queries.
 
     Of each sort come the `first` closest, with the number of all.
     """
@@ -241,22 +244,41 @@ def find_sorted(words: str, person: Actor, first: int, *, kinds: Iterable[str] =
     inner, params = (
         rows.order_by().values("id", "as_sort", "is_other", "rank").query.sql_with_params()
     )
-    # Materialised, for the rank is no function that a window may call.
+    # Materialised, for the rank is worked out once. Each sort's closest are picked by themselves:
+    # numbering every row of a word that is everywhere costs more than all the rest.
+    sorts = list(_sorts_of(kinds))
+    closest = " UNION ALL ".join([_CLOSEST] * len(sorts))
     statement = (
-        f"WITH found AS MATERIALIZED ({inner}), placed AS (SELECT id, as_sort, is_other, rank,"  # noqa: S608  # why: the inner statement is Django's own, with its parameters apart
-        " ROW_NUMBER() OVER (PARTITION BY as_sort ORDER BY is_other, rank, id DESC) AS place,"
-        " COUNT(*) OVER (PARTITION BY as_sort) AS many FROM found)"
-        " SELECT id, as_sort, many FROM placed WHERE place <= %s ORDER BY is_other, rank, id DESC"
+        f"WITH found AS MATERIALIZED ({inner}), closest AS ({closest}), counted AS"  # noqa: S608  # why: the inner statement is Django's own, with its parameters apart
+        " (SELECT as_sort AS sort, COUNT(*) AS many FROM found GROUP BY as_sort)"
+        " SELECT id, as_sort, many FROM closest JOIN counted ON sort = as_sort"
+        " ORDER BY is_other, rank, id DESC"
     )
     with connection.cursor() as cursor:
-        cursor.execute(statement, [*params, first])
+        wanted = [value for sort in sorts for value in (sort, first)]
+        cursor.execute(statement, [*params, *wanted])
         placed = cursor.fetchall()
     documents = SearchDocument.objects.in_bulk([pk for pk, _, _ in placed])
-    sorts: dict[str, list[SearchDocument]] = {}
+    held: dict[str, list[SearchDocument]] = {}
     numbers = {sort: many for _, sort, many in placed}
     for pk, sort, _ in placed:
-        sorts.setdefault(sort, []).append(documents[pk])
-    return [Found(sort, numbers[sort], rows) for sort, rows in sorts.items()]
+        held.setdefault(sort, []).append(documents[pk])
+    return [Found(sort, numbers[sort], rows) for sort, rows in held.items()]
+
+
+_CLOSEST = (
+    "SELECT * FROM (SELECT id, as_sort, is_other, rank FROM found WHERE as_sort = %s"
+    " ORDER BY is_other, rank, id DESC LIMIT %s) AS of_one_sort"
+)
+
+
+def _sorts_of(kinds: Iterable[str]) -> Iterator[str]:
+    """Give the sorts that may be found: each kind, and the parts of those that have parts."""
+    wanted = set(kinds)
+    for model in searchable():
+        kind = model._meta.label_lower
+        parts = [kind + FIELD] if hasattr(model, "search_parts") else []
+        yield from (sort for sort in (kind, *parts) if not wanted or sort in wanted)
 
 
 def near(
@@ -303,7 +325,12 @@ def about(
 
 
 def _matching(
-    asked: Asked, person: Actor, kinds: Iterable[str] = (), *, how: str = "all"
+    asked: Asked,
+    person: Actor,
+    kinds: Iterable[str] = (),
+    *,
+    how: str = "all",
+    is_ranked: bool = True,
 ) -> models.QuerySet[SearchDocument]:
     """Give the documents that hold what was asked, each with its rank, the closest lowest."""
     documents = SearchDocument.objects.filter(visible_to(person), _of_sorts(kinds))
@@ -323,25 +350,45 @@ def _matching(
     if asked.key and not asked.phrases:
         either, key = (" OR ", f'"{asked.key}"') if sqlite else (" | ", asked.key)
         matched = f"({matched}){either}{key}"
+    tables = ["search_words"] if sqlite else []
+    where = ["vector @@ to_tsquery('simple', %s)"]
     if sqlite:
-        return documents.extra(
-            select={"rank": "bm25(search_words, 5.0, 1.0)"},
-            tables=["search_words"],
-            where=["search_words.rowid = search_searchdocument.id", "search_words MATCH %s"],
-            params=[matched],
-        )
+        where = ["search_words.rowid = search_searchdocument.id", "search_words MATCH %s"]
+    held: Any = {"tables": tables, "where": where, "params": [matched]}
+    if not is_ranked:
+        return documents.extra(**held)
+    if _is_common(matched):
+        place = StrIndex("folded_title", Value(asked.terms[0].forms[0]))
+        is_elsewhere = Case(When(GreaterThan(place, 0), then=0), default=1)
+        return documents.annotate(rank=is_elsewhere).extra(**held)
+    if sqlite:
+        return documents.extra(select={"rank": "bm25(search_words, 5.0, 1.0)"}, **held)
     return documents.extra(
         select={"rank": "-ts_rank(vector, to_tsquery('simple', %s))"},
         select_params=[matched],
-        where=["vector @@ to_tsquery('simple', %s)"],
-        params=[matched],
+        **held,
     )
+
+
+def _is_common(matched: str) -> bool:
+    """Say whether it stands in so many documents that how often it stands there tells nothing."""
+    found = (
+        "SELECT 1 FROM search_words WHERE search_words MATCH %s"
+        if connection.vendor == "sqlite"
+        else "SELECT 1 FROM search_searchdocument WHERE vector @@ to_tsquery('simple', %s)"
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT COUNT(*) FROM ({found} LIMIT %s) AS seen", [matched, _COMMON])  # noqa: S608  # why: one of the two statements above
+        return bool(cursor.fetchone()[0] == _COMMON)
 
 
 def _asked_of_one(term: Term, *, sqlite: bool) -> str:
     """Write one word in the database's own language; folding left no sign in it."""
     # In SQLite a word in quotes is a word and no operator.
-    whole = [f'"{form}"' if sqlite else form for form in term.forms]
+    # A word counts for more than its own beginning; its other forms the beginning finds as well.
+    told = tuple(term.beginnings)
+    forms = [form for form in term.forms if form in told or not form.startswith(told)]
+    whole = [f'"{form}"' if sqlite else form for form in forms]
     open_ended = [f'"{one}"*' if sqlite else f"{one}:*" for one in term.beginnings]
     return f"({(' OR ' if sqlite else ' | ').join([*whole, *open_ended])})"
 
@@ -368,7 +415,7 @@ def close_to(words: str, person: Actor, most: int = 4) -> list[str]:
     }
     found: list[str] = []
     for said in islice(_instead(typed, choices, known), _MOST_TRIES):
-        if said not in found and _matching(read(said), person).exists():
+        if said not in found and _matching(read(said), person, is_ranked=False).exists():
             found.append(said)
         if len(found) == most:
             break

@@ -260,6 +260,10 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='use',
+            index=models.Index(fields=['procedure', 'happened_at', 'recorded_at', 'reverses', 'animal', 'group', 'number'], name='use_counted'),
+        ),
+        migrations.AddIndex(
+            model_name='use',
             index=models.Index(fields=['happened_at'], name='oversight_u_happene_3f6736_idx'),
         ),
         migrations.AddIndex(

@@ -114,11 +114,11 @@ def test_finding_costs_the_same_queries_at_three_and_at_thirty(
     keeper = make_person(Role.KEEPER)
     assert keeper.roles
     make_question()
-    with django_assert_num_queries(1):
+    with django_assert_num_queries(2):
         index.find("egg", keeper)
     for _ in range(30):
         make_question()
-    with django_assert_num_queries(1):
+    with django_assert_num_queries(2):
         assert len(index.find("egg", keeper)) == 31
 
 
@@ -237,7 +237,26 @@ def test_counts_are_of_what_one_may_see_and_the_closest_sort_comes_first() -> No
     assert index.find_sorted("", member, 2) == []
 
 
-def test_ten_thousand_animals_are_looked_through_in_two_queries(
+def test_a_common_word_is_found_in_titles_first_and_then_the_newest(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    keeper = make_person(Role.KEEPER)
+    make_question(title="Would more blowers help?")
+    titled = make_question(title="An egg and its hatching")
+    newest = make_question(title="Would fewer blowers do?")
+    closest = titles("egg", keeper)
+    monkeypatch.setattr(index, "_COMMON", 2)
+    assert index._is_common("egg" if connection.vendor != "sqlite" else '"egg"')
+    assert closest[0] == titled.title
+    assert titles("egg", keeper)[:2] == [titled.title, newest.title]
+    [found] = index.find_sorted("egg", keeper, 2)
+    assert (found.number, [one.title for one in found.documents]) == (
+        3,
+        [titled.title, newest.title],
+    )
+
+
+def test_ten_thousand_animals_are_looked_through_in_three_queries(
     django_assert_num_queries: Any,
 ) -> None:
     keeper = make_person(Role.KEEPER)
@@ -258,7 +277,7 @@ def test_ten_thousand_animals_are_looked_through_in_two_queries(
     if connection.vendor == "sqlite":
         index._write_fts(documents)
     for words in ("ray", "undulate ray", "ray-00777", "rays cau", "raj"):
-        with django_assert_num_queries(2):
+        with django_assert_num_queries(3):
             assert index.find_sorted(words, keeper, 8), words
     assert index.find("ray-00777", keeper)[0].object_id == 777
 
