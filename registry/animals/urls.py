@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from registry.animals import intake_views, stock_views, views
+from registry.animals import intake_views, kin_views, stock_views, views
 from registry.animals.forms import ANIMAL_DEEDS, ENCLOSURE_DEEDS, GROUP_DEEDS, RESTRICTION_DEEDS
 from registry.animals.models import Animal, Enclosure, Group, Restriction
 from registry.web import offer
@@ -21,6 +21,8 @@ urlpatterns = [
     path("stocklist.pdf", stock_views.stocklist_pdf, name="stocklist_pdf"),
     path("taxa/", views.taxon_list, name="taxa"),
     path("taxa/add/", views.add_taxon, name="add_taxon"),
+    path("taxa/<int:pk>/kin/", kin_views.kin, name="kin"),
+    path("taxa/<int:pk>/kinship.csv", kin_views.kin_csv, name="kin_csv"),
     path("enclosures/", views.enclosure_list, name="enclosures"),
     path("enclosures/open/", views.open_enclosure, name="open_enclosure"),
     path("enclosures/<int:pk>/", views.enclosure, name="enclosure"),

@@ -32,6 +32,7 @@ from registry.animals.models import (
     Taxon,
     Word,
 )
+from registry.animals.relatives import kin_of
 from registry.animals.stock import Count as Stock
 from registry.ledger.lines import history_of
 from registry.permissions import Verb, allowed, may, reach
@@ -186,7 +187,7 @@ def animal(request: HttpRequest, pk: int) -> HttpResponse:
         (_("Code"), shown.code),
     ]
     marks = shown.marks.filter(ended_on=None).select_related("recorded_by")
-    more = {"facts": _dated(facts), "marks": marks}
+    more = {"facts": _dated(facts), "marks": marks, "kin": kin_of(shown)}
     return _subject_page(request, shown, "animals/animal.html", more)
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from registry.errors import Unsound
 
@@ -42,7 +43,7 @@ class Pedigree:
     places: Mapping[Hashable, int] = field(repr=False, compare=False)
 
     @classmethod
-    def of(cls, born: Mapping[Hashable, Parents]) -> "Pedigree":
+    def of(cls, born: Mapping[Any, Parents]) -> "Pedigree":
         """Put animals in order, parents first.
 
         Parameters
@@ -89,7 +90,7 @@ class Pedigree:
         return cls._placed(order, born)
 
     @classmethod
-    def _placed(cls, order: Mapping[Hashable, int], born: Mapping[Hashable, Parents]) -> "Pedigree":
+    def _placed(cls, order: Mapping[Hashable, int], born: Mapping[Any, Parents]) -> "Pedigree":
         unborn = Parents()
         dams, sires = [], []
         for name in order:

@@ -10,6 +10,7 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from registry.animals.models import Animal, Enclosure, Group, Taxon
+from registry.animals.relatives import near_kin_among
 from registry.choices import MOST_TICKED
 from registry.oversight import actions
 from registry.oversight.bars import Wanted, barred_from_enrolment, barred_from_offer
@@ -99,7 +100,7 @@ class OfferBooking(DeedForm):
         self._offer_places({one.enclosure_id for one in rows})
         if len(rows) > MOST_TICKED:  # named, not ticked: the offer itself says what bars each
             return
-        said_with(field, self._words(rows), also=self._loads(rows))
+        said_with(field, self._words(rows), also=self._beside(rows))
 
     def _looked_for(self) -> Q:
         """The taxa that the project plans with, or any where it says none; and what was sent."""
@@ -182,14 +183,18 @@ class OfferBooking(DeedForm):
         )
         return {one.pk: bars[subject_of(one)] for one in animals}
 
-    def _loads(self, animals: list[Animal]) -> dict[int, str]:
+    def _beside(self, animals: list[Animal]) -> dict[int, str]:
+        """Say what each bore of late, and to which of the others it is near kin."""
         loads = loads_of(animals, [], timezone.localdate())
+        kin = near_kin_among(animals)
         said = {}
         for one in animals:
             counts = loads.get(subject_of(one), {})
             said[one.pk] = _("Contacts %(counts)s") % {
                 "counts": ", ".join(str(counts.get(days, 0)) for days in WINDOWS_D)
             }
+            if one.pk in kin:
+                said[one.pk] += ". " + _("Kin: %(names)s") % {"names": ", ".join(kin[one.pk])}
         return said
 
     def clean_groups(self) -> list[tuple[Group, int]]:

@@ -1,6 +1,6 @@
 """Pages about bookings: the list, one booking, and its deeds with what bars each animal."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from registry.animals.relatives import Relatedness, relatedness_of
 from registry.oversight.bars import barred_from_offer, barred_places, wanted_of
 from registry.oversight.facts import loads_of, subject_of
 from registry.oversight.forms import BOOKING_DEEDS
@@ -64,13 +65,18 @@ def _row(one: BookedSubject, loads: Any, enrolled: Any) -> dict[str, Any]:
     }
 
 
+def _relatedness(subjects: Iterable[BookedSubject]) -> Relatedness | None:
+    """Give how related the booked animals are; counted groups have no pedigree."""
+    return relatedness_of([one.animal for one in subjects if one.animal])
+
+
 @login_required
 def booking(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one booking: what was wished for, what is offered, what bars it, who is enrolled."""
     person = person_of(request)
-    rows = Booking.objects.select_related("project__study", "asked_by").prefetch_related("places")
-    shown = seen_or_404(rows, person, pk)
-    bars: list[str] = []
+    found = Booking.objects.select_related("project__study", "asked_by").prefetch_related("places")
+    shown = seen_or_404(found, person, pk)
+    rows, bars = _rows(shown), list[str]()
     if shown.state in {"offered", "confirmed"} and may(person, Verb.BOOKING_CONFIRM, shown):
         wanted = wanted_of(shown)
         bars = [said for words in barred_from_offer(wanted).values() for said in words]
@@ -81,7 +87,8 @@ def booking(request: HttpRequest, pk: int) -> HttpResponse:
         {
             "booking": shown,
             "acts": acts_on(shown, person),
-            "rows": _rows(shown),
+            "rows": rows,
+            "relatedness": _relatedness(row["booked"] for row in rows),
             "bars": list(dict.fromkeys(bars)),
         },
     )
@@ -96,7 +103,10 @@ def _more(request: HttpRequest, shown: Booking, deed: Deed) -> Mapping[str, Any]
         .prefetch_related("procedures", "arms__taxon")
         .first()
     )
-    return {"booking": shown, "plan": plan}
+    more: dict[str, Any] = {"booking": shown, "plan": plan}
+    if deed.path == "enrol":
+        more["relatedness"] = _relatedness(shown.subjects.select_related("animal__taxon"))
+    return more
 
 
 booking_deed = deed_view(
