@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -102,7 +102,8 @@ def _said_of_columns(summary: Mapping[str, Any]) -> Said:
     """Give the entries of a report by table and column; one about several columns is in each."""
     said: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
     for entry in summary.get("entries", []):
-        for column in entry["field"].split(", "):
+        named = [entry["field"]] if entry["field"] else {one["field"] for one in entry["examples"]}
+        for column in ", ".join(named).split(", "):
             said.setdefault((entry["table"], column), []).append(entry)
     return said
 
@@ -158,10 +159,12 @@ def _field(
         ethogram=tuple(field.get(ETHOGRAM, ())),
         filled=_filled(column["filled"]) if column else "",
         spread=_spread(column) if column else "",
-        spark=_spark(column, unusual) if column else "",
+        spark=_spark(column, [one["value"] for entry in said for one in entry["examples"]])
+        if column
+        else "",
         steps=tuple(_steps(column)) if column else (),
         found=tuple(
-            f"{number_said(entry['count'])} {CODES[entry['code']].title.lower()}"
+            f"{CODES[entry['code']].title}: {number_said(entry['count'])}"
             for entry in said
             if entry["code"] != UNUSUAL and entry["code"] in CODES
         ),
@@ -199,19 +202,33 @@ def _spread(column: Mapping[str, Any]) -> str:
         return str(column["least"])
     if column["least"] or column["greatest"]:
         return f"{column['least']} to {column['greatest']}"
+    if not column["distinct"]:
+        return "nothing that could be read"
     count = f"{number_said(column['distinct'])}{' or more' if column['is_capped'] else ''}"
     if 0 < len(column["values"]) <= 4:
-        return ", ".join(str(value) for value, _ in column["values"])
+        return ", ".join(value for value, _ in _counted(column))
     return f"{count} different"
 
 
-def _spark(column: Mapping[str, Any], unusual: tuple[tuple[str, int], ...] = ()) -> str:
+def _counted(column: Mapping[str, Any]) -> list[tuple[str, int]]:
+    """Give each value with its count: days and times in their order, others by how many."""
+    counted = [(str(value), count) for value, count in column["values"]]
+    if column["type"] == "boolean":
+        counted = [(value.lower(), count) for value, count in counted]
+    return sorted(counted) if column["least"] else counted
+
+
+def _spark(column: Mapping[str, Any], told: Sequence[str]) -> str:
+    """Draw how a column is spread; bars in which a value stands that was told are full."""
+    said = _spread(column)
     if column["bins"]:
-        marked = {place for value, _ in unusual if (place := _bin_of(column, value)) is not None}
-        return bars(column["bins"], _spread(column), marked=marked, width=_WIDE, height=_TALL)
-    values = column["values"]
-    if values and column["distinct"] == len(values):
-        return bars([count for _, count in values], _spread(column), width=_WIDE, height=_TALL)
+        marked = {place for value in told if (place := _bin_of(column, value)) is not None}
+        return bars(column["bins"], said, marked=marked, width=_WIDE, height=_TALL)
+    counted = _counted(column)
+    if counted and column["distinct"] == len(counted):
+        marked = {at for at, (value, _) in enumerate(counted) if value in told}
+        counts = [count for _, count in counted]
+        return bars(counts, said, marked=marked, width=_WIDE, height=_TALL)
     return ""
 
 
@@ -233,7 +250,7 @@ def _steps(column: Mapping[str, Any]) -> Iterator[tuple[str, int]]:
     bins = column["bins"]
     if not bins:
         if column["distinct"] == len(column["values"]):
-            yield from ((str(value), count) for value, count in column["values"])
+            yield from _counted(column)
         return
     least, most = float(column["least"]), float(column["greatest"])
     width = (most - least) / len(bins)

@@ -281,6 +281,7 @@ def deposit(request: HttpRequest, pk: int) -> HttpResponse:
     counts = {group: count_of(found.summary, group) for group in Group}
     groups = groups_of(found.summary, _breaches(found)) if found.summary else []
     suspicions = suspicions_of(found.summary)
+    may_mend = "mend" in open_paths and bool(offered(found))
     files = found.files.filter(is_dropped=False).select_related("added_by")
     context = {
         "deposit": found,
@@ -291,8 +292,8 @@ def deposit(request: HttpRequest, pk: int) -> HttpResponse:
         "acts": [act for act in acts if act["path"] not in _BESIDE],
         "stretches": places_of(found.summary),
         "suspicions": suspicions,
-        "together": together(suspicions),
-        "may_mend": "mend" in open_paths and bool(offered(found)),
+        "together": together(suspicions) if may_mend else [],
+        "may_mend": may_mend,
         "mendings": Mending.objects.filter(result__deposit=found).select_related(
             "source", "result", "made_by"
         ),

@@ -36,6 +36,7 @@ BOUNDS = {
 }
 _TYPE = re.compile(r'type is "([^/"]*)/(.*)"', re.DOTALL)
 _BOUND = re.compile(r'constraint "(\w+)" is "(.*)"', re.DOTALL)
+_QUOTED = re.compile(r"'([^']*)'")
 _EARLIER = re.compile(r"position (\d+)")
 
 
@@ -147,4 +148,4 @@ def _bound(note: str) -> str:
     told = _BOUND.search(note)
     if told is None or told.group(1) not in BOUNDS:
         return note
-    return BOUNDS[told.group(1)].format(told.group(2).strip("[]"))
+    return BOUNDS[told.group(1)].format(_QUOTED.sub("“\\1”", told.group(2).strip("[]")))

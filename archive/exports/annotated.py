@@ -31,6 +31,7 @@ MOST_COMMENTS = 2_000
 BLOCK = 65_536
 _CELL = 32_000
 _COLUMNS = 16_000
+_WIDE = 80
 _FORBIDDEN = str.maketrans(dict.fromkeys("[]:*?/\\'", "-"))
 
 
@@ -77,13 +78,13 @@ def annotate(tables: Iterable[Annotated], findings: Iterable[Finding]) -> list[A
     return list(by_name.values())
 
 
-def _rows(table: Annotated) -> Iterator[tuple[int, list[str], str]]:
+def _rows(table: Annotated, between: str = " ") -> Iterator[tuple[int, list[str], str]]:
     """Give each row with its number and what stands beside it, as far as the table can be read."""
     number = 0
     try:
         with table.path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
             for number, cells in enumerate(records_of(file, reader_options(table.layout)), 1):
-                said = " ".join(words for _, words in table.notes.get(number, ()))
+                said = between.join(words for _, words in table.notes.get(number, ()))
                 if number == 1:
                     said = f"{BESIDE}: {said}" if said else BESIDE
                     if table.is_cut:
@@ -144,11 +145,12 @@ def write_workbook(tables: Sequence[Annotated], target: Path) -> None:
     with xlsxwriter.Workbook(str(target), options) as book:
         marked = book.add_format({"bg_color": "#F3D3E3", "bold": True})
         heading = book.add_format({"bold": True, "bottom": 1})
+        beside = book.add_format({"text_wrap": True, "valign": "top"})
         names: set[str] = set()
         for table in tables:
             page = book.add_worksheet(_named(table.name, names))
             page.freeze_panes(1, 0)
-            _fill(page, table, marked, heading)
+            _fill(page, table, marked, heading, beside)
 
 
 def _named(name: str, taken: set[str]) -> str:
@@ -162,15 +164,16 @@ def _named(name: str, taken: set[str]) -> str:
     return given
 
 
-def _fill(page: Any, table: Annotated, marked: Any, heading: Any) -> None:
+def _fill(page: Any, table: Annotated, marked: Any, heading: Any, beside: Any) -> None:
     labels: list[str] = []
-    comments = 0
-    for number, cells, said in _rows(table):
+    comments, number = 0, 0
+    for number, cells, said in _rows(table, "\n"):
         if number > MOST_ROWS + 1:
             page.write_string(number - 1, 0, f"The rows after {MOST_ROWS + 1:,} are not shown.")
-            return
+            break
         if number == 1:
             labels = [label.strip() for label in cells[:_COLUMNS]]
+            page.set_column(len(labels), len(labels), _WIDE, beside)
         noted = _places(table.notes.get(number, ()), labels)
         width = max(len(labels), len(cells))
         for at, cell in enumerate(cells[:_COLUMNS]):
@@ -180,8 +183,11 @@ def _fill(page: Any, table: Annotated, marked: Any, heading: Any) -> None:
                 comments += 1
                 page.write_comment(number - 1, at, noted[at][:_CELL])
         if said:
-            form = heading if number == 1 else marked
+            form = heading if number == 1 else beside
             page.write_string(number - 1, min(width, _COLUMNS), said[:_CELL], form)
+    if number > 1:
+        # Whoever opens it can have only the rows shown beside which something stands.
+        page.autofilter(0, 0, number - 1, len(labels))
 
 
 def _places(notes: Iterable[tuple[str, str]], labels: Sequence[str]) -> dict[int, str]:

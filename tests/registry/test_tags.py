@@ -1,6 +1,7 @@
 """Tags and filters: what they write, and that nothing typed is taken for markup."""
 
 import json
+import re
 from datetime import UTC, date, datetime, timedelta
 from types import SimpleNamespace
 from typing import Any
@@ -205,6 +206,28 @@ def test_a_note_without_a_year_is_short_and_with_one_is_long() -> None:
     assert ">24\u00a0Nov<" in write("{% diary notes %}", notes=notes)
     assert ">24\u00a0Nov\u00a02026<" in write("{% diary notes year=True %}", notes=notes)
     assert "&lt;b&gt;" in write("{% diary notes %}", notes=notes)
+
+
+@pytest.mark.parametrize(
+    ("cell", "seen", "heard"),
+    [
+        ("EG-01", "EG-01", "EG-01"),
+        ("EG-01 ", "EG-01␣", "EG-01 (space)"),
+        ("\u00a0EG", "␣EG", " (no-break space)EG"),
+        ("a b  c", "a b␣␣c", "a b (space) (space)c"),
+        ("12\u202f500", "12␣500", "12 (thin space)500"),
+        ("a\tb", "a⇥b", "a (tab)b"),
+        ("   ", "␣␣␣", " (space) (space) (space)"),
+        ("", "", ""),
+        ("<b> ", "&lt;b&gt;␣", "&lt;b&gt; (space)"),
+    ],
+)
+def test_spaces_that_nobody_could_see_are_drawn_and_said(cell: str, seen: str, heard: str) -> None:
+    html = tags.gaps(cell)
+    hidden = re.compile(r'<span class="vh">(.*?)</span>')
+    drawn = re.compile(r'<span class="gap-of" aria-hidden="true">(.)</span>')
+    assert drawn.sub(r"\1", hidden.sub("", html)) == seen
+    assert hidden.sub(r"\1", drawn.sub("", html)) == heard
 
 
 def test_the_page_of_last_resort_needs_no_context() -> None:

@@ -61,13 +61,13 @@ class RepeatedHeading:
             yield Suspicion(
                 kind=self.kind,
                 what="The heading stands again in the middle of the table.",
-                why=f"{count_of(len(sheet.repeats), 'row')}"
-                f" {'repeats' if len(sheet.repeats) == 1 else 'repeat'} the names of the columns,"
+                why=f"{count_of(sheet.repeat_count, 'row')}"
+                f" {'repeats' if sheet.repeat_count == 1 else 'repeat'} the names of the columns,"
                 " as when several tables are put under each other.",
                 remedy="Take these rows out: the heading stands once, in the first row.",
                 table=sheet.table,
                 rows=shown_rows(sheet.repeats),
-                count=len(sheet.repeats),
+                count=sheet.repeat_count,
                 correction=DropHeadings(),
             )
 
@@ -83,13 +83,13 @@ class BlankRows:
             yield Suspicion(
                 kind=self.kind,
                 what=(
-                    f"{count_of(len(sheet.blank), 'row')} of the table"
-                    f" {'is' if len(sheet.blank) == 1 else 'are'} blank."
+                    f"{count_of(sheet.blank_count, 'row')} of the table"
+                    f" {'is' if sheet.blank_count == 1 else 'are'} blank."
                 ),
                 why="Nothing stands in any of their cells.",
                 remedy="Delete the blank rows, those under the table included.",
                 table=sheet.table,
                 rows=shown_rows(sheet.blank),
-                count=len(sheet.blank),
+                count=sheet.blank_count,
                 correction=DropBlankRows(),
             )

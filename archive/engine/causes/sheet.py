@@ -5,9 +5,11 @@ from collections import Counter, deque
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
+from archive.engine.causes.wording import ROWS
 from archive.engine.checks.categories import categories_of
 from archive.engine.findings import Finding, Group
 from archive.engine.reading import reader_options
@@ -15,7 +17,10 @@ from archive.engine.records import records_of
 from archive.engine.roles import fields_of, missing_values
 
 LOOKED_AT = 50_000
-"""Rows whose values are counted; a correction reads every row before it is offered."""
+"""Rows whose values are counted; a correction reads every row before it is offered.
+
+Of a table without a finding no more rows are read: what stands far down and is sound is no cause.
+"""
 
 DISTINCT = 5_000
 FAULTS_KEPT = 200_000
@@ -94,8 +99,9 @@ class Sheet:
     """One table, read once more as plain text.
 
     `head` and `tail` hold the first and the last rows with their numbers, `widths` how many rows
-    have how many cells, `repeats` the rows that repeat the heading, `blank` those without a cell
-    that holds anything. `today` is the latest day that the data can know of.
+    have how many cells, `repeats` the first rows that repeat the heading, `blank` the first ones
+    without a cell that holds anything, and `repeat_count` and `blank_count` how many there are.
+    `today` is the latest day that the data can know of.
     """
 
     table: str
@@ -111,7 +117,9 @@ class Sheet:
     tail: list[tuple[int, list[str]]] = field(default_factory=list)
     widths: Counter[int] = field(default_factory=Counter)
     repeats: list[int] = field(default_factory=list)
+    repeat_count: int = 0
     blank: list[int] = field(default_factory=list)
+    blank_count: int = 0
     rows: int = 0
     is_text: bool = True
     today: date = date.max
@@ -141,27 +149,20 @@ class Sheet:
         return any(one == code for one, _ in self.faults)
 
 
-def sheet_of(
-    table: str, path: Path, where: str, layout: Mapping[str, Any], schema: Mapping[str, Any]
-) -> Sheet:
-    """Read a table once more, as text; memory stays flat.
+def read_sheet(sheet: Sheet) -> None:
+    """Read a table once more, as text; memory stays flat, whatever the file holds.
 
     Parameters
     ----------
-    table : str
-    path : Path
-        The file; `where` is its path inside the package.
-    layout : mapping
-        The pinned ``csv`` part of the dialect.
-    schema : mapping
+    sheet : Sheet
+        With its findings: one without any is read to its `LOOKED_AT` th row only.
     """
-    sheet = Sheet(table, path, where, layout, schema)
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            _read(sheet, records_of(file, reader_options(layout)))
+        with sheet.path.open(encoding="utf-8-sig", newline="") as file:
+            records = records_of(file, reader_options(sheet.layout))
+            _read(sheet, records if sheet.faults else islice(records, LOOKED_AT))
     except (csv.Error, UnicodeDecodeError, TypeError):
         sheet.is_text = False
-    return sheet
 
 
 def _read(sheet: Sheet, records: Iterator[list[str]]) -> None:
@@ -185,7 +186,9 @@ def _read(sheet: Sheet, records: Iterator[list[str]]) -> None:
             sheet.head.append((number, cells))
         sheet.widths[len(cells)] += 1
         if not any(cells):
-            sheet.blank.append(number)
+            sheet.blank_count += 1
+            if len(sheet.blank) < ROWS:
+                sheet.blank.append(number)
         else:
             tail.append((number, cells))
             if cells == sheet.labels or [cell.strip() for cell in cells[:2]] == sheet.labels[:2]:
@@ -201,7 +204,9 @@ def _read(sheet: Sheet, records: Iterator[list[str]]) -> None:
 
 def _repeats(sheet: Sheet, number: int, cells: list[str]) -> None:
     if [cell.strip() for cell in cells] == sheet.labels:
-        sheet.repeats.append(number)
+        sheet.repeat_count += 1
+        if len(sheet.repeats) < ROWS:
+            sheet.repeats.append(number)
 
 
 def _codes_of(shape: Mapping[str, Any]) -> frozenset[str] | None:

@@ -31,7 +31,7 @@ class Shifted:
         rows = [(number, cells) for number, cells in sheet.head if any(cells)]
         if not rows or len(sheet.labels) < 2:
             return
-        whole = sum(sheet.widths.values()) - len(sheet.blank)
+        whole = sum(sheet.widths.values()) - sheet.blank_count
         wider = sheet.widths[len(sheet.labels) + 1] >= MOST * max(whole, 1)
         counts = _counts([cells[0].strip() for _, cells in rows])
         has_label = sheet.labels[0] == ""

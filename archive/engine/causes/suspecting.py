@@ -18,7 +18,7 @@ from archive.engine.causes.headings import HeadingsAlike
 from archive.engine.causes.lost_zeros import LostZeros
 from archive.engine.causes.missing_words import MissingWords
 from archive.engine.causes.serial_dates import SerialDay
-from archive.engine.causes.sheet import Sheet, sheet_of, take_findings
+from archive.engine.causes.sheet import Sheet, read_sheet, take_findings
 from archive.engine.causes.shifted import Shifted
 from archive.engine.causes.spaces import Spaces
 from archive.engine.causes.suspicion import Cause, Suspicion
@@ -151,11 +151,13 @@ def suspect(
     """
     tables = tables_of(folder, expected=expected, limits=limits)
     sheets = {
-        one.name: sheet_of(one.name, one.path, one.where, one.layout, one.schema) for one in tables
+        one.name: Sheet(one.name, one.path, one.where, one.layout, one.schema, today=today)
+        for one in tables
     }
     take_findings(sheets, findings)
     for sheet in sheets.values():
-        sheet.today = today
+        read_sheet(sheet)
+    for sheet in sheets.values():
         _tell_codes(sheet, sheets, facts)
     beside = list(sheets.values())
     end = time.monotonic() + SECONDS
@@ -236,9 +238,9 @@ def told(suspicions: Iterable[Suspicion]) -> Iterator[str]:
         yield f"    {one.what} {one.why}"
         yield f"    What to do: {one.remedy}"
         if one.trial is not None:
-            yield (
-                f"    A safe correction exists: {count_of(one.trial.cells, 'cell')} would change,"
-                f" {count_of(one.trial.rows_left_out, 'row')} would be left out."
-            )
+            done = [f"{count_of(one.trial.cells, 'cell')} would change"]
+            if one.trial.rows_left_out:
+                done.append(f"{count_of(one.trial.rows_left_out, 'row')} would be left out")
+            yield f"    A safe correction exists: {', '.join(done)}."
         elif one.refused:
             yield f"    No correction by itself: {one.refused}"

@@ -8,6 +8,9 @@ from typing import Any, ClassVar, NoReturn
 from archive.engine.reading import reader_options
 from registry.errors import Unsound
 
+REMEMBERED = 20_000
+"""Cells of which a correction remembers what they became: columns repeat themselves."""
+
 type Step = Callable[[int, list[str]], list[str] | None]
 """Takes a row's number and its cells; gives the cells as they are to be, or None to leave it out"""
 
@@ -27,6 +30,10 @@ class Reading:
     def of(cls, layout: Mapping[str, Any]) -> "Reading":
         """Give how a table with this pinned layout is read."""
         return cls(options=reader_options(layout))
+
+    def is_like(self, other: "Reading") -> bool:
+        """Whether both read the same cells, wherever the heading stands."""
+        return (self.encoding, self.options) == (other.encoding, other.options)
 
     def with_delimiter(self, delimiter: str) -> "Reading":
         """Give the same with another sign between the cells."""
@@ -91,17 +98,25 @@ def place_of(labels: Sequence[str], column: str) -> int:
 def on_cells(labels: list[str], columns: Sequence[str], change: Callable[[str], str]) -> Step:
     """Give the step that changes the cells of some columns and leaves all others."""
     places = [place_of(labels, column) for column in columns]
+    known: dict[str, str] = {}
+
+    def changed(row: int, at: int, cell: str) -> str:
+        try:
+            made = change(cell)
+        except Unclear as unclear:
+            column = labels[at].strip()
+            refuse(f"“{cell[:60]}” in row {row:,}, column “{column}”, {unclear}.")
+        if len(known) < REMEMBERED:
+            known[cell] = made
+        return made
 
     def step(row: int, cells: list[str]) -> list[str]:
-        changed = list(cells)
+        after = list(cells)
         for at in places:
-            if at < len(changed):
-                try:
-                    changed[at] = change(changed[at])
-                except Unclear as unclear:
-                    column = labels[at].strip()
-                    refuse(f"“{changed[at][:60]}” in row {row:,}, column “{column}”, {unclear}.")
-        return changed
+            if at < len(after):
+                made = known.get(after[at])
+                after[at] = changed(row, at, after[at]) if made is None else made
+        return after
 
     return step
 

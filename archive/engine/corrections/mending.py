@@ -4,7 +4,7 @@ import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
-from itertools import islice, zip_longest
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -140,14 +140,11 @@ def try_out(path: Path, layout: Mapping[str, Any], corrections: Sequence[Correct
     cells, left_out = 0, 0
     first: list[Change] = []
     labels: list[str] = []
-    before = _records(path, _plain(layout).with_encoding("utf-8-sig"), errors="replace")
-    pairs = zip_longest(_rows(path, layout, corrections), before, fillvalue=None)
-    for row, plain in pairs:
-        if row is None:
-            break
-        was = row.before if plain is None else plain
+    for row, was in _beside(path, layout, corrections):
         if row.is_heading:
             labels = row.after or []
+        if row.after == was:
+            continue
         if row.after is None:
             left_out += 1
             changes = [Change(row.number, "", shorten(", ".join(was)), None)]
@@ -156,6 +153,21 @@ def try_out(path: Path, layout: Mapping[str, Any], corrections: Sequence[Correct
             cells += len(changes)
         first += changes[: SHOWN - len(first)]
     return Trial(cells, left_out, tuple(first))
+
+
+def _beside(
+    path: Path, layout: Mapping[str, Any], corrections: Sequence[Correction]
+) -> Iterator[tuple["_Row", list[str]]]:
+    """Give each row with its cells as they were; read again only where they are read otherwise."""
+    rows = _rows(path, layout, corrections)
+    plain = _plain(layout)
+    if all(one.reading(plain).is_like(plain) for one in corrections):
+        for row in rows:
+            yield row, row.before
+        return
+    before = _records(path, plain, errors="replace")
+    for row in rows:
+        yield row, next(before, row.before)
 
 
 @dataclass(frozen=True, slots=True)

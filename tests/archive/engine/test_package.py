@@ -88,7 +88,7 @@ def test_the_command_needs_no_database_and_its_exit_code_is_the_verdict(
     )
     assert done.returncode == code, done.stderr
     shape = json.loads(done.stdout)
-    assert set(shape) == {"verdict", "findings", "tables", "suspicions"}
+    assert set(shape) == {"verdict", "findings", "entries", "tables", "suspicions"}
     assert shape["verdict"] == verdict
 
 
@@ -108,6 +108,12 @@ def test_the_command_writes_the_findings_and_an_annotated_copy_and_writes_over_n
     assert left.value.code == 1
     assert "[suspected: decimal-comma] checks, depth" in out.getvalue()
     assert "A safe correction exists: 18 cells would change." in out.getvalue()
+    assert "Must be put right: 1 thing, 18 findings" in out.getvalue()
+    assert "[type-error] checks, depth: 18 times, rows 2–19" in out.getvalue()
+    assert out.getvalue().count("is not a number.") == 3
+    assert "… and 15 more." in out.getvalue()
+    assert "depth: number, 0 % sound, 0 different" in out.getvalue()
+    assert "eggs: integer, 100 % sound, 18 different, 1250 to 5500" in out.getvalue()
     assert table.read_text(encoding="utf-8").count("type-error") == 18
     assert load_workbook(book).sheetnames == ["tanks", "checks"]
     before = table.read_bytes(), book.read_bytes()

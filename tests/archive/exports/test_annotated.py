@@ -53,6 +53,9 @@ def test_the_workbook_fills_the_faulty_cells_and_reads_nothing_as_a_formula(tmp_
     assert page["B2"].fill.fill_type is None
     assert "no number" in page["B3"].comment.text
     assert "no number" in page["C3"].value
+    assert page["C3"].value.count("\n") == 1
+    assert page["C3"].alignment.wrap_text
+    assert page.auto_filter.ref == "A1:C3"
 
 
 def test_the_workbook_says_where_it_stops(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
