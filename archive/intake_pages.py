@@ -11,7 +11,8 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.utils.translation import gettext_lazy as _
 
-from archive.engine.intake import Decision, Proposal, Recipe
+from archive.engine.intake import Decision, Recipe
+from archive.engine.intake.building import recipe_of
 from archive.forms import DEPOSIT_DEEDS
 from archive.intakes import Intake, convert_file, intake
 from archive.models import Deposit, DepositFile
@@ -21,6 +22,7 @@ from registry.web import NarrowForm, acts_on, person_of, seen_or_404
 
 _FEW = 4
 _UNSURE = 0.7
+_FILE = ("sheet", "encoding", "delimiter", "quote", "header")
 DEED = DEPOSIT_DEEDS["convert"]
 
 
@@ -31,7 +33,8 @@ class Choices(NarrowForm):
 
     def __init__(self, found: Intake, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, label_suffix="", **kwargs)
-        for one in ordered(found.proposal):
+        self.decisions = found.proposal.decisions
+        for one in self.decisions:
             self.fields[named(one.key)] = _field(one)
         for name, value in (
             ("table", found.table if found.tables else ""),
@@ -42,14 +45,39 @@ class Choices(NarrowForm):
                 required=False, initial=value, widget=forms.HiddenInput
             )
 
+    @property
+    def asked(self) -> list[forms.BoundField]:
+        """Give what must be said, since nothing tells it."""
+        return [self[named(one.key)] for one in self.decisions if one.is_asked]
 
-def ordered(proposal: Proposal) -> list[Decision]:
-    """Give the decisions: first what must be said, then what is least sure."""
-    rank = {True: 0, False: 1}
-    return sorted(
-        proposal.decisions,
-        key=lambda one: (rank[one.is_asked], one.confidence >= _UNSURE),
-    )
+    @property
+    def doubtful(self) -> list[forms.BoundField]:
+        """Give what is proposed and little speaks for."""
+        return [self[named(one.key)] for one in self.decisions if _is_doubtful(one)]
+
+    @property
+    def others(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """Give what is proposed and much speaks for, parted by what it is about."""
+        parts: dict[str, list[forms.BoundField]] = {}
+        for one in self.decisions:
+            if not one.is_asked and not _is_doubtful(one):
+                parts.setdefault(_part(one), []).append(self[named(one.key)])
+        return list(parts.items())
+
+    @property
+    def other_count(self) -> int:
+        """Give how many those are."""
+        return sum(len(fields) for _, fields in self.others)
+
+
+def _is_doubtful(one: Decision) -> bool:
+    return bool(one.chosen) and one.confidence < _UNSURE
+
+
+def _part(one: Decision) -> str:
+    if one.is_about_a_column:
+        return str(_("The columns"))
+    return str(_("The file")) if one.key in _FILE else str(_("The rows"))
 
 
 def named(key: str) -> str:
@@ -110,10 +138,24 @@ def page(request: HttpRequest, pk: int, file: int) -> HttpResponse:
             is_same=given.get("same") == "yes",
             answers=answers,
         )
+        if given.get("mark", look.mark) != look.mark:
+            # What was said of columns was said of others: they are proposed anew.
+            kept = {key: value for key, value in answers.items() if ":" not in key}
+            look = intake(
+                deposit,
+                found,
+                table=given.get("table", ""),
+                is_same=given.get("same") == "yes",
+                answers=kept,
+            )
         context |= _shown(look)
         if not is_told:
-            convert_file(deposit, look, answers=answers, mark=given.get("mark", ""), by=person)
+            made = convert_file(
+                deposit, look, answers=answers, mark=given.get("mark", ""), by=person
+            )
             messages.success(request, DEED.done)
+            if left := made.made_by.get().left_said:
+                messages.warning(request, left)
             return HttpResponseRedirect(deposit.get_absolute_url())
     except (NotPermitted, Unseen):
         raise
@@ -146,6 +188,7 @@ def _shown(look: Intake) -> dict[str, Any]:
         "proposal": made,
         "form": Choices(look),
         "asked": len(made.asked),
+        "steps": recipe_of(made, {}, is_preview=True).words(),
         "before": _padded(made.before),
         "heads": made.after[0][1:] if made.after else (),
         "after": made.after[1:],

@@ -53,6 +53,11 @@ def is_for_intake(name: str) -> bool:
     return name.rpartition(".")[2].lower() in ENDINGS
 
 
+def is_named_workbook(name: str) -> bool:
+    """Whether a file of this name is a workbook, which no check reads as it is."""
+    return name.rpartition(".")[2].lower() in WORKBOOKS
+
+
 def tables_for(deposit: Deposit) -> dict[str, dict[str, Any]]:
     """Give the tables of the deposit's dictionary by name; none where it has no dictionary."""
     if deposit.dictionary is None:

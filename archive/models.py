@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import ngettext
 
 from archive.lifecycle import DEPOSIT, VERSION
 from archive.wording import field_parts, words_of
@@ -189,6 +190,19 @@ class IntakeRecipe(models.Model):
 
     def __str__(self) -> str:
         return f"{self.source.name} made into {self.result.name}"
+
+    @property
+    def left_said(self) -> str:
+        """Say which cells no rule fitted; empty where there are none."""
+        if not self.left:
+            return ""
+        told = "; ".join(f"{one['column']}, {'; '.join(one['places'])}" for one in self.left)
+        count = sum(one["count"] for one in self.left)
+        return ngettext(
+            "%(count)d cell did not fit its choice and was left as it stood: %(told)s.",
+            "%(count)d cells did not fit their choices and were left as they stood: %(told)s.",
+            count,
+        ) % {"count": count, "told": told}
 
 
 class Mending(models.Model):

@@ -20,7 +20,7 @@ from archive.exports.descriptor import descriptor_text
 from archive.exports.licences import licence_of
 from archive.findings_pages import annotated_book_answer, annotated_table_answer, findings_answer
 from archive.forms import DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
-from archive.intakes import is_for_intake
+from archive.intakes import is_for_intake, is_named_workbook
 from archive.mendings import offered
 from archive.models import Dataset, Deposit, DepositFile, Dictionary, Mending, Version
 from archive.places import check_limits
@@ -300,6 +300,7 @@ def deposit(request: HttpRequest, pk: int) -> HttpResponse:
         "may_add": "add_file" in open_paths,
         "may_drop": "drop_file" in open_paths,
         "for_intake": {one.pk for one in files if is_for_intake(one.name)},
+        "books": {one.pk for one in files if is_named_workbook(one.name)},
         "recipes": recipes_in(found).values(),
         "limits": check_limits().words(),
         "percent": round(100 * found.progress),

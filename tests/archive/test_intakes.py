@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import xlsxwriter
 from django.test import Client
 from rest_framework.test import APIClient
 
@@ -135,6 +136,48 @@ def test_choices_about_columns_that_are_cut_otherwise_now_are_looked_at_again(
     changed = client.post(page.request["PATH_INFO"], sent(page) | {"delimiter": ","})
     assert changed.status_code == 422
     assert not IntakeRecipe.objects.exists()
+
+
+def test_another_look_by_another_sheet_proposes_its_columns_anew(client: Client) -> None:
+    made = io.BytesIO()
+    with xlsxwriter.Workbook(made, {"in_memory": True}) as workbook:
+        rows = [line.split(",") for line in PLAIN.splitlines()]
+        cells(rows)(workbook, workbook.add_worksheet("Data"))
+        cells([["remark", "said by"], ["fed late", "keeper"]])(
+            workbook, workbook.add_worksheet("Notes")
+        )
+    deposit, file = with_file(made.getvalue(), "scans.xlsx")
+    page = page_of(client, deposit, file)
+    given = sent(page)
+    assert (given["sheet"], given["column-0"]) == ("Data", "field scan")
+    other = client.post(page.request["PATH_INFO"], given | {"sheet": "Notes", "again": "yes"})
+    # What was said of the first sheet's columns is not taken for an answer about the other's.
+    assert sent(other)["sheet"] == "Notes"
+    assert not sent(other)["column-0"]
+    refused = client.post(page.request["PATH_INFO"], given | {"sheet": "Notes"})
+    assert refused.status_code == 422
+    assert not IntakeRecipe.objects.exists()
+
+
+def test_what_no_choice_fitted_is_told_after_the_conversion(client: Client) -> None:
+    deposit, file = with_file(DRESSED.replace("2,25", "2,25 m").encode())
+    page = page_of(client, deposit, file)
+    assert "1 cell that is no number" in unescape(page.content.decode())
+    done = client.post(page.request["PATH_INFO"], sent(page), follow=True)
+    told = "1 cell did not fit its choice and was left as it stood: depth, row 4: 2,25 m."
+    # Once as a message, once beside the converted file.
+    assert unescape(done.content.decode()).count(told) == 2
+
+
+def test_a_workbook_among_the_files_is_said_to_need_a_table(client: Client) -> None:
+    deposit, _ = with_file(SHEET, "scans.xlsx")
+    client.force_login(deposit.maker)
+    assert "Make a table of it" in client.get(deposit.get_absolute_url()).content.decode()
+    texts, _ = with_file()
+    client.force_login(texts.maker)
+    home = client.get(texts.get_absolute_url()).content.decode()
+    assert "Make a table of it" not in home
+    assert "Look how it is read" in home
 
 
 def test_a_bomb_is_refused_on_the_page_in_words(client: Client) -> None:

@@ -88,6 +88,9 @@ def column_choice(
             return Choice(question, OWN, "There is no dictionary; it keeps its name.", 0.9, options)
     if not label and not column.filled:
         return Choice(question, LEAVE, "It has no heading and holds nothing.", 0.95, options)
+    if match is None and not column.filled:
+        reason = "It holds nothing, and no field of the dictionary is like it."
+        return Choice(question, LEAVE, reason, 0.8, options)
     held = ", ".join(f"“{text[:30]}”" for text in column.samples)
     holds = f" It holds {held}." if held else " It holds nothing."
     if match is None:

@@ -224,6 +224,8 @@ TEXTS = [
           PLAIN.replace("posture", "xyz"), expected={"column:2": "field posture"}),
     _text("a column too many", "".join(f"{row},x\n" for row in PLAIN.splitlines()),
           expected={"column:4": ""}, answers={"column:4": "leave out"}),
+    _text("a column that holds nothing", PLAIN.replace("depth\n", "depth,notes\n", 1),
+          expected={"column:4": "leave out"}, told=("short rows",)),
     _text("a column too few", "".join(row.rpartition(",")[0] + "\n" for row in PLAIN.splitlines()),
           expected={"absent:3": "write empty"},
           result="".join(
