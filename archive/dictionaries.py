@@ -16,11 +16,10 @@ from typing import Any
 
 from archive.engine.descriptor import Descriptor, examine, too_deep
 from archive.engine.limits import Limits
-from archive.engine.roles import FIELD_ID, ROLE, UNIT, fields_of
+from archive.engine.roles import ETHOGRAM, FIELD_ID, PLAUSIBLE, ROLE, UNIT, fields_of
 from archive.exports.descriptor import PROFILE
 from archive.exports.identifier import BETANUMERIC
 from archive.storage.names import check_name
-from archive.wording import ETHOGRAM
 from registry.errors import Unsound
 
 TYPES = {
@@ -206,8 +205,27 @@ def _field_faults(field: dict[str, Any], table: str, number: int) -> Iterator[st
     mark = field.get(FIELD_ID)
     if mark is not None and (not isinstance(mark, str) or not _ID.fullmatch(mark)):
         yield f"The id {mark!r} of {place} must be 2 to 40 letters, digits, hyphens, underscores."
+    if PLAUSIBLE in field:
+        yield from _plausible_faults(field, place)
     if ETHOGRAM in field:
         yield from _ethogram_faults(field, place, number)
+
+
+def _plausible_faults(field: dict[str, Any], place: str) -> Iterator[str]:
+    """Look through the likely range: of numbers, with ends in their order, and with a reason."""
+    span = field[PLAUSIBLE]
+    if not isinstance(span, dict) or set(span) - {"minimum", "maximum", "reason"}:
+        yield f"The likely range of {place} must hold minimum, maximum and reason, nothing else."
+        return
+    if field.get("type") not in {"integer", "number", "year"}:
+        yield f"{place} has a likely range, so its type must be integer, number or year."
+    ends = [span[key] for key in ("minimum", "maximum") if key in span]
+    if not ends or not all(type(end) in {int, float} for end in ends):
+        yield f"The likely range of {place} needs a minimum or a maximum, and each is a number."
+    elif ends != sorted(ends):
+        yield f"The likely range of {place} ends below its beginning."
+    if not isinstance(span.get("reason"), str) or not span["reason"].strip():
+        yield f"The likely range of {place} needs a reason, for whoever is asked about a value."
 
 
 def _ethogram_faults(field: dict[str, Any], place: str, number: int) -> Iterator[str]:

@@ -6,18 +6,22 @@ from datetime import date, timedelta
 from django.db.models import Q
 from django.utils import timezone
 
-from archive.engine.facts import Enrolled, Held, Live, Planned, RegisterFacts, Restricted
+from archive.engine.facts import Enrolled, Held, Live, Planned, Published, RegisterFacts, Restricted
+from archive.models import Dictionary
+from archive.sheets import every_said
 from registry.animals.models import Enclosure, Restriction
 from registry.approvals.standing import covered_days
 from registry.oversight.facts import is_watching_only
 from registry.oversight.models import Enrolment
-from registry.projects.models import Project
+from registry.projects.models import Plan, Project, RecordingRule
+
+_BY_INTERVAL = {RecordingRule.INSTANTANEOUS, RecordingRule.ONE_ZERO}
 
 
 def facts_of(project: Project) -> RegisterFacts:
     """Give what the register knows of a project, without Django; some twenty queries.
 
-    Observers are left out: the register keeps no codes of people, and names have no place in data.
+    Observers are known by their code in the project: names have no place in data.
     """
     enrolments = list(project.enrolments.all())
     return RegisterFacts(
@@ -27,8 +31,11 @@ def facts_of(project: Project) -> RegisterFacts:
         restrictions=tuple(_restricted(project, enrolments)),
         places=tuple(_places(project)),
         enclosures=tuple(Enclosure.objects.values_list("code", flat=True)),
+        observers=tuple(sorted({one.data_code for one in project.members.with_codes()})),
         sessions=tuple(_held(project)),
         planned=tuple(_planned(project)),
+        versions=tuple(_versions(project)),
+        every_s=planned_every_s(project),
     )
 
 
@@ -100,6 +107,20 @@ def _planned(project: Project) -> Iterator[Planned]:
     ):
         if number:
             yield Planned(role, number)
+
+
+def _versions(project: Project) -> Iterator[Published]:
+    versions = Dictionary.objects.filter(study=project.study_id).order_by("number")
+    for number, moment in versions.values_list("number", "published_at"):
+        yield Published(number, timezone.localdate(moment))
+
+
+def planned_every_s(project: Project) -> int | None:
+    """Give the seconds between scans that the plan says, where it records by scans or intervals."""
+    plan: Plan | None = getattr(project, "plan", None)
+    if plan is None or plan.recording_rule not in _BY_INTERVAL:
+        return None
+    return every_said(plan.schedule) or None
 
 
 def day_or_none(text: str) -> date | None:

@@ -59,8 +59,9 @@ class WriteDictionary(DeedForm):
 
     intro = _(
         "A dictionary is a Data Package descriptor (datapackage.json) with a schema for each table."
-        " Say a column’s unit in x:unit (UCUM), what it is for in x:role, and codes of behaviour in"
-        " x:ethogram. Each column gets a permanent x:fieldId; keep it when you rename a column."
+        " Say a column’s unit in x:unit (UCUM), what it is for in x:role, codes of behaviour in"
+        " x:ethogram, and a likely range, with its reason, in x:plausible. Each column gets a"
+        " permanent x:fieldId; keep it when you rename a column."
     )
 
     file = forms.FileField(label=_("Descriptor as a file"), required=False)

@@ -9,11 +9,10 @@ from typing import Any
 from archive.dictionaries import tables_of
 from archive.engine.codes import CODES
 from archive.engine.reading import reader_options
-from archive.engine.roles import FIELD_ID, ROLE, UNIT, fields_of
+from archive.engine.roles import ETHOGRAM, FIELD_ID, PLAUSIBLE, ROLE, UNIT, fields_of
 from archive.models import Version
 from archive.places import store
 from archive.serving import layout_of
-from archive.wording import ETHOGRAM
 from registry.drawings import bars
 from registry.saying import number_said
 
@@ -178,16 +177,20 @@ def _rules(field: Mapping[str, Any], coded: Any) -> Iterator[str]:
         yield "never empty"
     if constraints.get("unique"):
         yield "each once"
-    least, most = constraints.get("minimum"), constraints.get("maximum")
-    if least is not None or most is not None:
-        yield (
-            f"{least} to {most}"
-            if None not in {least, most}
-            else (f"{least} or more" if most is None else f"{most} or less")
-        )
+    if said := _range(constraints):
+        yield said
+    if isinstance(span := field.get(PLAUSIBLE), Mapping):
+        yield f"likely {_range(span)}: {span.get('reason', '')}"
     if isinstance(coded, list) and not field.get(ETHOGRAM):
         values = [str(one.get("value") if isinstance(one, dict) else one) for one in coded]
         yield ", ".join(values[:12]) + (f" and {len(values) - 12} more" if values[12:] else "")
+
+
+def _range(ends: Mapping[str, Any]) -> str:
+    least, most = ends.get("minimum"), ends.get("maximum")
+    if least is None:
+        return "" if most is None else f"{most} or less"
+    return f"{least} or more" if most is None else f"{least} to {most}"
 
 
 def _filled(share: float) -> str:

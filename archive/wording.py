@@ -3,10 +3,8 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from archive.engine.roles import FIELD_ID, UNIT, fields_of
+from archive.engine.roles import ETHOGRAM, FIELD_ID, UNIT, fields_of
 from registry.search.parts import Part
-
-ETHOGRAM = "x:ethogram"
 
 
 def words_of(descriptor: Mapping[str, Any]) -> str:

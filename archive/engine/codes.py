@@ -450,6 +450,35 @@ _UNUSUAL = [
         lambda at: f"Look up {_cell(at)} in your notes. If it is right, leave it as it is.",
     ),
     (
+        "unlikely-value",
+        "A value that is not likely",
+        lambda at: (
+            f"Look up {_cell(at)} in your notes, and its unit in the dictionary. If it is right,"
+            " leave it as it is."
+        ),
+    ),
+    (
+        "later-code",
+        "A behaviour before it was in the ethogram",
+        lambda at: (
+            f"Compare the day and the code in row {at.row} with your notes. If the rows were coded"
+            " anew, say so in the deposit's note."
+        ),
+    ),
+    (
+        "exclusive-states",
+        "Two behaviours that exclude one another",
+        lambda at: (
+            f"Compare row {at.row} and the one that it names with your notes or the recording. If"
+            " both are right, ask your supervisor to change the ethogram."
+        ),
+    ),
+    (
+        "uneven-interval",
+        "Scans at other times than planned",
+        _say("Compare the times with your sheet. If scans were late or left out, say so."),
+    ),
+    (
         "swallowed-rows",
         "A cell that holds what looks like rows",
         lambda at: (

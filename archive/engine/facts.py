@@ -60,6 +60,14 @@ class Planned:
 
 
 @dataclass(frozen=True, slots=True)
+class Published:
+    """A version of the study's dictionary, by its number, and the day on which it was published."""
+
+    number: int
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
 class RegisterFacts:
     """What the register holds for one project, without Django.
 
@@ -75,6 +83,10 @@ class RegisterFacts:
         Codes of all enclosures there are.
     observers : tuple of str or None
         Codes of the project's observers.
+    versions : tuple of Published or None
+        Of the study's dictionary.
+    every_s : int or None
+        Seconds from one planned scan to the next, where the plan has scans.
     """
 
     project: str = ""
@@ -86,6 +98,8 @@ class RegisterFacts:
     observers: tuple[str, ...] | None = None
     sessions: tuple[Held, ...] | None = None
     planned: tuple[Planned, ...] | None = None
+    versions: tuple[Published, ...] | None = None
+    every_s: int | None = None
 
     def to_json(self) -> str:
         """Write the facts as JSON; times are ISO 8601."""
@@ -112,6 +126,8 @@ class RegisterFacts:
             observers=_each(shape["observers"], str),
             sessions=_each(shape["sessions"], _held),
             planned=_each(shape["planned"], lambda item: Planned(**item)),
+            versions=_each(shape.get("versions"), _published),
+            every_s=shape.get("every_s"),
         )
 
 
@@ -154,3 +170,7 @@ def _held(item: dict[str, Any]) -> Held:
         datetime.fromisoformat(item["start"]),
         None if end is None else datetime.fromisoformat(end),
     )
+
+
+def _published(item: dict[str, Any]) -> Published:
+    return Published(item["number"], date.fromisoformat(item["on"]))

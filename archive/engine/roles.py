@@ -1,4 +1,4 @@
-"""What a column is for: the properties x:role, x:unit and x:fieldId of a Table Schema field."""
+"""What a column is for: the properties of a Table Schema field that are our own, all x:…."""
 
 from collections.abc import Mapping
 from enum import StrEnum
@@ -7,6 +7,8 @@ from typing import Any
 ROLE = "x:role"
 UNIT = "x:unit"
 FIELD_ID = "x:fieldId"
+ETHOGRAM = "x:ethogram"
+PLAUSIBLE = "x:plausible"
 
 
 class FieldRole(StrEnum):
@@ -46,6 +48,18 @@ def fields_of(schema: Mapping[str, Any]) -> list[dict[str, Any]]:
 def fields_with_role(schema: Mapping[str, Any], *roles: FieldRole) -> list[str]:
     """Names of the schema's fields that have one of the roles, in their order."""
     return [field["name"] for field in fields_of(schema) if role_of(field) in roles]
+
+
+def ethogram_of(field: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Give the sound entries of a field's ethogram: each with a code and its first version."""
+    entries = field.get(ETHOGRAM)
+    return [
+        {"kind": "", "exclusive": "", "validFrom": 1} | entry
+        for entry in (entries if isinstance(entries, list) else [])
+        if isinstance(entry, dict)
+        and isinstance(entry.get("code"), str)
+        and isinstance(entry.get("validFrom", 1), int)
+    ]
 
 
 def primary_key(schema: Mapping[str, Any]) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from archive.engine.checks.chunk import Chunk
+from archive.engine.checks.plausible import unlikely_values
 from archive.engine.checks.unusual import far_values
 from archive.engine.findings import VALUE_LENGTH, Finding
 from archive.engine.reports import ColumnSummary
@@ -91,6 +92,8 @@ class TableSummary:
             column = numbers[:, self.numeric.index(name)] if name in self.numeric else None
             if column is not None and role_of(field) in MEASURED:
                 far += far_values(self.table, name, rows, column)
+            if column is not None:
+                far += unlikely_values(self.table, field, rows, column)
             columns.append(self._summary(name, field, column))
         self._numbers.close()
         self._rows.close()

@@ -15,8 +15,11 @@ from archive.engine.checks.categories import Categories, categories_of
 from archive.engine.checks.chunk import CHUNK_CELLS, CHUNK_LETTERS, CHUNK_ROWS, Check, Chunk
 from archive.engine.checks.days import RowDays
 from archive.engine.checks.enrolled import WasEnrolled
+from archive.engine.checks.ethogram import CodeInForce
+from archive.engine.checks.moments import when_of
 from archive.engine.checks.null_in_key import NullInKey
 from archive.engine.checks.observer import KnownObserver
+from archive.engine.checks.over_time import OverTime
 from archive.engine.checks.place import KnownPlace
 from archive.engine.checks.restriction import NotRestricted
 from archive.engine.checks.session import KnownSession
@@ -27,6 +30,7 @@ from archive.engine.findings import Finding
 from archive.engine.reports import ColumnSummary, Sink
 from archive.engine.roles import (
     FieldRole,
+    ethogram_of,
     fields_of,
     fields_with_role,
     missing_values,
@@ -79,6 +83,12 @@ def register_checks(table: str, schema: Schema, facts: RegisterFacts) -> list[Ch
         checks.append(KnownObserver(table, observers, facts.observers))
     if sessions and facts.sessions is not None:
         checks.append(KnownSession(table, sessions, days, facts.sessions))
+    coded = [field for field in fields_of(schema) if ethogram_of(field)]
+    if coded and days.reads and facts.versions:
+        checks.append(CodeInForce(table, coded, days, facts.versions))
+    if (when := when_of(schema)) is not None:
+        over_time = OverTime(table, schema, when, facts)
+        checks += [over_time] if over_time.is_needed else []
     return checks
 
 

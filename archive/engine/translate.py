@@ -51,9 +51,46 @@ def translate(error: Any, table: str, key: tuple[str, ...] = ()) -> Finding:
     key : tuple of str
         The table's primary key, for the place of its errors.
     """
-    code = error.type if error.type in CODES else "error"
     rows = getattr(error, "row_numbers", None) or [None]
-    row = getattr(error, "row_number", rows[0])
+    return _translated(error, getattr(error, "row_number", rows[0]), table, key)
+
+
+class AnyRow(int):
+    """The number of a row that is written in later."""
+
+    def __format__(self, _how: str) -> str:
+        return HOLE
+
+
+HOLE = "\0"
+
+
+def translate_row(mould: Any, row: int, table: str, key: tuple[str, ...] = ()) -> Finding:
+    """Give an error as `translate` does, worded once for all rows that have the like.
+
+    Parameters
+    ----------
+    mould : archive.engine.fast.render.Mould
+        What the error says, whichever row it is of; it keeps the words.
+    row : int
+        The row's number.
+    table : str
+    key : tuple of str
+    """
+    if mould.worded is None:
+        like = _translated(mould, AnyRow(1), table, key)
+        if HOLE in f"{like.field}{mould.cell}{mould.note}":
+            return _translated(mould, row, table, key)
+        mould.worded = like, like.message.split(HOLE), like.remedy.split(HOLE)
+    like, message, remedy = mould.worded
+    return Finding(
+        like.code, table, row, like.field, like.value,
+        f"{row:,}".join(message), str(row).join(remedy), like.group,
+    )  # fmt: skip
+
+
+def _translated(error: Any, row: int | None, table: str, key: tuple[str, ...]) -> Finding:
+    code = error.type if error.type in CODES else "error"
     field, value = _place(error, key)
     return found(
         code, _message(error, table, row, field), table=table, row=row, field=field, value=value

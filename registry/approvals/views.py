@@ -201,7 +201,7 @@ def project(request: HttpRequest, pk: int) -> HttpResponse:
             "needs": needs,
             "is_ready": is_ready,
             "history": history_of(shown, person),
-            "members": shown.members.live().select_related("person"),
+            "members": shown.members.live().with_codes().select_related("person"),
             "reads_plan": reads_plan,
             "arms": shown.plan.arms.filter(is_dropped=False).select_related("taxon"),
             "lacking": gaps_of(shown) if reads_plan and shown.state == "drafted" else [],

@@ -1,6 +1,5 @@
 """The sessions of a day as they are worked through: what to check, and the blank sheet."""
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -10,8 +9,9 @@ from django.db.models import Prefetch, Q, QuerySet
 from django.utils import timezone
 
 from archive.dictionaries import tables_of
+from archive.facts import planned_every_s
 from archive.models import Dictionary
-from archive.sheets import Sheet, Stretch, Watched, blank_sheet, every_said
+from archive.sheets import Sheet, Stretch, Watched, blank_sheet
 from registry.animals.models import Mark, Restriction
 from registry.approvals.standing import NeedsOf
 from registry.desk.forms import HeldHere, MissedHere
@@ -20,12 +20,10 @@ from registry.oversight.bars import restriction_said
 from registry.oversight.models import Enrolment, Session
 from registry.permissions import Verb, allowed
 from registry.projects.cautions import on_show_cautions, procedure_cautions
-from registry.projects.models import Plan, Project, RecordingRule
+from registry.projects.models import Project
 
 SOON, MOST_LATE = 10, 20
-_BY_INTERVAL = {RecordingRule.INSTANTANEOUS, RecordingRule.ONE_ZERO}
 _SUBJECTS = ("animal__taxon", "animal__enclosure", "group__taxon", "group__enclosure")
-_TITLES = {"dr", "prof", "professor", "mr", "mrs", "ms", "mx"}
 
 
 def full() -> QuerySet[Session]:
@@ -200,10 +198,8 @@ def tables_by_study(studies: Iterable[int]) -> dict[int, list[dict[str, Any]]]:
 
 def every_of(project: Project) -> float | None:
     """Give the minutes between scans that the plan says, where it records by scans or intervals."""
-    plan: Plan | None = getattr(project, "plan", None)
-    if plan is None or plan.recording_rule not in _BY_INTERVAL:
-        return None
-    return every_said(plan.schedule) / 60 or None
+    every_s = planned_every_s(project)
+    return None if every_s is None else every_s / 60
 
 
 def stretch_of(session: Session, person: Any, every_min: float | None) -> Stretch:
@@ -215,7 +211,7 @@ def stretch_of(session: Session, person: Any, every_min: float | None) -> Stretc
         place=session.place.code,
         start=timezone.localtime(session.planned_start),
         end=timezone.localtime(session.planned_end),
-        observer=initials(watching[0].name) if len(watching) == 1 else "",
+        observer=_code_of(session.project, watching[0].pk) if len(watching) == 1 else "",
         watched=tuple(
             Watched(
                 one.code,
@@ -238,10 +234,10 @@ def _watched(session: Session) -> Iterable[Enrolment]:
     return live.select_related(*_SUBJECTS).order_by("code")
 
 
-def initials(name: str) -> str:
-    """Give the initials of a name: data name nobody in full."""
-    words = [word for word in re.split(r"[\s.-]+", name) if word.casefold() not in _TITLES]
-    return "".join(word[0] for word in words if word).upper()
+def _code_of(project: Project, person: int) -> str:
+    """Give the code by which the project's data name a person; "" for who is no member."""
+    member = project.members.with_codes().filter(person=person).first()
+    return member.data_code if member else ""
 
 
 def sheets_of(session: Session, person: Any, every_min: float | None) -> list[Sheet]:

@@ -70,10 +70,11 @@ class MemberSerializer(serializers.ModelSerializer[Member]):
     """A person's part."""
 
     name = serializers.CharField(source="person.name", read_only=True)
+    data_code = serializers.CharField(read_only=True)
 
     class Meta:
         model = Member
-        fields = ("person", "name", "part", "began_on", "ended_on")
+        fields = ("person", "name", "data_code", "part", "began_on", "ended_on")
 
 
 class ArmSerializer(serializers.ModelSerializer[Arm]):
@@ -180,7 +181,7 @@ class ProjectViewSet(ObjectViewSet[Project]):
     """Projects: one cohort's piece of work each."""
 
     queryset = Project.objects.select_related("plan").prefetch_related(
-        Prefetch("members", Member.objects.select_related("person")),
+        Prefetch("members", Member.objects.with_codes().select_related("person")),
         "plan__arms",
         "plan__procedures",
         "plan__places",

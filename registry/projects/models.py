@@ -5,7 +5,8 @@ from typing import Any, ClassVar
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import Count, OuterRef, Q, Subquery, Value
+from django.db.models.functions import Concat
 from django.utils import timezone
 
 from registry.animals.models import Enclosure, Taxon
@@ -149,6 +150,20 @@ class MemberQuerySet(models.QuerySet["Member"]):
     def live_on(self, day: date) -> "MemberQuerySet":
         """Members on this day; on the day on which a part ended it is over."""
         return self.filter(began_on__lte=day).filter(Q(ended_on=None) | Q(ended_on__gt=day))
+
+    def with_codes(self) -> "models.QuerySet[Any]":
+        """Members with `data_code`: O1 for who was the first in the project, O2 for the next.
+
+        Data name an observer by it, and nobody by name. Memberships end and are never deleted, so
+        a code stays its person's, also of one who left and came back.
+        """
+        same = Member.objects.filter(project=OuterRef("project"))
+        first = same.filter(person=OuterRef("person")).order_by("pk").values("pk")[:1]
+        sooner = same.filter(pk__lte=OuterRef("first_of_person")).order_by().values("project")
+        number = Subquery(sooner.annotate(n=Count("person", distinct=True)).values("n"))
+        return self.annotate(first_of_person=Subquery(first)).annotate(
+            data_code=Concat(Value("O"), number, output_field=models.CharField())
+        )
 
 
 class Member(models.Model):

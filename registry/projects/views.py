@@ -208,7 +208,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
             "cautions": plan_cautions(project.plan),
             "lacking": gaps_of(project) if project.state == "drafted" else [],
             "reviews": project.reviews.select_related("reviewer"),
-            "members": project.members.live().select_related("person"),
+            "members": project.members.live().with_codes().select_related("person"),
         },
     )
 
@@ -237,7 +237,7 @@ def assign(request: HttpRequest, pk: int) -> HttpResponse:
     extra = {
         "interests": interests if may(person, Verb.QUESTION_SEE_INTEREST) else (),
         "supervisors": supervisors_carrying(),
-        "members": project.members.live().select_related("person"),
+        "members": project.members.live().with_codes().select_related("person"),
     }
     return deed_page(
         request, DEEDS["assign"], project, template="projects/assign.html", extra=extra

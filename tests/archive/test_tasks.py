@@ -14,7 +14,7 @@ from django_tasks_db.models import DBTaskResult
 
 from archive import acceptance, actions, tasks
 from archive.engine.findings import Group
-from archive.facts import facts_of
+from archive.facts import facts_of, planned_every_s
 from archive.forms import Submit
 from archive.models import Deposit
 from archive.places import store
@@ -25,6 +25,7 @@ from registry.errors import StoreFailed
 from registry.management.commands import serve
 from registry.oversight.models import Breach
 from registry.permissions import Role
+from registry.projects.models import RecordingRule
 from tests.worlds.animals import make_restriction
 from tests.worlds.approvals import make_collecting
 from tests.worlds.archive import (
@@ -166,6 +167,24 @@ def test_facts_hold_what_the_register_knows() -> None:
     run = (facts.approvals or ())[0]
     assert run.since == timezone.localdate()
     assert {one.role for one in facts.planned or ()} == {"animal", "unit", "session"}
+    assert facts.observers == tuple(
+        sorted({one.data_code for one in world.project.members.with_codes()})
+    )
+    numbers = [one.number for one in facts.versions or ()]
+    assert numbers == sorted(world.project.study.dictionaries.values_list("number", flat=True))
+
+
+def test_the_planned_interval_is_that_of_a_plan_with_scans() -> None:
+    plan = make_collecting().project.plan
+    plan.schedule = "One session a day, scans every 5 minutes."
+    said = {}
+    for rule in RecordingRule:
+        plan.recording_rule = rule
+        said[str(rule)] = planned_every_s(plan.project)
+    assert said == {str(rule): None for rule in RecordingRule} | {
+        "instantaneous": 300,
+        "one_zero": 300,
+    }
 
 
 def test_observation_only_bars_nothing_of_a_project_that_only_watches() -> None:

@@ -26,21 +26,22 @@ original = Resource.validate
 
 def whole(error: LightError) -> Any:
     """Give a light error as frictionless' own."""
-    told = {"note": error.note, "cells": error.cells, "row_number": error.row_number}
-    if error.field_name is not None:
+    mould = error.mould
+    told = {"note": mould.note, "cells": error.cells, "row_number": error.row_number}
+    if mould.field_name is not None:
         told |= {
-            "cell": error.cell,
-            "field_name": error.field_name,
-            "field_number": error.field_number,
+            "cell": mould.cell,
+            "field_name": mould.field_name,
+            "field_number": mould.field_number,
         }
-    if error.type == "foreign-key":
+    if mould.type == "foreign-key":
         told |= {
-            "field_names": error.field_names,
-            "field_cells": error.field_cells,
-            "reference_name": error.reference_name,
-            "reference_field_names": error.reference_field_names,
+            "field_names": mould.field_names,
+            "field_cells": mould.field_cells,
+            "reference_name": mould.reference_name,
+            "reference_field_names": mould.reference_field_names,
         }
-    return KINDS[error.type](**told)
+    return KINDS[mould.type](**told)
 
 
 def fast_errors(resource: Any, checks: Any) -> Iterator[Any]:

@@ -3,7 +3,7 @@
 import io
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numba import njit
@@ -32,6 +32,7 @@ CHUNK_ROWS = 1 << 16
 ASKED = 65_536
 MARK_EVERY = 16
 CELLS, OWN = 1, 2
+UNKNOWN = -1
 
 
 class Watcher(Protocol):
@@ -50,6 +51,14 @@ class Seen:
     count: int
     rows: Rows
     texts: Callable[[int], list[str]]
+
+
+class Wanted(NamedTuple):
+    """Rows to look at again, in order: their places, why, and their first bytes or `UNKNOWN`."""
+
+    places: NDArray[np.int64]
+    why: NDArray[np.uint32]
+    starts: NDArray[np.int64]
 
 
 @dataclass(slots=True)
@@ -144,6 +153,7 @@ class FirstPass:
         self._asks = empty_asks(len(shape.kind))
         self._wanted: list[NDArray[np.int64]] = []
         self._masks: list[NDArray[np.uint32]] = []
+        self._starts: list[NDArray[np.int64]] = []
         self._folded = np.zeros(CHUNK_ROWS, np.uint64)
         self._held = np.zeros(CHUNK_ROWS, np.bool_)
 
@@ -215,6 +225,7 @@ class FirstPass:
         if found.size:
             self._wanted.append(found + self.count)
             self._masks.append(wanted[found])
+            self._starts.append(rows.start[found] + block.offset)
         self.count += count
 
     def _hold(self, one: KeyDigests, count: int, wanted: NDArray[np.uint32]) -> None:
@@ -234,21 +245,23 @@ class FirstPass:
             absent = (folded != 0) & ~self._held[:count]
             wanted[absent] |= np.uint32(one.key.bit)
 
-    def wanted(self) -> tuple[NDArray[np.int64], NDArray[np.uint32]]:
-        """Give the places of all rows that may be faulty, in order, and why each may."""
-        places, masks = self._wanted, self._masks
+    def wanted(self) -> Wanted:
+        """Give the places of all rows that may be faulty, in order, why each may, and its start."""
+        places, masks, starts = self._wanted, self._masks, self._starts
         for one in self.keys:
             if one.kept and one.key.kind != "source":
                 found = self._faulty(one)
                 places.append(found)
                 masks.append(np.full(len(found), one.key.bit, np.uint32))
+                starts.append(np.full(len(found), UNKNOWN, np.int64))
         if not sum(map(len, places)):
-            return np.empty(0, np.int64), np.empty(0, np.uint32)
-        every, why = np.concatenate(places), np.concatenate(masks)
+            return Wanted(np.empty(0, np.int64), np.empty(0, np.uint32), np.empty(0, np.int64))
+        every, why, where = np.concatenate(places), np.concatenate(masks), np.concatenate(starts)
         order = np.argsort(every, kind="stable")
-        every, why = every[order], why[order]
-        starts = np.flatnonzero(np.r_[True, every[1:] != every[:-1]])
-        return every[starts], np.bitwise_or.reduceat(why, starts)
+        every, why, where = every[order], why[order], where[order]
+        firsts = np.flatnonzero(np.r_[True, every[1:] != every[:-1]])
+        # A place that was told by the kernel stands before the same place told by a key.
+        return Wanted(every[firsts], np.bitwise_or.reduceat(why, firsts), where[firsts])
 
     def _faulty(self, one: KeyDigests) -> NDArray[np.int64]:
         digests = one.whole()

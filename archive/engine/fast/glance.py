@@ -8,6 +8,7 @@ from typing import IO, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from archive.engine.checks.plausible import unlikely_values
 from archive.engine.checks.unusual import far_values
 from archive.engine.fast.first_pass import FirstPass, Seen
 from archive.engine.fast.memo import NULL, VOID
@@ -56,9 +57,11 @@ class Glance:
         first = done.source.first_row
         for name, field in self.fields.items():
             values = self._column(name, done.count) if name in self.numbers else None
-            if values is not None and role_of(field) in MEASURED:
+            if values is not None:
                 rows = np.arange(first, first + done.count, dtype=np.int64)
-                far += far_values(self.table, name, rows, values)
+                if role_of(field) in MEASURED:
+                    far += far_values(self.table, name, rows, values)
+                far += unlikely_values(self.table, field, rows, values)
             columns.append(self._summary(name, field, values, done, table))
         return tuple(columns), far
 

@@ -10,6 +10,7 @@ import numpy as np
 from archive.engine.checks.categories import Categories
 from archive.engine.checks.chunk import Check, Chunk
 from archive.engine.checks.null_in_key import NullInKey
+from archive.engine.checks.over_time import OverTime
 from archive.engine.checks.unique_keys import UniqueKeys
 from archive.engine.checks.vanished import Vanished
 from archive.engine.fast.first_pass import OWN, Watcher
@@ -18,12 +19,11 @@ from archive.engine.fast.keys import DigestSet
 from archive.engine.fast.links import near_links_only
 from archive.engine.fast.plan import Reader, Slow
 from archive.engine.fast.run import FastTable
-from archive.engine.fast.second_pass import Listed
-from archive.engine.fast.watchers import Combinations, PartlyEmpty, slots_of
+from archive.engine.fast.watchers import Combinations, PartlyEmpty, Timed, slots_of
 from archive.engine.findings import Finding
 from archive.engine.reports import ColumnSummary
 from archive.engine.roles import FieldRole, fields_of, role_of
-from archive.engine.translate import translate
+from archive.engine.translate import translate_row
 
 WINDOW_ROWS = 20_000
 FIRST_CHECK_BIT = 31
@@ -113,12 +113,16 @@ class FastJudging:
         numbers = [field["name"] for field in fields if field.get("type") in NUMERIC]
         own_keys = [key for one in checks if isinstance(one, UniqueKeys) for key in one.seen]
         codes = [one for one in checks if isinstance(one, Categories)]
+        over_time = [one for one in checks if isinstance(one, OverTime)]
         self.fast = FastTable(
             resource,
             linked=linked,
-            numbers=numbers,
+            numbers=[*numbers, *(name for one in over_time for name in one.when.names)],
             days=[self.time] if self.time else [],
-            digested=[name for one in checks for name in one.reads or () if name != self.time],
+            digested=[
+                *(name for one in checks for name in one.reads or () if name != self.time),
+                *(name for one in over_time for name in one.codes),
+            ],
             judged={name: one.codes[name] for one in codes for name in one.reads},
             own_keys=own_keys,
             seed=seed,
@@ -128,6 +132,7 @@ class FastJudging:
         present = [name for name in numbers if name in self.fast.place]
         self.glance = Glance(table, fields, present)
         self.watchers: list[Watcher] = [self.glance]
+        self.names: dict[str, dict[int, str]] = {}
         self.checks = checks
         self.watched = self._watch(checks)
 
@@ -137,6 +142,9 @@ class FastJudging:
         for check in checks:
             if isinstance(check, UniqueKeys):
                 watched.append(Watched(check, sum(key.bit for key in self.fast.own)))
+                continue
+            if isinstance(check, OverTime):
+                self.watchers.append(self._timed(check))
                 continue
             if isinstance(check, Categories):
                 watched.append(Watched(check, OWN))
@@ -159,6 +167,25 @@ class FastJudging:
             watched.append(Watched(check, bit))
             bit >>= 1
         return watched
+
+    def _timed(self, check: OverTime) -> Timed:
+        """Have a check see every row; its codes are told apart by digest, and named by the memo."""
+        place = self.fast.place
+        check.name = self._name
+        return Timed(
+            check,
+            {name: self.fast.slots[place[name]] for name in check.codes if name in place},
+            {name: self.fast.numbers[place[name]] for name in check.when.names if name in place},
+            self.fast.source.first_row,
+        )
+
+    def _name(self, column: str, digest: int) -> str:
+        if column not in self.names:
+            at, memo = self.fast.place[column], self.fast.verdicts.memo
+            told = memo.digest[at, : memo.size[at]].view(np.int64).tolist()
+            self.names[column] = {one: memo.text(at, entry) for entry, one in enumerate(told)}
+        at, text = self.fast.place[column], self.names[column].get(digest, "")
+        return str(self.fast.verdicts.read(at, text)[0])
 
     def _shown(self, check: Check, rows: Sequence[tuple[int, list[str]]]) -> Chunk:
         """Make a chunk of some rows, with the columns that a check reads."""
@@ -186,31 +213,30 @@ class FastJudging:
         ------
         Slow
         """
-        return self.fast.read(self.watchers, progress, sha256=sha256).count
+        count = self.fast.read(self.watchers, progress, sha256=sha256).count
+        for one in self.watchers:
+            for name in one.slots if isinstance(one, Timed) else ():
+                if self.fast.verdicts.memo.partial[self.fast.place[name]]:
+                    raise Slow(f"“{name}” has very many different values")
+        return count
 
     def findings(self) -> Iterator[list[Finding]]:
-        """Give what is wrong with the rows, window after window, by row."""
-        held: list[Listed] = []
-        for one in self.fast.suspects():
-            if held and one.place // WINDOW_ROWS != held[0].place // WINDOW_ROWS:
-                yield self._told(held)
-                held = []
-            held.append(one)
-        if held:
-            yield self._told(held)
-
-    def _told(self, window: list[Listed]) -> list[Finding]:
-        told = [
-            translate(error, self.name, self.key)
-            for one in window
-            for error in self.fast.errors_of(one)
-        ]
-        for watched in self.watched:
-            rows = [(one.place, one.cells) for one in window if one.mask & watched.bits]
-            if rows:
-                told += watched.check.look(self._shown(watched.check, rows))
-        told.sort(key=lambda finding: finding.row or 0)
-        return told
+        """Give what is wrong with the rows, some rows at a time, by row."""
+        for some in self.fast.suspects():
+            told = [
+                translate_row(mould, row, self.name, self.key)
+                for mould, row, _ in self.fast.errors_of(some)
+            ]
+            for watched in self.watched:
+                rows = [
+                    (place, cells)
+                    for place, mask, cells in zip(some.places, some.masks, some.cells, strict=True)
+                    if mask & watched.bits
+                ]
+                if rows:
+                    told += watched.check.look(self._shown(watched.check, rows))
+            told.sort(key=lambda finding: finding.row or 0)
+            yield told
 
     def told_at_the_end(self) -> Iterator[Finding]:
         """Give what only the whole table can tell."""

@@ -44,6 +44,8 @@ class Memo(NamedTuple):
     size : ndarray of int64, shape (columns,)
     full : ndarray of bool, shape (columns,)
         No further text of this column is taken.
+    kept : ndarray of bool, shape (columns,)
+        Texts that the kernel can prove are taken too.
     partial : ndarray of bool, shape (columns,)
         Some text of this column was not taken, so that its counts are not whole.
 
@@ -64,6 +66,7 @@ class Memo(NamedTuple):
     letters: NDArray[np.uint8]
     size: NDArray[np.int64]
     full: NDArray[np.bool_]
+    kept: NDArray[np.bool_]
     partial: NDArray[np.bool_]
 
     def text(self, field: int, entry: int) -> str:
@@ -102,6 +105,7 @@ def empty_memo(columns: int) -> Memo:
         letters=untouched((columns * room,), np.uint8),
         size=np.zeros(columns, np.int64),
         full=np.zeros(columns, np.bool_),
+        kept=np.ones(columns, np.bool_),
         partial=np.zeros(columns, np.bool_),
     )
 

@@ -11,8 +11,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from archive.engine.fast.plan import Column
-from archive.engine.fast.render import LightError
-from archive.engine.fast.verdicts import Verdicts
+from archive.engine.fast.render import LightError, Mould, light
+from archive.engine.fast.verdicts import KEPT, LONGEST_KEPT, Verdicts
+
+BLANK = Mould("blank-row", "")
 
 
 @dataclass(slots=True)
@@ -31,6 +33,8 @@ class Key:
         The words for a foreign key.
     lookup : set of tuple or None
         The keys of the other table; None where only their digests are known.
+    told : dict
+        What was said of each name that was looked up, by its cells.
     """
 
     kind: str
@@ -41,6 +45,7 @@ class Key:
     source_names: tuple[str, ...] = ()
     lookup: Collection[tuple[Any, ...]] | None = None
     seen: dict[Hashable, int] = field(default_factory=dict)
+    told: dict[tuple[str | None, ...], Mould | None] = field(default_factory=dict)
 
 
 class Replay:
@@ -58,8 +63,19 @@ class Replay:
         self.columns = columns
         self.keys = keys
         self.verdicts = verdicts
+        self.count = len(columns)
         self.key_bits = sum(key.bit for key in keys)
-        self.read_first = list(dict.fromkeys(at for key in keys for at in key.fields))
+        self.rank = self._rank(len(keys))
+        self._ranks = [self._rank(number) for number in range(1, len(keys) + 1)]
+        self._moulds: list[dict[str, tuple[Mould, ...]]] = [{} for _ in columns]
+
+    def _rank(self, held: int) -> list[int]:
+        """Say in which order columns are read when the last key held is the first with an error."""
+        first = dict.fromkeys(at for key in self.keys[:held] for at in key.fields)
+        rank = [*range(self.count)]
+        for number, at in enumerate(first):
+            rank[at] = number - self.count
+        return rank
 
     def judge(
         self, row: int, cells: list[str], asked: Sequence[int], nulls: int, mask: int
@@ -78,37 +94,96 @@ class Replay:
         mask : int
             With the bits of the keys in which the row may be faulty.
         """
-        one = _Row(self, row, cells, asked, nulls)
+        if len(cells) != self.count or nulls + len(asked) >= self.count:
+            return _Row(self, row, cells, asked, nulls).judge(mask)
+        # Of a row that is whole cells and keys can be wrong, nothing else: most rows end here.
+        rank, of_keys = self.rank, list[LightError]()
         if mask & self.key_bits:
-            for key in self.keys:
-                for at in key.fields:
-                    one.look(at)
-                if mask & key.bit:
-                    one.hold(key)
-        else:
-            for at in self.read_first:
-                one.look(at)
-        one.look_at_the_rest()
-        return one.errors
+            for number, key in enumerate(self.keys):
+                if mask & key.bit and (mould := self.hold(key, cells, row)):
+                    rank = rank if of_keys else self._ranks[number]
+                    of_keys.append(light((mould, row, cells)))
+        if len(asked) > 1:
+            asked = sorted(asked, key=rank.__getitem__)
+        errors = [
+            light((mould, row, cells))
+            for at in asked
+            for mould in self._moulds[at].get(cells[at]) or self.moulds(at, cells[at])
+        ]
+        return errors + of_keys if of_keys else errors
+
+    def hold(self, key: Key, cells: list[str], row: int) -> Mould | None:
+        """Hold a row against the rows before it, or against the other table."""
+        read = self.verdicts.read
+        texts = [cells[at] if at < len(cells) else None for at in key.fields]
+        if key.kind == "foreign":
+            # What is said of a name hangs on nothing but its letters.
+            written = tuple(texts)
+            if written in key.told:
+                return key.told[written]
+        values = tuple([read(at, text)[0] for at, text in zip(key.fields, texts, strict=True)])
+        if key.kind == "foreign":
+            mould = _unlinked(key, values)
+            if len(key.told) < KEPT:
+                key.told[written] = mould
+            return mould
+        if key.kind == "unique":
+            if values[0] is None or not (earlier := _earlier(key, values[0], row)):
+                return None
+            return self.of_cell("unique-error", earlier, key.fields[0], str(values[0]))
+        if values.count(None) == len(values):
+            return Mould("primary-key", 'cells composing the primary keys are all "None"')
+        earlier = _earlier(key, values, row)
+        return Mould("primary-key", earlier) if earlier else None
+
+    def moulds(self, at: int, cell: str | None) -> tuple[Mould, ...]:
+        """Give the errors that a cell has, wherever it stands in its column."""
+        if cell is not None and (kept := self._moulds[at].get(cell)):
+            return kept
+        _, notes = self.verdicts.read(at, cell)
+        # frictionless tells a wrong type by itself, and looks at no bound of such a cell.
+        made = tuple(
+            self.of_cell("type-error" if name == "type" else "constraint-error", note, at, cell)
+            for name, note in (notes or {}).items()
+        )
+        if cell is not None and len(cell) < LONGEST_KEPT and len(self._moulds[at]) < KEPT:
+            self._moulds[at][cell] = made
+        return made
+
+    def of_cell(self, kind: str, note: str, at: int, cell: str | None) -> Mould:
+        """Make the mould of an error of one cell."""
+        column = self.columns[at]
+        return Mould(kind, note, str(cell), column.name, column.number)
 
 
 class _Row:
-    """One row while it is judged."""
+    """One row while it is judged as a whole."""
 
     def __init__(
         self, replay: Replay, number: int, cells: list[str], asked: Sequence[int], nulls: int
     ) -> None:
-        self.columns = replay.columns
-        self.verdicts = replay.verdicts
+        self.replay = replay
+        self.count = replay.count
         self.number = number
         self.cells = cells
         self.nulls = nulls
-        self.open = dict.fromkeys([*asked, *range(len(cells), len(replay.columns))])
+        self.open = dict.fromkeys([*asked, *range(len(cells), self.count)])
         self.errors: list[LightError] = []
         self.is_whole = False
 
-    def value(self, at: int) -> Any:
-        return self.verdicts.read(at, self.cells[at] if at < len(self.cells) else None)[0]
+    def judge(self, mask: int) -> list[LightError]:
+        """Read the columns of keys, hold the keys, and read the rest."""
+        for key in self.replay.keys:
+            for at in key.fields:
+                self.look(at)
+            if mask & key.bit and (mould := self.replay.hold(key, self.cells, self.number)):
+                self.look_at_the_rest()
+                self.tell(mould)
+        self.look_at_the_rest()
+        return self.errors
+
+    def tell(self, mould: Mould) -> None:
+        self.errors.append(LightError(mould, self.number, self.cells))
 
     def look(self, at: int) -> None:
         """Read one cell, and note what is wrong with it."""
@@ -116,27 +191,11 @@ class _Row:
             return
         del self.open[at]
         text = self.cells[at] if at < len(self.cells) else None
-        value, notes = self.verdicts.read(at, text)
-        if notes is None:
-            self.nulls += value is None
-            return
-        if value is None and "type" not in notes:
+        value, notes = self.replay.verdicts.read(at, text)
+        if value is None and "type" not in (notes or ()):
             self.nulls += 1
-        # frictionless tells a wrong type by itself, and looks at no bound of such a cell.
-        for name, note in notes.items():
-            kind = "type-error" if name == "type" else "constraint-error"
-            self.errors.append(self.of_cell(kind, note, at, str(text)))
-
-    def of_cell(self, kind: str, note: str, at: int, cell: str) -> LightError:
-        return LightError(
-            kind,
-            note,
-            self.number,
-            self.cells,
-            cell=cell,
-            field_name=self.columns[at].name,
-            field_number=self.columns[at].number,
-        )
+        for mould in self.replay.moulds(at, text) if notes else ():
+            self.tell(mould)
 
     def look_at_the_rest(self) -> None:
         """Read the cells that no key has read, then count them."""
@@ -145,55 +204,35 @@ class _Row:
         self.is_whole = True
         for at in sorted(self.open):
             self.look(at)
-        count = len(self.columns)
-        if len(self.cells) == count != self.nulls:
+        if len(self.cells) == self.count != self.nulls:
             return
-        for at, cell in enumerate(self.cells[count:], start=count):
-            error = LightError("extra-cell", "", self.number, self.cells, cell, "", at + 1)
-            self.errors.append(error)
-        for at in range(len(self.cells), count):
-            self.errors.append(self.of_cell("missing-cell", "", at, ""))
-        if self.nulls == count:
-            self.errors = [LightError("blank-row", "", self.number, self.cells)]
+        for at, cell in enumerate(self.cells[self.count :], start=self.count):
+            self.tell(Mould("extra-cell", "", cell, "", at + 1))
+        for at in range(len(self.cells), self.count):
+            self.tell(self.replay.of_cell("missing-cell", "", at, ""))
+        if self.nulls == self.count:
+            self.errors = [LightError(BLANK, self.number, self.cells)]
 
-    def hold(self, key: Key) -> None:
-        """Hold the row against the rows before it, or against the other table."""
-        values = tuple(self.value(at) for at in key.fields)
-        if key.kind == "unique":
-            if values[0] is not None and (earlier := self._earlier(key, values[0])):
-                self.look_at_the_rest()
-                (at,) = key.fields
-                self.errors.append(self.of_cell("unique-error", earlier, at, str(values[0])))
-        elif key.kind == "primary":
-            if set(values) == {None}:
-                note = 'cells composing the primary keys are all "None"'
-            else:
-                note = self._earlier(key, values)
-            if note:
-                self.look_at_the_rest()
-                self.errors.append(LightError("primary-key", note, self.number, self.cells))
-        elif set(values) != {None} and (key.lookup is None or values not in key.lookup):
-            self.look_at_the_rest()
-            self.errors.append(self._unlinked(key, values))
 
-    def _earlier(self, key: Key, value: Hashable) -> str:
-        earlier = key.seen.get(value)
-        key.seen[value] = self.number
-        return f"the same as in the row at position {earlier}" if earlier else ""
+def _earlier(key: Key, value: Hashable, row: int) -> str:
+    earlier = key.seen.get(value)
+    key.seen[value] = row
+    return f"the same as in the row at position {earlier}" if earlier else ""
 
-    def _unlinked(self, key: Key, values: tuple[Any, ...]) -> LightError:
-        said = ", ".join(str(value) for value in values)
-        note = (
-            f'for "{", ".join(key.names)}": values "{said}" not found in the lookup table'
-            f' "{key.source}" as "{", ".join(key.source_names)}"'
-        )
-        return LightError(
-            "foreign-key",
-            note,
-            self.number,
-            self.cells,
-            field_names=list(key.names),
-            field_cells=["" if value is None else str(value) for value in values],
-            reference_name=key.source,
-            reference_field_names=list(key.source_names),
-        )
+
+def _unlinked(key: Key, values: tuple[Any, ...]) -> Mould | None:
+    if set(values) == {None} or (key.lookup is not None and values in key.lookup):
+        return None
+    said = ", ".join(str(value) for value in values)
+    note = (
+        f'for "{", ".join(key.names)}": values "{said}" not found in the lookup table'
+        f' "{key.source}" as "{", ".join(key.source_names)}"'
+    )
+    return Mould(
+        "foreign-key",
+        note,
+        field_names=list(key.names),
+        field_cells=["" if value is None else str(value) for value in values],
+        reference_name=key.source,
+        reference_field_names=list(key.source_names),
+    )

@@ -114,9 +114,10 @@ class FastTable:
         self.verdicts = Verdicts(self.columns, self.fields, self.seed, judged, keyed)
         if not is_counted:
             # Texts and numbers are sooner proved again than found among those seen before.
-            self.verdicts.memo.full[np.isin(self.shape.kind, (TEXT, INTEGER, NUMBER))] = True
+            kept = self.verdicts.memo.kept
+            kept[[one in (TEXT, INTEGER, NUMBER) for one in self.shape.kind]] = False
             for key in self._near_links():
-                self.verdicts.memo.full[list(key.fields)] = False
+                kept[list(key.fields)] = True
         self.replay = Replay(self.columns, self.keys, self.verdicts)
         self.first: FirstPass | None = None
 
@@ -262,20 +263,19 @@ class FastTable:
         return found
 
     def suspects(self) -> Iterator[Listed]:
-        """Give the rows that may be faulty, in order."""
+        """Give the rows that may be faulty, in order, some at a time."""
         assert self.first is not None
-        yield from listed(self.first, *self.first.wanted())
+        return listed(self.first, self.first.wanted())
 
-    def row_number(self, one: Listed) -> int:
-        """Give the number of a listed row in the file."""
-        return one.place + self.source.first_row
-
-    def errors_of(self, one: Listed) -> list[LightError]:
-        """Judge a listed row as frictionless does."""
-        return self.replay.judge(self.row_number(one), one.cells, one.asked, one.nulls, one.mask)
+    def errors_of(self, some: Listed) -> Iterator[LightError]:
+        """Judge listed rows as frictionless does."""
+        first, judge = self.source.first_row, self.replay.judge
+        for place, mask, cells, asked, nulls in zip(*some, strict=True):
+            if told := judge(place + first, cells, asked, nulls, mask):
+                yield from told
 
     def errors(self) -> Iterator[LightError]:
         """Read the table, and give the errors of its rows in order."""
         self.read()
-        for one in self.suspects():
-            yield from self.errors_of(one)
+        for some in self.suspects():
+            yield from self.errors_of(some)

@@ -285,6 +285,7 @@ def scan(  # type: ignore[no-untyped-def]
                 memo.day,
                 memo.seen,
                 memo.full,
+                memo.kept,
                 rows.width,
                 rows.nulls,
                 rows.flags,
@@ -368,6 +369,7 @@ def _judge_column(  # type: ignore[no-untyped-def] # noqa: C901 - one loop over 
     m_day,
     m_seen,
     m_full,
+    m_kept,
     r_width,
     r_nulls,
     r_flags,
@@ -393,8 +395,10 @@ def _judge_column(  # type: ignore[no-untyped-def] # noqa: C901 - one loop over 
     least, greatest = low[field, 0], high[field, 0]
     is_free = kind == 1 and least <= 0 and greatest >= (1 << 62)
     is_open = not m_full[field]
+    # Texts that can be proved are sought and put down only where each is to be known.
+    is_kept = m_kept[field] or looked_up or kind == 0
     # Of texts that may say anything, and that nobody compares, only the empty ones matter.
-    is_unread = is_free and slot < 0 and number < 0 and not is_open and not looked_up
+    is_unread = is_free and slot < 0 and number < 0 and not is_kept
     # Unsigned places spare the kernel the question whether they count from the end.
     one, to, number_at, day_at = (
         np.uint64(field),
@@ -436,13 +440,18 @@ def _judge_column(  # type: ignore[no-untyped-def] # noqa: C901 - one loop over 
                 r_nulls[row] += empty & 1
             continue
         entry, place, hashed = np.int64(-1), np.uint64(0), np.uint64(0)
+        ok, value, scale, local = is_free, np.int64(0), np.int64(0), np.int64(0)
+        is_sought = is_kept
         if (
             last - first == width_before
             and not odd[at]
             and same(data, first_before, data, first, last)
         ):
             entry = entry_before
-        elif is_open or looked_up or kind == 0:
+        elif not is_kept and not is_free:
+            ok, value, scale, local = prove(kind, sign, zone, low, high, field, data, first, last)
+            is_sought = not ok
+        if entry < 0 and is_sought:
             hashed = hash_bytes(data, first, last, seed)
             entry, place = find(
                 m_places, m_hashes, m_starts, m_ends, m_letters, field, data, first, last, hashed
@@ -476,8 +485,7 @@ def _judge_column(  # type: ignore[no-untyped-def] # noqa: C901 - one loop over 
             if day >= 0:
                 r_days[row, day_at] = m_day[one, np.uint64(entry)]
             continue
-        ok, value, scale, local = is_free, np.int64(0), np.int64(0), np.int64(0)
-        if kind != 0 and not is_free:
+        if is_kept and kind != 0 and not is_free:
             ok, value, scale, local = prove(kind, sign, zone, low, high, field, data, first, last)
         if not ok:
             is_fresh = False
@@ -490,7 +498,7 @@ def _judge_column(  # type: ignore[no-untyped-def] # noqa: C901 - one loop over 
             asked += 1
         elif not is_replay:
             digest, real = np.uint64(0), 0.0
-            if slot >= 0 or is_open:
+            if slot >= 0 or (is_open and is_kept):
                 digest = digest_of_proved(kind, data, first, last, value, scale, seed)
             if slot >= 0:
                 r_digests[row, to] = digest
@@ -506,7 +514,7 @@ def _judge_column(  # type: ignore[no-untyped-def] # noqa: C901 - one loop over 
                 if value > t_greatest[one, np.uint64(scale)]:
                     t_greatest[one, np.uint64(scale)] = value
                     t_shifts[field, 1] = local - value
-            if is_open:
+            if is_open and is_kept:
                 entry = insert(memo, field, place, data, first, last, hashed, 0)
                 is_open = not m_full[field]
                 if entry >= 0:

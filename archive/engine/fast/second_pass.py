@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from archive.engine.fast.first_pass import (
     MARK_EVERY,
     FirstPass,
+    Wanted,
     empty_asks,
     empty_rows,
     records_of,
@@ -25,13 +26,24 @@ BATCH_BYTES = 1 << 22
 
 
 class Listed(NamedTuple):
-    """One row of the list: its place, its cells, and what the kernel did not prove of it."""
+    """Some rows of the list, one entry a row.
 
-    place: int
-    mask: int
-    cells: list[str]
-    asked: list[int]
-    nulls: int
+    Parameters
+    ----------
+    places, masks : list of int
+        Which rows, counted from the first after the header, and why each is listed.
+    cells : list of list of str
+    asked : list of tuple of int
+        The columns that the kernel did not prove.
+    nulls : list of int
+        How many of the other columns are empty.
+    """
+
+    places: list[int]
+    masks: list[int]
+    cells: list[list[str]]
+    asked: list[tuple[int, ...]]
+    nulls: list[int]
 
 
 @njit(cache=True, nogil=True)
@@ -39,13 +51,16 @@ def locate(data, length, is_last, layout, marks, first, wanted, start, end):  # 
     """Find the wanted records: their first and last byte in `data`.
 
     `marks` are the places of every sixteenth record in `data`; `first` is the number of the first.
+    A start that is known already is not negative.
     """
     none, odd = np.empty(0, np.int64), np.empty(0, np.uint8)
     record, at = np.int64(-1), np.int64(0)
     for number in range(wanted.shape[0]):
         aim = wanted[number]
         mark = (aim - first) // 16
-        if record < 0 or record < first + mark * 16:
+        if start[number] >= 0:
+            record, at = aim, start[number]
+        elif record < first + mark * 16:
             record, at = first + mark * 16, marks[mark]
         while record < aim:
             at, _ = cut(data, at, length, is_last, layout, none, none, odd, 0, 0)
@@ -56,22 +71,22 @@ def locate(data, length, is_last, layout, marks, first, wanted, start, end):  # 
         end[number] = at
 
 
-def listed(done: FirstPass, places: NDArray[np.int64], why: NDArray[np.uint32]) -> Iterator[Listed]:
-    """Give the listed rows in order, each with its cells.
+def listed(done: FirstPass, wanted: Wanted) -> Iterator[Listed]:
+    """Give the listed rows in order, some at a time, with their cells.
 
     Parameters
     ----------
     done : FirstPass
         After its run.
-    places : ndarray of int64
-        Of the rows, counted from the first after the header; sorted.
-    why : ndarray of uint32
+    wanted : Wanted
+        Places count from the first row after the header.
 
     Raises
     ------
     OSError
         When the file is no longer what it was.
     """
+    places, why, starts = wanted
     if not places.size:
         return
     marks = np.concatenate(done.marks)
@@ -99,9 +114,20 @@ def listed(done: FirstPass, places: NDArray[np.int64], why: NDArray[np.uint32]) 
                     marks[first : final + 1] - from_page,
                     first * MARK_EVERY,
                     places[at:until],
+                    starts[at:until] - from_page,
                 )
             yield from fetch.batch(text, places[at:until], why[at:until])
             at = until
+
+
+@njit(cache=True, nogil=True)
+def gather(data, start, end, out):  # type: ignore[no-untyped-def]
+    """Write the records one after the other; `out` has just the room for them."""
+    at = 0
+    for number in range(start.shape[0]):
+        for place in range(start[number], end[number]):
+            out[at] = data[place]
+            at += 1
 
 
 class _Fetch:
@@ -109,8 +135,10 @@ class _Fetch:
 
     def __init__(self, done: FirstPass) -> None:
         self.done = done
-        self.rows = empty_rows(*(int(one.max(initial=-1)) + 1 for one in done.shape[7:10]))
+        slots, numbers, days = (int(one.max(initial=-1)) + 1 for one in done.shape[7:10])
+        self.rows = empty_rows(slots, numbers, days, BATCH_ROWS)
         self.asks = empty_asks(len(done.shape.kind))
+        self.alone = [(at,) for at in range(len(done.shape.kind))]
 
     def text(
         self,
@@ -118,44 +146,46 @@ class _Fetch:
         marks: NDArray[np.int64],
         first: int,
         places: NDArray[np.int64],
-    ) -> bytes:
-        """Give the bytes of the wanted records, one after the other."""
-        start, end = np.zeros(len(places), np.int64), np.zeros(len(places), np.int64)
+        start: NDArray[np.int64],
+    ) -> NDArray[np.uint8]:
+        """Give the bytes of the wanted records, one after the other, and the kernel's room."""
+        end = np.zeros(len(places), np.int64)
         block = np.frombuffer(data, np.uint8)
         layout = self.done.source.layout
         locate(block, len(block), True, layout, marks, first, places, start, end)
-        bounds = zip(start.tolist(), end.tolist(), strict=True)
-        return b"".join([data[begin:stop] for begin, stop in bounds])
+        length = int((end - start).sum())
+        text = np.empty(length + ROOM_BYTES, np.uint8)
+        gather(block, start, end, text[:length])
+        return text
 
     def batch(
-        self, text: bytes, places: NDArray[np.int64], why: NDArray[np.uint32]
+        self, text: NDArray[np.uint8], places: NDArray[np.int64], why: NDArray[np.uint32]
     ) -> Iterator[Listed]:
         """Judge the records, and give them with what was not proved."""
-        layout = self.done.source.layout
-        records = records_of(text, self.done.source)
-        at, number, length = 0, 0, len(text)
-        whole = np.empty(length + ROOM_BYTES, np.uint8)
-        whole[:length] = np.frombuffer(text, np.uint8)
+        length = len(text) - ROOM_BYTES
+        records = records_of(text[:length].tobytes(), self.done.source)
+        at, number = 0, 0
         while at < length:
             at, count, asked, _ = scan(
-                whole, at, length, True, True, layout, self.done.shape,
+                text, at, length, True, True, self.done.source.layout, self.done.shape,
                 self.done.verdicts.memo, self.rows, self.asks, self.done.tallies,
                 self.done.verdicts.seed, POWERS,
             )  # fmt: skip
             if not count:
                 raise OSError("the file changed while it was read")
-            fields: list[list[int]] = [[] for _ in range(count)]
-            for row, one in zip(
-                self.asks.row[:asked].tolist(), self.asks.field[:asked].tolist(), strict=True
-            ):
-                fields[row].append(one)
-            told = zip(
+            yield Listed(
                 places[number : number + count].tolist(),
                 why[number : number + count].tolist(),
-                islice(records, count),
-                fields,
+                list(islice(records, count)),
+                self._asked(asked, count),
                 self.rows.nulls[:count].tolist(),
-                strict=True,
             )
-            yield from map(Listed._make, told)
             number += count
+
+    def _asked(self, asked: int, count: int) -> list[tuple[int, ...]]:
+        fields: list[tuple[int, ...]] = [()] * count
+        rows, columns = self.asks.row[:asked].tolist(), self.asks.field[:asked].tolist()
+        for row, one in zip(rows, columns, strict=True):
+            # Most rows have one such cell, and share the tuple that says so.
+            fields[row] = (*fields[row], one) if fields[row] else self.alone[one]
+        return fields

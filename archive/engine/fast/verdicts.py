@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from archive.engine.checks.moments import moment_of
 from archive.engine.fast.keys import digest_of, padded
 from archive.engine.fast.memo import BAD, NULL, OURS, VOID, Memo, empty_memo, insert, look_up
 from archive.engine.fast.plan import Column, Slow, bits, missing_of
@@ -15,6 +16,7 @@ from archive.engine.fast.prove import hash_bytes
 from archive.engine.fast.scan import NO_DAY, Asks, Rows, Tallies
 
 KEPT = 20_000
+LONGEST_KEPT = 200
 _EPOCH = date(1970, 1, 1).toordinal()
 
 Read = tuple[Any, dict[str, str] | None]
@@ -64,7 +66,7 @@ class Verdicts:
             value, notes = kept[text]
         else:
             value, notes = self.columns[field].reader(text)
-            if len(kept) < KEPT and len(text) < 200 and not _is_no_number(value):
+            if len(kept) < KEPT and len(text) < LONGEST_KEPT and not _is_no_number(value):
                 kept[text] = value, notes
         return value, notes
 
@@ -177,6 +179,8 @@ def _is_no_number(value: Any) -> bool:
 def _float(value: Any) -> float:
     if isinstance(value, bool | str) or value is None:
         return float("nan")
+    if isinstance(value, date | time):
+        return moment_of(value)
     try:
         return float(value)
     except (OverflowError, TypeError, ValueError):

@@ -4,7 +4,7 @@ The rows that share a combination share its verdict; only those that have someth
 again and shown to the check, which words its findings itself.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -12,6 +12,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from archive.engine.checks.chunk import Check, Chunk
+from archive.engine.checks.over_time import OverTime
 from archive.engine.fast.compiling import inlined
 from archive.engine.fast.first_pass import CHUNK_ROWS, Seen
 from archive.engine.fast.plan import Slow
@@ -93,6 +94,37 @@ class PartlyEmpty:
         """Mark them."""
         empty = chunk.rows.digests[: chunk.count, self.slots] == 0
         wanted |= (empty.any(axis=1) & ~empty.all(axis=1)).astype(np.uint32) * self.bit
+
+
+class Timed:
+    """Hands a check that needs every row its codes, as digests, and its moments.
+
+    Parameters
+    ----------
+    check : OverTime
+    slots, numbers : mapping of column to int
+        Where its digests and its moments stand.
+    first_row : int
+        The number of the table's first row.
+    """
+
+    def __init__(
+        self, check: OverTime, slots: Mapping[str, int], numbers: Mapping[str, int], first_row: int
+    ) -> None:
+        self.check = check
+        self.slots = slots
+        self.numbers = numbers
+        self.first_row = first_row
+
+    def look(self, chunk: Seen, _wanted: NDArray[np.uint32]) -> None:
+        """Hand on a chunk; no row of it is marked."""
+        first, count = chunk.first + self.first_row, chunk.count
+        digests, numbers = chunk.rows.digests[:count].view(np.int64), chunk.rows.numbers
+        self.check.take(
+            np.arange(first, first + count),
+            {name: digests[:, slot].copy() for name, slot in self.slots.items()},
+            {name: numbers[at, :count].copy() for name, at in self.numbers.items()},
+        )
 
 
 def slots_of(check: Check, table: Any, time: str) -> NDArray[np.int64]:

@@ -23,19 +23,24 @@ PACKAGES = ROOT / "fixtures" / "packages"
 DICTIONARIES = ROOT / "fixtures" / "demo" / "dictionaries"
 FACTS = RegisterFacts.from_json((PACKAGES / "facts.json").read_text(encoding="utf-8"))
 
+ETHOGRAM = [
+    {"code": code, "kind": "state", "exclusive": "activity", "validFrom": version}
+    for code, version in (("REST", 1), ("SWIM", 1), ("GUARD", 2))
+]
 SCHEMA: dict[str, Any] = {
     "fields": [
         {"name": "id", "type": "integer"},
         {"name": "day", "type": "date", "x:role": "time"},
-        {"name": "at", "type": "datetime"},
+        {"name": "at", "type": "datetime", "x:role": "time"},
         {"name": "clutch", "type": "string", "x:role": "animal"},
         {"name": "keeper", "type": "string", "x:role": "observer"},
         {"name": "tank", "type": "string", "x:role": "place"},
         {"name": "session", "type": "string", "x:role": "session"},
         {"name": "water", "type": "string", "categories": ["aerated", "still"]},
         {"name": "eggs", "type": "integer", "x:role": "outcome", "constraints": {"maximum": 500}},
-        {"name": "length", "type": "number", "x:role": "covariate"},
+        {"name": "length", "type": "number", "x:role": "covariate", "x:unit": "%"},
         {"name": "note", "type": "string"},
+        {"name": "seen", "type": "string", "x:ethogram": ETHOGRAM},
     ],
     "primaryKey": ["clutch", "id"],
     "uniqueKeys": [["eggs", "water"], ["length"]],
@@ -51,7 +56,9 @@ def rows(draw: random.Random, count: int) -> str:
             draw.choice(["2026-04-05", "2026-05-01", "2026-05-02", "2026-06-09", "", "2026-02-30"])
             if draw.random() < 0.2
             else "2026-05-05",
-            draw.choice(["2026-05-05T10:00:00", "2026-05-05T09:00:00+01:00", ""]),
+            draw.choice(
+                [f"2026-05-05T10:0{draw.randint(0, 9)}:00", "2026-05-05T09:00:00+01:00", ""]
+            ),
             draw.choice(["CE-01", "CE-02", "CE-03", "CE-04", "CE-99", " CE-01", ""]),
             draw.choice(["OB-1", "OB-2", "OB-9", ""]),
             draw.choice(["T1", "T2", "T-nowhere", ""]),
@@ -60,6 +67,7 @@ def rows(draw: random.Random, count: int) -> str:
             draw.choice([str(draw.randint(0, 90_000)), "7", "0007", "", "many"]),
             draw.choice([f"{draw.random():.3f}", "1.50", "1.5", "1e3", "", "900000"]),
             draw.choice(["", '"a, ""b"""', "NA", "é"]),
+            draw.choice(["REST", "SWIM", "GUARD", "FLY", ""]),
         ]
         if draw.random() < 0.01:
             cells.append("more")
@@ -104,6 +112,7 @@ def test_our_own_checks_and_those_of_the_register_find_the_same_both_ways(seed, 
         "type-error", "constraint-error", "primary-key", "unique-keys", "category-error",
         "null-in-key", "extra-cell", "missing-cell", "not-enrolled", "outside-approval",
         "unknown-observer", "unknown-place", "unknown-session", "unusual-value",
+        "unlikely-value", "later-code", "exclusive-states", "uneven-interval",
     }  # fmt: skip
     assert fast.count(Group.REGISTER) > 1_000
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from archive.actions import submit_deposit
 from registry.animals.actions import mark_animal
-from registry.desk.sessions import initials, sessions_of
+from registry.desk.sessions import sessions_of
 from registry.oversight.models import Session
 from registry.permissions import Role
 from registry.projects.actions import halt_project
@@ -243,16 +243,3 @@ def test_a_study_without_a_dictionary_says_who_publishes_one(client: Client, wor
     session = make_planned_session(world, make_enrolled(world, 1))
     client.force_login(world.student)
     assert "has no dictionary yet" in client.get(f"/sessions/{session.pk}/sheet/").content.decode()
-
-
-@pytest.mark.parametrize(
-    ("name", "said"),
-    [
-        ("Mirela Okonjo", "MO"),
-        ("Dr Oluwaseun Brandt-Håkansson", "OBH"),
-        ("Åsa", "Å"),
-        ("", ""),
-    ],
-)
-def test_data_name_an_observer_by_initials(name: str, said: str) -> None:
-    assert initials(name) == said

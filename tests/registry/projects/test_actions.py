@@ -382,3 +382,19 @@ def test_each_deed_is_in_the_ledger_with_the_project_and_its_choices() -> None:
     assert written.project_number == project.pk
     assert '"P9"' in written.text
     assert Project.objects.running().filter(pk=project.pk).exists()
+
+
+@pytest.mark.postgres
+def test_data_name_each_observer_by_a_code_that_stays_theirs() -> None:
+    project = make_written()
+    lead, first = lead_of(project), student_of(project)
+    other = make_person(Role.STUDENT)
+    codes = {one.person_id: one.data_code for one in project.members.with_codes()}
+    assert sorted(codes.values()) == [f"O{number + 1}" for number in range(len(codes))]
+    actions.end_membership(project, person=first, reason="went abroad", by=lead)
+    actions.assign_member(project, person=other, part=Part.STUDENT, by=lead)
+    actions.assign_member(project, person=first, part=Part.OBSERVER, by=lead)
+    after = {one.person_id: one.data_code for one in project.members.with_codes()}
+    assert after == codes | {other.pk: f"O{len(codes) + 1}"}
+    live = {one.person_id: one.data_code for one in project.members.live().with_codes()}
+    assert live == after

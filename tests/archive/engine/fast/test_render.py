@@ -3,7 +3,7 @@
 import pytest
 from frictionless import errors
 
-from archive.engine.fast.render import TEMPLATES, LightError, as_six
+from archive.engine.fast.render import TEMPLATES, LightError, Mould, as_six
 
 AWKWARD = ["plain", 'with "quotes"', "{note}", "{}", "%s", "é\n", ""]
 
@@ -18,17 +18,17 @@ def test_each_kind_of_error_says_what_frictionless_says(cell, note):
         errors.TypeError, errors.ConstraintError, errors.UniqueError, errors.ExtraCellError,
         errors.MissingCellError,
     ):  # fmt: skip
-        light = LightError(kind.type, note, 4, cells, cell, cell, 2)
+        light = LightError(Mould(kind.type, note, cell, cell, 2), 4, cells)
         assert as_six(light) == as_six(kind(**shared, **of_cell))
     for kind in (errors.BlankRowError, errors.PrimaryKeyError):
-        assert as_six(LightError(kind.type, note, 4, cells)) == as_six(kind(**shared))
+        assert as_six(LightError(Mould(kind.type, note), 4, cells)) == as_six(kind(**shared))
     link = {
         "field_names": ["a"],
         "field_cells": [cell],
         "reference_name": "other",
         "reference_field_names": ["b"],
     }
-    light = LightError("foreign-key", note, 4, cells, **link)
+    light = LightError(Mould("foreign-key", note, **link), 4, cells)
     assert as_six(light) == as_six(errors.ForeignKeyError(**shared, **link))
 
 
