@@ -1,8 +1,7 @@
 """What a number of a design may be; what may not be is refused in sentences, never with NaN."""
 
 import math
-from numbers import Real
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from registry.errors import Unsound
 
@@ -25,16 +24,34 @@ def refuse(field: str, what: str, why: str, then: str) -> NoReturn:
     raise Unsound(what, why, then, fields={field: f"{why} {then}"})
 
 
-def number(field: str, value: object, said: str) -> float:
-    """Give a finite number, or refuse what is none."""
-    if isinstance(value, bool) or not isinstance(value, Real) or not math.isfinite(value):
+LARGEST = 1e9
+SMALLEST = 1e-9
+"""No number of a design is larger; what is nearer to 0 is taken as 0."""
+
+
+def number(field: str, value: Any, said: str) -> float:
+    """Give a plain number, or refuse what is none and what nobody measures."""
+    try:
+        found = math.nan if isinstance(value, bool | str) else float(value)
+    except OverflowError:  # a whole number of hundreds of digits
+        found = math.inf
+    except (TypeError, ValueError):
+        found = math.nan
+    if math.isnan(found):
         refuse(
             field,
             f"The {said} is not a number.",
-            f"It was given as {value!r}.",
+            f"It was given as {str(value)[:40]!r}.",
             f"Give the {said} as a plain number.",
         )
-    return float(value)
+    if abs(found) > LARGEST:
+        refuse(
+            field,
+            f"The {said} is not a number that can be planned with.",
+            f"It is beyond {LARGEST:g}.",
+            "Take a unit in which the numbers are handier.",
+        )
+    return found if abs(found) >= SMALLEST else 0.0
 
 
 def above_zero(field: str, value: float, said: str, then: str = "") -> float:
@@ -108,10 +125,9 @@ def between(
 
 
 def alpha_of(value: float) -> float:
-    """Give a significance level strictly between 0 and 1; .05 is common practice, no source."""
-    return between(
-        "alpha", value, 0, 1, "significance level", then="Usual is 0.05, which is 5 per cent."
-    )
+    """Give a significance level from 0.0001 to 0.25; .05 is common practice, no source."""
+    then = "Usual is 0.05, which is 5 per cent."
+    return between("alpha", value, 0.0001, 0.25, "significance level", ends=True, then=then)
 
 
 def power_of(value: float, alpha: float) -> float:
@@ -165,8 +181,10 @@ def sides_of(value: int) -> int:
     return value
 
 
-def whole(field: str, value: float, least: int, said: str, then: str = "") -> int:
-    """Give a whole number that is not below a least one.
+def whole(
+    field: str, value: float, least: int, said: str, then: str = "", most: int = 10_000_000
+) -> int:
+    """Give a whole number that is neither below a least one nor above a greatest.
 
     Examples
     --------
@@ -180,5 +198,12 @@ def whole(field: str, value: float, least: int, said: str, then: str = "") -> in
             f"The {said} must be a whole number, at least {least}.",
             f"It was given as {value:g}.",
             then or "Give such a number.",
+        )
+    if found > most:
+        refuse(
+            field,
+            f"The {said} is more than can be planned with.",
+            f"It was given as {found:g}, and the most is {most:,}.",
+            "Give a smaller number.",
         )
     return int(found)

@@ -50,6 +50,7 @@ class Phases:
 
     def __post_init__(self) -> None:
         bounds.whole("shortest", self.shortest, 1, "least number of sessions of a phase")
+        bounds.whole("phases", len(self.phases), 0, "number of phases", most=26)
         if len(set(self.phases)) < 2 or any(
             one == next_ for one, next_ in zip(self.phases, self.phases[1:], strict=False)
         ):
@@ -128,7 +129,7 @@ def alternations(pairs: int) -> int:
     >>> alternations(6)
     64
     """
-    return int(2 ** bounds.whole("pairs", pairs, 1, "number of pairs of sessions"))
+    return int(2 ** bounds.whole("pairs", pairs, 1, "number of pairs of sessions", most=1000))
 
 
 def staggered(animals: int, starts: int) -> int:
@@ -151,7 +152,7 @@ def staggered(animals: int, starts: int) -> int:
     >>> staggered(4, 4)
     24
     """
-    bounds.whole("animals", animals, 2, "number of animals")
+    bounds.whole("animals", animals, 2, "number of animals", most=1000)
     bounds.whole(
         "starts",
         starts,

@@ -1,6 +1,14 @@
 """Power from the shift of a test statistic: normal, t, F and chi-square, central and not."""
 
+from math import isfinite
+
+import numpy as np
 from scipy import special
+
+_FAR = 30.0
+_MANY = 500
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(64)
+_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 
 
 def normal_quantile(share: float) -> float:
@@ -55,10 +63,24 @@ def t_power(shift: float, df: float, alpha: float, sides: int) -> float:
     0.869
     """
     critical = float(special.stdtrit(df, 1 - alpha / sides))
-    near = 1 - float(special.nctdtr(df, shift, critical))
+    near = 1 - _t_below(critical, df, shift)
     # Beyond a shift of a few the far tail is nothing, and its library value may be NaN.
     far = float(special.nctdtr(df, shift, -critical)) if sides == 2 and shift < 6 else 0.0
     return min(1.0, near + far)
+
+
+def _t_below(critical: float, df: float, shift: float) -> float:
+    """Give the chance that a noncentral t lies below a value above 0.
+
+    The library sums a series that grows with the shift, to seconds and then to NaN; far out the
+    normal in the numerator is integrated over instead, by Gauss and Hermite.
+    """
+    if shift < _FAR:
+        return float(special.nctdtr(df, shift, critical))
+    if df > _MANY:  # there the critical value is below 4
+        return 0.0
+    ratio = (shift + _NODES) / critical
+    return float(_WEIGHTS @ special.chdtrc(df, df * ratio**2))
 
 
 def f_power(noncentrality: float, df: float, df_error: float, alpha: float) -> float:
@@ -79,7 +101,8 @@ def f_power(noncentrality: float, df: float, df_error: float, alpha: float) -> f
     0.3536
     """
     critical = float(special.fdtri(df, df_error, 1 - alpha))
-    return 1 - float(special.ncfdtr(df, df_error, noncentrality, critical))
+    below = float(special.ncfdtr(df, df_error, noncentrality, critical))
+    return 1 - below if isfinite(below) else _far_out(noncentrality, df * critical)
 
 
 def chi2_power(noncentrality: float, df: float, alpha: float) -> float:
@@ -90,4 +113,11 @@ def chi2_power(noncentrality: float, df: float, alpha: float) -> float:
     >>> round(chi2_power(88 * 0.3**2, 1, 0.05), 2)
     0.8
     """
-    return 1 - float(special.chndtr(special.chdtri(df, alpha), df, noncentrality))
+    critical = float(special.chdtri(df, alpha))
+    below = float(special.chndtr(critical, df, noncentrality))
+    return 1 - below if isfinite(below) else _far_out(noncentrality, critical)
+
+
+def _far_out(noncentrality: float, critical: float) -> float:
+    """Give the power where the library's sum fails, thousands of errors from the critical value."""
+    return 1.0 if noncentrality > critical else 0.0

@@ -18,7 +18,7 @@ class Chance:
     Parameters
     ----------
     seed : int
-        0 or above, below 2^64.
+        0 to ten million.
 
     Notes
     -----
@@ -32,10 +32,7 @@ class Chance:
     """
 
     def __init__(self, seed: int) -> None:
-        bounds.whole("seed", seed, 0, "seed")
-        if seed >= 2**64:
-            bounds.refuse("seed", "The seed is too large.", "It has over 64 bits.", "Give less.")
-        self._bits = np.random.PCG64(seed)
+        self._bits = np.random.PCG64(bounds.whole("seed", seed, 0, "seed"))
 
     def uniform(self, *shape: int) -> Numbers:
         """Give numbers above 0 and below 1."""

@@ -104,7 +104,7 @@ def simulate(
     runs : int, default 10,000
         100 or more; the Monte Carlo error is below 0.005 with 10,000.
     seed : int, default 1
-        0 or above, below 2^64; recorded.
+        0 or above, up to ten million; recorded.
     alpha : float, default 0.05
 
     Notes

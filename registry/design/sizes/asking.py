@@ -1,6 +1,7 @@
 """Three directions of asking a design: the number, the power, the smallest effect."""
 
 from dataclasses import dataclass
+from math import isfinite
 
 from registry.design import bounds
 from registry.design.replication import Caution
@@ -171,11 +172,12 @@ def _effect(design: Design, n: int, power: float) -> Sized:
         lambda x: design.power(n, x), power, design.none, design.scale(), design.largest()
     )
     if found is None:
+        most = design.largest()
+        far = f", {most:g}, is found with a power of {design.power(n, most):.2f}"
         bounds.refuse(
             "n",
             f"With {n} {design.counted} no effect at all is found with such a power.",
-            f"Even the largest that can be, {design.largest():g}, is found with a power of "
-            f"{design.power(n, design.largest()):.2f}.",
+            f"Even the largest that can be{far if isfinite(most) else ' is not enough'}.",
             "Take more units, or ask for less power.",
         )
     return _answer(design, n, found, "effect")

@@ -1,7 +1,7 @@
 """Counts and rates, in units alone and in tanks followed for a time."""
 
 from dataclasses import dataclass
-from math import log, sqrt
+from math import inf, log, sqrt
 from typing import ClassVar
 
 from registry.design import bounds
@@ -121,6 +121,10 @@ class TwoRates(Design):
     def scale(self) -> float:
         """Give an effect to search from."""
         return 2.0
+
+    def largest(self) -> float:
+        """Give the largest ratio: below an eighth the events are too few for a logarithm."""
+        return inf if self.rises else 8.0
 
     def power(self, n: float, effect: float) -> float:
         """Give the power of n units in each arm."""

@@ -26,7 +26,7 @@ class TwoGroups(Design):
     sd : float
         Standard deviation between units of one arm, in the outcome's own unit, above 0.
     ratio : float, default 1
-        Units of the second arm for each of the first, above 0.
+        Units of the second arm for each of the first, 1 to 10.
     alpha, sides
         As in `Design`.
 
@@ -51,9 +51,9 @@ class TwoGroups(Design):
     source: ClassVar[str] = "Cohen (1988), chapter 2"
 
     def check(self) -> None:
-        """Refuse a spread or a ratio that is not above 0."""
+        """Refuse a spread that is not above 0, and a ratio below 1 or above 10."""
         bounds.spread(self.sd)
-        bounds.above_zero("ratio", self.ratio, "ratio of the two arms", "Take 1 for equal arms.")
+        bounds.between("ratio", self.ratio, 1, 10, "ratio of the larger arm", ends=True)
 
     def power(self, n: float, effect: float) -> float:
         """Give the power of n units in the first arm."""
@@ -256,7 +256,7 @@ class SeveralGroups(Design):
 
     def check(self) -> None:
         """Refuse what is out of range."""
-        bounds.whole("groups", self.groups, 2, "number of groups")
+        bounds.whole("groups", self.groups, 2, "number of groups", most=1000)
         bounds.spread(self.sd)
 
     def power(self, n: float, effect: float) -> float:
@@ -321,8 +321,8 @@ class Factorial(Design):
     def check(self) -> None:
         """Refuse factors of one level and effects of factors that are not there."""
         for one in self.levels:
-            bounds.whole("levels", one, 2, "number of levels of a factor")
-        bounds.whole("levels", len(self.levels), 2, "number of factors")
+            bounds.whole("levels", one, 2, "number of levels of a factor", most=100)
+        bounds.whole("levels", len(self.levels), 2, "number of factors", most=6)
         named = set(self.of)
         if not named or len(named) != len(self.of) or not named <= set(range(len(self.levels))):
             bounds.refuse(

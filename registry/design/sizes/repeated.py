@@ -66,7 +66,7 @@ class Followed(Design):
         bounds.spread(self.sd)
         if self.rho != 0:
             bounds.between("rho", self.rho, 0, 1, "correlation within a unit")
-        bounds.whole("after", self.after, 1, "number of measurements after")
+        bounds.whole("after", self.after, 1, "number of measurements after", most=100_000)
         least = 0 if self.follow is Follow.AFTER else 1
         bounds.whole("before", self.before, least, "number of measurements before")
 
@@ -236,7 +236,7 @@ class Crossover(Design):
         bounds.spread(self.sd)
         if self.rho != 0:
             bounds.between("rho", self.rho, 0, 1, "correlation within a unit")
-        bounds.whole("treatments", self.treatments, 2, "number of treatments")
+        bounds.whole("treatments", self.treatments, 2, "number of treatments", most=26)
         if self.carryover and self.treatments == 2:
             bounds.refuse(
                 "carryover",

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import comb, sqrt
+from math import exp, lgamma, sqrt
 from typing import ClassVar
 
 from registry.design import bounds
@@ -83,15 +83,9 @@ def smallest_p(per_arm: int, arms: int = 2) -> float:
     >>> [round(smallest_p(n), 4) for n in (2, 3, 4, 5)]
     [0.3333, 0.1, 0.0286, 0.0079]
     """
-    ways, left = 1, per_arm * arms
-    for _ in range(arms):
-        ways *= comb(left, per_arm)
-        left -= per_arm
+    ways = lgamma(per_arm * arms + 1) - arms * lgamma(per_arm + 1)
     # A statistic that ignores which arm is which has as many best arrangements as arms have orders.
-    same = 1
-    for one in range(2, arms + 1):
-        same *= one
-    return same / ways
+    return exp(lgamma(arms + 1) - ways)
 
 
 def tank_cautions(n: int, arms: int, animals: float, alpha: float) -> tuple[Caution, ...]:
@@ -174,7 +168,7 @@ class TankMeans(Design):
                 f"{self.per_unit:g} was given.",
                 "Give the number of animals that are measured in each tank.",
             )
-        bounds.whole("arms", self.arms, 2, "number of arms")
+        bounds.whole("arms", self.arms, 2, "number of arms", most=1000)
 
     @property
     def sd_units(self) -> float:

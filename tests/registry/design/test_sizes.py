@@ -8,6 +8,7 @@ from importlib import import_module
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import special
 
 from registry import design
 from registry.design import (
@@ -41,6 +42,7 @@ from registry.design import (
     smallest_p,
     solve,
 )
+from registry.design.tails import _t_below
 from registry.errors import Unsound
 
 SMOOTH: dict[str, tuple[Design, float]] = {
@@ -179,10 +181,15 @@ def test_tanks_are_counted_and_never_animals() -> None:
     [
         (lambda: TwoGroups(sd=0), "sd", "must be above 0"),
         (lambda: TwoGroups(sd=math.nan), "sd", "not a number"),
-        (lambda: TwoGroups(sd=math.inf), "sd", "not a number"),
-        (lambda: TwoGroups(sd=1, alpha=0), "alpha", "above 0 and below 1"),
+        (lambda: TwoGroups(sd=math.inf), "sd", "planned with"),
+        (lambda: TwoGroups(sd=10**400), "sd", "planned with"),
+        (lambda: TwoGroups(sd="2"), "sd", "not a number"),
+        (lambda: TankMeans(sd=1, icc=0.2, per_unit=5, arms=10**6), "arms", "most is 1,000"),
+        (lambda: solve(TwoRates(baseline=9, rises=False), effect=0.1, power=0.8), "effect", "8"),
+        (lambda: solve(TankRates(baseline=1, watched=1, variation=2), n=2, power=0.9), "n", "not"),
+        (lambda: TwoGroups(sd=1, alpha=0), "alpha", "from 0.0001 to 0.25"),
         (lambda: TwoGroups(sd=1, sides=3), "sides", "one side or two"),
-        (lambda: TwoGroups(sd=1, ratio=0), "ratio", "above 0"),
+        (lambda: TwoGroups(sd=1, ratio=0), "ratio", "from 1 to 10"),
         (lambda: TankMeans(sd=1, icc=1.2, per_unit=5), "icc", "from 0 to 1"),
         (lambda: TankMeans(sd=1, icc=-0.1, per_unit=5), "icc", "from 0 to 1"),
         (lambda: TankMeans(sd=1, icc=0.1, per_unit=0), "per_unit", "at least one animal"),
@@ -227,7 +234,7 @@ def test_what_cannot_be_is_refused_in_three_sentences(asked, field: str, said: s
     assert said in f"{refused.value.what} {refused.value.why}"
     assert all(one.endswith((".", "?")) for one in (refused.value.what, refused.value.why))
     assert refused.value.next.endswith(".")
-    assert "nan" not in str(refused.value).lower().replace("given as nan", "")
+    assert "nan" not in str(refused.value).lower().replace("given as 'nan'", "")
 
 
 def test_one_unit_in_an_arm_is_told_why_it_is_no_replication() -> None:
@@ -259,6 +266,16 @@ def test_a_collection_that_is_too_small_is_told_what_it_can_find() -> None:
     assert none.detectable is None
     assert any("no such test" in said for said in none.said)
     assert offer(TwoGroups(sd=1), effect=1.2, available=0).cohorts is None
+
+
+@pytest.mark.parametrize("df", [1, 2, 6, 40])
+@pytest.mark.parametrize("shift", [29.5, 30, 35])
+def test_the_tail_far_out_is_the_librarys_where_that_still_answers(df: int, shift: float) -> None:
+    for critical in (shift / 2, shift, 2 * shift):
+        library = special.nctdtr(df, shift, critical)
+        assert _t_below(critical, df, shift) == pytest.approx(library, abs=1e-7)
+    assert _t_below(1e4, df, 1e7) == pytest.approx(0, abs=1e-3)
+    assert _t_below(4, 1000, 1e7) == 0
 
 
 def test_every_public_name_is_there_and_its_module_loads_when_asked() -> None:
