@@ -35,6 +35,11 @@ class Change(NamedTuple):
         """All together."""
         return sum(self)
 
+    @property
+    def is_any(self) -> bool:
+        """Whether one of the three is not nought."""
+        return any(self)
+
     def plus(self, other: "Change", times: int = 1) -> "Change":
         """Add another, so many times."""
         return Change(*(one + times * more for one, more in zip(self, other, strict=True)))
@@ -98,9 +103,7 @@ class StockLine:
     @property
     def is_empty(self) -> bool:
         """Whether none was here, came or went."""
-        return not any(
-            (*self.held_at_start, *(one for each in self.changes.values() for one in each))
-        )
+        return not any(one.is_any for one in (self.held_at_start, *self.changes.values()))
 
     def plus(self, other: "StockLine") -> "StockLine":
         """Add another line, column by column."""

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from registry.animals import intake_views, kin_views, stock_views, views
+from registry.animals import export_views, intake_views, kin_views, stock_views, views
 from registry.animals.forms import ANIMAL_DEEDS, ENCLOSURE_DEEDS, GROUP_DEEDS, RESTRICTION_DEEDS
 from registry.animals.models import Animal, Enclosure, Group, Restriction
 from registry.web import offer
@@ -10,6 +10,9 @@ from registry.web import offer
 app_name = "animals"
 urlpatterns = [
     path("", views.collection, name="list"),
+    path("animals.csv", export_views.animals_csv, name="csv"),
+    path("animals.xlsx", export_views.animals_xlsx, name="xlsx"),
+    path("darwin-core.csv", export_views.darwin_core_csv, name="darwin_core"),
     path("receive/", views.receive, name="receive"),
     path("import/", intake_views.bring, name="import"),
     path("import/animals.csv", intake_views.template, name="import_template"),

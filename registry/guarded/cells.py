@@ -28,6 +28,17 @@ def safe_cell(cell: str) -> str:
     return cell
 
 
+def bare_cell(cell: str) -> str:
+    """Give back what `safe_cell` was given, from what it gave.
+
+    Examples
+    --------
+    >>> bare_cell("'=1+1"), bare_cell("'s Graven"), bare_cell("-1.5")
+    ('=1+1', "'s Graven", '-1.5')
+    """
+    return cell[1:] if cell.startswith("'") and safe_cell(cell[1:]) == cell else cell
+
+
 class _Echo:
     """Hands on each line that is written, and keeps none."""
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from registry.animals.intake.columns import NEEDED, named
 from registry.animals.intake.limits import MOST_LETTERS, MOST_ROWS
 from registry.errors import Unsound
+from registry.guarded.cells import bare_cell
 
 WHAT = "The file was not read."
 BOOK = "workbook"
@@ -191,7 +192,7 @@ def _cells(row: int, names: list[str], cells: list[str], faults: list[Fault]) ->
     """Give the cells by column; what stands outside every column, or is too long, is told."""
     held = {}
     for at, cell in enumerate(cells):
-        text = cell.strip()
+        text = bare_cell(cell.strip())
         if at >= len(names):
             if text:
                 say = "Put it under a column, or quote a cell that holds the separator."
