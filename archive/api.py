@@ -237,6 +237,8 @@ class DepositViewSet(ObjectViewSet[Deposit]):
                 "tables": found.tables,
                 "mark": found.mark,
                 "has_last": found.last is not None,
+                "becomes": found.result_name,
+                "replaces": found.replaces.pk if found.replaces else None,
             }
         )
 

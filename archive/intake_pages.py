@@ -185,6 +185,7 @@ def _shown(look: Intake) -> dict[str, Any]:
     last = look.last
     return {
         "look": look,
+        "replaces": look.replaces,
         "proposal": made,
         "form": Choices(look),
         "asked": len(made.asked),

@@ -41,6 +41,17 @@ class Intake:
     is_same: bool
 
     @property
+    def result_name(self) -> str:
+        """Give the name of the file that comes of it."""
+        return f"{_named(self.table)}.csv"
+
+    @property
+    def replaces(self) -> DepositFile | None:
+        """Give the other file whose place the result takes, if there is one."""
+        live = self.file.deposit.files.filter(is_dropped=False, name=self.result_name)
+        return live.exclude(pk=self.file.pk).first()
+
+    @property
     def mark(self) -> str:
         """Give the mark of how the columns are cut."""
         given = [one.chosen for one in self.proposal.decisions if one.key in _STRUCTURE]
@@ -151,7 +162,7 @@ def convert_file(
         converted = convert(path_of(found.file), recipe, out, limits=check_limits())
         try:
             with out.open("rb") as stream:
-                kept.append(take_in(deposit, f"{_named(recipe.table)}.csv", stream))
+                kept.append(take_in(deposit, found.result_name, stream))
             return actions.convert_file(
                 deposit,
                 file=found.file,

@@ -159,6 +159,19 @@ def test_another_look_by_another_sheet_proposes_its_columns_anew(client: Client)
     assert not IntakeRecipe.objects.exists()
 
 
+def test_a_file_whose_place_is_taken_is_named_before_it_is(client: Client) -> None:
+    deposit, file = with_file(SHEET, "autumn.xlsx")
+    assert "It takes the place of" not in page_of(client, deposit, file).content.decode()
+    put(deposit, {"scans.csv": PLAIN.encode()})
+    page = page_of(client, deposit, file, "?table=scans")
+    assert "It takes the place of scans.csv" in page.content.decode()
+    there = deposit.files.get(name="scans.csv")
+    api = APIClient()
+    api.force_authenticate(deposit.maker)
+    told = api.get(f"/api/v1/deposits/{deposit.pk}/intake/", {"file": file.pk}).json()
+    assert (told["becomes"], told["replaces"]) == ("scans.csv", there.pk)
+
+
 def test_what_no_choice_fitted_is_told_after_the_conversion(client: Client) -> None:
     deposit, file = with_file(DRESSED.replace("2,25", "2,25 m").encode())
     page = page_of(client, deposit, file)
