@@ -13,6 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.reverse import reverse
 
+from archive.findings_out import FORMS
 from archive.findings_pages import (
     annotated_book_answer,
     annotated_table_answer,
@@ -151,10 +152,18 @@ class DepositViewSet(ObjectViewSet[Deposit]):
                 "verdict": deposit.verdict or None,
                 **{key: value for key, value in summary.items() if key != "verdict"},
                 "all_findings": {
-                    form: reverse(f"archive:findings_{form}", args=[deposit.pk], request=request)
-                    for form in ("csv", "json")
+                    form: reverse("api-deposits-findings", args=[deposit.pk, form], request=request)
+                    for form in FORMS
                 },
-                "annotated": reverse("archive:annotated_book", args=[deposit.pk], request=request),
+                "annotated": reverse("api-deposits-annotated", args=[deposit.pk], request=request),
+                "annotated_tables": {
+                    table["name"]: reverse(
+                        "api-deposits-annotated-table",
+                        args=[deposit.pk, table["name"]],
+                        request=request,
+                    )
+                    for table in summary.get("tables", [])
+                },
             }
         )
 

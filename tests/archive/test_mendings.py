@@ -223,6 +223,15 @@ def test_the_api_mends_and_gives_the_report_and_every_finding(client: Client) ->
     assert first["kind"] == "decimal-comma"
     assert first["trial"]["cells"] == 4
     assert report["entries"][0]["runs"] == [[2, 5]]
+    assert report["rows_found"]["table"] == 4
+    given = [*report["all_findings"].values(), report["annotated"]]
+    given += report["annotated_tables"].values()
+    assert len(given) == 4
+    for address in given:
+        # A token opens what the report names, without signing in.
+        answer = client.get(address, headers=heads)
+        assert answer.status_code == 200, address
+        assert answer.getvalue()
     told = client.get(f"{home}report/findings.json", headers=heads)
     assert len(json.loads(told.getvalue())) == sum(one["count"] for one in report["counts"])
     assert b"type-error" in client.get(f"{home}report/findings.csv", headers=heads).getvalue()
