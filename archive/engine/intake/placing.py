@@ -161,8 +161,13 @@ def _blanks(desk: Desk, foot: Foot) -> str:
         choice = Choice("What of blank rows?", _LEAVE, f"{inside} blank.", 0.9, options)
         chosen = desk.decide("blanks", choice, desk.last.blanks if desk.last else None)
     if foot.blanks or foot.trailing:
-        words = f"{inside} blank, and {several(foot.trailing, 'row')} under it."
-        desk.tell("blank rows", words, foot.blanks + foot.trailing)
+        under = several(foot.trailing, "row under the table is", "rows under the table are")
+        told = [
+            f"{words} blank"
+            for words, count in ((inside, foot.blanks), (under, foot.trailing))
+            if count
+        ]
+        desk.tell("blank rows", f"{', and '.join(told)}.", foot.blanks + foot.trailing)
     return chosen
 
 

@@ -118,6 +118,8 @@ def _clock(seconds: float) -> str:
     return f"{whole // 3600:02d}:{whole // 60 % 60:02d}:{whole % 60:02d}"
 
 
+_MEMO = 20_000
+"""Different texts of a column of which the writing is kept."""
 type Written = tuple[str, bool]
 """A cell's text, and whether the rule could be followed."""
 
@@ -136,6 +138,7 @@ def writer_of(rule: ColumnRule) -> Callable[[Cell], Written]:
     bends a value to make it fit.
     """
     steps: list[Callable[[Cell], Written | None]] = []
+    memo: dict[str, Written] = {}
     if rule.swap:
         steps.append(lambda cell: _swapped(cell, rule))
     if rule.dates or rule.serial:
@@ -150,8 +153,16 @@ def writer_of(rule: ColumnRule) -> Callable[[Cell], Written]:
         steps.append(lambda cell: _typed(cell, rule))
 
     def write(cell: Cell) -> Written:
-        if isinstance(cell, str) and not cell.strip():
-            return "", True
+        if not isinstance(cell, str):
+            return written_of(cell)
+        known = memo.get(cell)
+        if known is None:
+            known = written_of(cell) if cell.strip() else ("", True)
+            if len(memo) < _MEMO:
+                memo[cell] = known
+        return known
+
+    def written_of(cell: Cell) -> Written:
         for step in steps:
             written = step(cell)
             if written is not None:
