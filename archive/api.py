@@ -216,7 +216,7 @@ class DepositViewSet(ObjectViewSet[Deposit]):
         parameters=_PROPOSAL_ASKS,
         responses={
             200: OpenApiTypes.OBJECT,
-            **dict.fromkeys((*LOOK_REFUSED, 413), RefusalSerializer),
+            **dict.fromkeys((*LOOK_REFUSED, 409, 413), RefusalSerializer),
         },
     )
     @action(detail=True, methods=["get"])

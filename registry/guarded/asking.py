@@ -6,17 +6,22 @@ import signal
 import subprocess
 import sys
 import tempfile
-from collections.abc import Mapping
+import threading
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from registry import errors
-from registry.errors import TooLarge
+from registry.errors import Conflict, TooLarge
 from registry.guarded.child import OUT_OF_MEMORY
 from registry.guarded.limits import Room
 from registry.guarded.sizes import span
 
 ROOT = Path(__file__).resolve().parents[2]
+TURNS = threading.BoundedSemaphore(3)
+"""Files that one server looks through at once: the other threads go on answering pages."""
+WAIT_S = 15.0
 
 
 def ask(module: str, options: Mapping[str, Any], room: Room, *, next: str) -> dict[str, Any]:
@@ -35,12 +40,14 @@ def ask(module: str, options: Mapping[str, Any], room: Room, *, next: str) -> di
 
     Raises
     ------
+    Conflict
+        When others' files are being looked through, and none of them was done in time.
     TooLarge
         When it was stopped or broke off: the sentence says at which limit.
     Refusal
         The child's own, where it told one as ``{"refused": {...}}``.
     """
-    with tempfile.TemporaryDirectory(prefix="guarded-") as place:
+    with _turn(), tempfile.TemporaryDirectory(prefix="guarded-") as place:
         try:
             done = subprocess.run(
                 (sys.executable, "-P", "-m", module),
@@ -65,6 +72,21 @@ def ask(module: str, options: Mapping[str, Any], room: Room, *, next: str) -> di
         kind: type[errors.Refusal] = getattr(errors, refused["kind"])
         raise kind(refused["what"], refused["why"], refused["next"], fields=refused.get("fields"))
     return told
+
+
+@contextmanager
+def _turn() -> Iterator[None]:
+    """Wait a little for one's turn; whoever waits longer keeps pages from others."""
+    if not TURNS.acquire(timeout=WAIT_S):
+        raise Conflict(
+            "The file was not read yet.",
+            "The site is looking through as many other files as it can at once.",
+            "Nothing is lost: try again in a minute.",
+        )
+    try:
+        yield
+    finally:
+        TURNS.release()
 
 
 def _surroundings(place: str) -> dict[str, str]:
