@@ -15,6 +15,7 @@ from archive.engine.causes.suspecting import Table, tables_of
 from archive.engine.corrections import Correction, correction_of, mended, try_out
 from archive.engine.corrections.files import SwapFiles
 from archive.engine.descriptor import NAME, find_descriptor
+from archive.engine.mended_copy import undescribed
 from archive.engine.unpack import is_zip
 from archive.exports.zip import Entry, stream_zip
 from archive.models import Deposit, DepositFile
@@ -29,9 +30,6 @@ from registry.transitions import follows
 
 LONG_AGO = datetime(1980, 1, 1, tzinfo=UTC)
 """The time that files of a corrected zip bear, so that the same files give the same zip."""
-
-ABOUT_BYTES = ("hash", "bytes", "rows", "fields")
-"""What a descriptor may say of a table's bytes, and what is no longer so once it is corrected."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,12 +157,7 @@ def _redescribed(deposit: Deposit, package: Path, paths: set[str], room: Path) -
     if place is None or not _is_own(deposit, package):
         return
     descriptor = json.loads(place.read_text(encoding="utf-8-sig"))
-    was = json.dumps(descriptor)
-    for resource in descriptor.get("resources", []):
-        if resource.get("path") in paths:
-            for said in ABOUT_BYTES:
-                resource.pop(said, None)
-    if json.dumps(descriptor) == was:
+    if not undescribed(descriptor, paths):
         return
     target = room / NAME
     text = json.dumps(descriptor, ensure_ascii=False, indent=2) + "\n"

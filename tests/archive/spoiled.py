@@ -151,11 +151,15 @@ class Spoiled:
     words: str = ""
     is_mended: bool = False
 
-    def files(self) -> dict[str, bytes]:
-        """Give its files."""
+    def package(self) -> Package:
+        """Give it as a person has it in a spreadsheet."""
         package = sound()
         self.spoil(package)
-        return package.files()
+        return package
+
+    def files(self) -> dict[str, bytes]:
+        """Give its files."""
+        return self.package().files()
 
 
 def _turned(order: str, mark: str = "/") -> Callable[[str], str]:

@@ -1,6 +1,7 @@
 """Check a data package on disk, without the database."""
 
 import json
+import shutil
 import sys
 from argparse import ArgumentParser
 from datetime import date
@@ -11,10 +12,12 @@ from django.core.management.base import BaseCommand, CommandError
 
 from archive.engine.causes import Suspicion, suspect
 from archive.engine.causes.suspecting import tables_of
+from archive.engine.mended_copy import write_mended
 from archive.engine.package import EXIT_CODES, as_json, as_text, check_path
 from archive.engine.reports import Report
 from archive.exports.annotated import Annotated, annotate, write_workbook
 from archive.findings_out import rows_of
+from registry.errors import Unsound
 
 
 class Command(BaseCommand):
@@ -36,6 +39,13 @@ class Command(BaseCommand):
             help="write a workbook of the tables there too, the findings beside their rows",
         )
 
+        parser.add_argument(
+            "--mend",
+            type=Path,
+            metavar="FOLDER",
+            help="write a copy with every safe correction made there; the package stays as it is",
+        )
+
     def handle(self, *_args: Any, **options: Any) -> None:
         told: list[Suspicion] = []
 
@@ -43,8 +53,10 @@ class Command(BaseCommand):
             told.extend(suspect(folder, report.findings, today=date.today()))  # noqa: DTZ011  # why: where the command runs
             if options["annotated"]:
                 _annotate(folder, report, options["annotated"])
+            if options["mend"]:
+                _mend(folder, told, options["mend"])
 
-        for target in (options["csv"], options["annotated"]):
+        for target in (options["csv"], options["annotated"], options["mend"]):
             if target is not None and target.exists():
                 raise CommandError(f"{target} is there already; name a file that is not.")
         report = check_path(options["path"], after=look)
@@ -57,6 +69,14 @@ class Command(BaseCommand):
             text = as_text(report, told)
         self.stdout.write(text)
         sys.exit(EXIT_CODES[report.verdict])
+
+
+def _mend(folder: Path, suspicions: list[Suspicion], target: Path) -> None:
+    try:
+        write_mended(folder, suspicions, target)
+    except Unsound as refusal:
+        shutil.rmtree(target, ignore_errors=True)
+        raise CommandError(f"{refusal.what} {refusal.why} {refusal.next}") from None
 
 
 def _annotate(folder: Path, report: Report, target: Path) -> None:

@@ -120,3 +120,34 @@ def test_the_command_writes_the_findings_and_an_annotated_copy_and_writes_over_n
     with pytest.raises(CommandError, match="is there already"):
         call_command("check_package", *asked)
     assert (table.read_bytes(), book.read_bytes()) == before
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["decimal comma in depth", "the two tables swapped", "titles and a blank row above"],
+)
+def test_the_command_writes_a_mended_copy_that_is_sound_and_leaves_the_package(
+    tmp_path: Path, name: str
+) -> None:
+    room, mended = tmp_path / "package", tmp_path / "mended"
+    room.mkdir()
+    (case,) = [one for one in SPOILED if one.name == name]
+    package = case.package()
+    for resource in package.descriptor["resources"]:
+        resource["bytes"] = len(package.files()[resource["path"]])
+    for file, content in package.files().items():
+        (room / file).write_bytes(content)
+    before = {path.name: path.read_bytes() for path in room.iterdir()}
+    with pytest.raises(SystemExit):
+        call_command("check_package", str(room), "--mend", str(mended), stdout=StringIO())
+    assert {path.name: path.read_bytes() for path in room.iterdir()} == before
+    assert check_path(mended).verdict is Verdict.VALID
+    with pytest.raises(CommandError, match="is there already"):
+        call_command("check_package", str(room), "--mend", str(mended))
+
+
+def test_where_nothing_can_be_mended_no_copy_is_written(tmp_path: Path) -> None:
+    asked = [str(PACKAGES / "foreign-key"), "--mend", str(tmp_path / "mended")]
+    with pytest.raises(SystemExit):
+        call_command("check_package", *asked, stdout=StringIO())
+    assert not (tmp_path / "mended").exists()
