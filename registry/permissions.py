@@ -114,6 +114,13 @@ class Verb(TextChoices):
     ANIMAL_MARK = "animal.mark", "record a mark or chip"
     ANIMAL_RESTRICT = "animal.restrict", "keep off this animal"
     ANIMAL_TAKE_BACK = "animal.take_back", "take back the newest event of an animal"
+    ANIMAL_SEX = "animal.sex", "record the sex of an animal"
+    ANIMAL_STAGE = "animal.stage", "record the life stage of an animal"
+    ANIMAL_MEASURE = "animal.measure", "record a measure of an animal"
+    ANIMAL_SCAN = "animal.scan", "record a scan for pregnancy"
+    ANIMAL_BEAR = "animal.bear", "record a birth"
+    ANIMAL_NAME_PARENT = "animal.name_parent", "name a parent of an animal"
+    ANIMAL_JOIN = "animal.join", "let an animal join a group"
     GROUP_RECEIVE = "group.receive", "receive a counted group"
     GROUP_SEE = "group.see", "see groups"
     GROUP_COUNT = "group.count", "record a change of number"
@@ -121,6 +128,24 @@ class Verb(TextChoices):
     GROUP_LEAVE = "group.leave", "record that a group departed or died out"
     GROUP_RESTRICT = "group.restrict", "keep off this group"
     GROUP_TAKE_BACK = "group.take_back", "take back the newest event of a group"
+    GROUP_RECOUNT = "group.recount", "count a group anew"
+    GROUP_STAGE = "group.stage", "record the life stage of a group"
+    GROUP_DRAW = "group.draw", "draw an animal from a group"
+    GROUP_SPLIT = "group.split", "split a group"
+    GROUP_MERGE = "group.merge", "merge a group into another"
+    GROUP_CANDLE = "group.candle", "record how many eggs are fertile"
+    GROUP_HATCH = "group.hatch", "record a hatching"
+    GROUP_NAME_PARENT = "group.name_parent", "name a parent of a group"
+    CASE_RECORD = "case.record", "record an egg case"
+    CASE_SEE = "case.see", "see egg cases"
+    CASE_CANDLE = "case.candle", "record whether an embryo is fertile"
+    CASE_FIND = "case.find", "record another embryo in a case"
+    CASE_STAGE = "case.stage", "record the stage of an embryo"
+    CASE_HATCH = "case.hatch", "record that an embryo hatched"
+    CASE_LOSE = "case.lose", "record that an embryo died"
+    CASE_MOVE = "case.move", "move an egg case"
+    CASE_NAME_PARENT = "case.name_parent", "name a parent of an egg case or embryo"
+    CASE_END = "case.end", "close the record of an egg case"
     ENCLOSURE_RESTRICT = "enclosure.restrict", "keep off this enclosure"
     RESTRICTION_SEE = "restriction.see", "see restrictions"
     RESTRICTION_END = "restriction.end", "end a restriction"
@@ -460,6 +485,13 @@ TABLE: tuple[Row, ...] = (
     _rows(V.ANIMAL_MARK, {R.KEEPER, R.CURATOR, R.VET}),
     _rows(V.ANIMAL_RESTRICT, {R.KEEPER, R.CURATOR, R.VET}),
     _rows(V.ANIMAL_TAKE_BACK, {R.CURATOR}),
+    _rows(V.ANIMAL_SEX, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.ANIMAL_STAGE, {R.KEEPER, R.CURATOR}),
+    _rows(V.ANIMAL_MEASURE, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.ANIMAL_SCAN, {R.CURATOR, R.VET}),
+    _rows(V.ANIMAL_BEAR, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.ANIMAL_NAME_PARENT, {R.CURATOR}),
+    _rows(V.ANIMAL_JOIN, {R.CURATOR}),
     _rows(V.GROUP_RECEIVE, {R.CURATOR}),
     _rows(V.GROUP_SEE, _ALL),
     _rows(V.GROUP_COUNT, {R.KEEPER, R.CURATOR}),
@@ -467,9 +499,34 @@ TABLE: tuple[Row, ...] = (
     _rows(V.GROUP_LEAVE, {R.CURATOR, R.VET}),
     _rows(V.GROUP_RESTRICT, {R.KEEPER, R.CURATOR, R.VET}),
     _rows(V.GROUP_TAKE_BACK, {R.CURATOR}),
+    _rows(V.GROUP_RECOUNT, {R.KEEPER, R.CURATOR}),
+    _rows(V.GROUP_STAGE, {R.KEEPER, R.CURATOR}),
+    _rows(V.GROUP_DRAW, {R.KEEPER, R.CURATOR}),
+    _rows(V.GROUP_SPLIT, {R.KEEPER, R.CURATOR}),
+    _rows(V.GROUP_MERGE, {R.KEEPER, R.CURATOR}),
+    _rows(V.GROUP_CANDLE, {R.KEEPER, R.CURATOR}),
+    _rows(V.GROUP_HATCH, {R.KEEPER, R.CURATOR}),
+    _rows(V.GROUP_NAME_PARENT, {R.CURATOR}),
+    _rows(V.CASE_RECORD, {R.KEEPER, R.CURATOR}),
+    _rows(V.CASE_SEE, _ALL),
+    _rows(V.CASE_CANDLE, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.CASE_FIND, {R.KEEPER, R.CURATOR}),
+    _rows(V.CASE_STAGE, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.CASE_HATCH, {R.KEEPER, R.CURATOR}),
+    _rows(V.CASE_LOSE, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.CASE_MOVE, {R.KEEPER, R.CURATOR}),
+    _rows(V.CASE_NAME_PARENT, {R.CURATOR}),
+    _rows(V.CASE_END, {R.KEEPER, R.CURATOR}),
     _rows(V.RESTRICTION_SEE, _ALL),
     _rows(V.RESTRICTION_END, {R.VET}),
-    _rows(V.RESTRICTION_END, {R.CURATOR}, where(strength__in=["bars_all", "observation_only"])),
+    _rows(
+        V.RESTRICTION_END,
+        {R.CURATOR},
+        both(
+            where(strength__in=["bars_all", "observation_only"]),
+            except_for(where(sort="quarantine")),
+        ),
+    ),
     # away and gone
     _rows(V.ANIMAL_GIVE_CUSTODY, {R.CURATOR}),
     _rows(V.GROUP_GIVE_CUSTODY, {R.CURATOR}),
@@ -724,6 +781,7 @@ FROM_NOTHING = frozenset(
         Verb.ANIMAL_RECEIVE,
         Verb.ANIMAL_IMPORT,
         Verb.GROUP_RECEIVE,
+        Verb.CASE_RECORD,
         Verb.QUESTION_POST,
         Verb.STUDY_OPEN,
         Verb.CONCERN_RAISE,

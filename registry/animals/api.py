@@ -8,21 +8,27 @@ from rest_framework import serializers
 from registry.animals.forms import (
     ADD_TAXON,
     ANIMAL_DEEDS,
+    CASE_DEEDS,
     ENCLOSURE_DEEDS,
     GROUP_DEEDS,
     IMPORT,
     OPEN_ENCLOSURE,
     RECEIVE_ANIMAL,
     RECEIVE_GROUP,
+    RECORD_CASE,
     RESTRICTION_DEEDS,
 )
 from registry.animals.models import (
     Animal,
+    Candidate,
+    EggCase,
+    Embryo,
     Enclosure,
     Event,
     Group,
     Intake,
     Mark,
+    Parentage,
     Restriction,
     Taxon,
 )
@@ -34,9 +40,25 @@ from registry.web import Deeds
 class TaxonSerializer(ObjectSerializer[Taxon]):
     """A taxon as the API shows it."""
 
+    protection_group = serializers.CharField(read_only=True)
+
     class Meta:
         model = Taxon
-        fields = ("id", "scientific_name", "common_name", "taxon_class", "source")
+        fields = (
+            "id",
+            "scientific_name",
+            "common_name",
+            "other_names",
+            "taxon_class",
+            "protection_group",
+            "source",
+            "breeding",
+            "period_least_d",
+            "period_most_d",
+            "period_source",
+            "sperm_storage_d",
+            "sperm_storage_source",
+        )
 
 
 @shows
@@ -45,7 +67,7 @@ class EnclosureSerializer(ObjectSerializer[Enclosure]):
 
     class Meta:
         model = Enclosure
-        fields = ("id", "code", "name", "is_on_show")
+        fields = ("id", "code", "name", "is_on_show", "opened_on")
 
 
 class MarkSerializer(serializers.ModelSerializer[Mark]):
@@ -68,11 +90,54 @@ class EventSerializer(serializers.ModelSerializer[Event]):
             "recorded_at",
             "recorded_by",
             "enclosure",
+            "institution",
             "males",
             "females",
             "unknown",
+            "is_estimated",
+            "born_on",
+            "sex",
+            "life_stage",
+            "measure",
+            "value",
+            "method",
+            "is_positive",
+            "number",
+            "since_on",
+            "cause",
             "note",
+            "embryo",
+            "partner",
             "reverses",
+        )
+
+
+class CandidateSerializer(serializers.ModelSerializer[Candidate]):
+    """One of several animals that may be the parent."""
+
+    class Meta:
+        model = Candidate
+        fields = ("animal",)
+
+
+class ParentageSerializer(serializers.ModelSerializer[Parentage]):
+    """A dam or a sire, or those that it may be; also what was held before."""
+
+    candidates = CandidateSerializer(many=True, read_only=True)
+    is_certain = serializers.BooleanField(read_only=True)
+
+    class Meta:
+        model = Parentage
+        fields = (
+            "id",
+            "role",
+            "parent",
+            "candidates",
+            "evidence",
+            "is_certain",
+            "note",
+            "recorded_at",
+            "replaced_at",
         )
 
 
@@ -82,6 +147,7 @@ class AnimalSerializer(ObjectSerializer[Animal]):
 
     marks = MarkSerializer(many=True, read_only=True)
     events = EventSerializer(many=True, read_only=True)
+    parentage = ParentageSerializer(many=True, read_only=True)
 
     class Meta:
         model = Animal
@@ -93,13 +159,16 @@ class AnimalSerializer(ObjectSerializer[Animal]):
             "sex",
             "life_stage",
             "born_on",
+            "born_precision",
             "origin",
             "owner",
             "enclosure",
+            "drawn_from",
             "arrived_on",
             "left_on",
             "state",
             "marks",
+            "parentage",
             "events",
         )
 
@@ -126,9 +195,58 @@ class GroupSerializer(ObjectSerializer[Group]):
             "females",
             "unknown",
             "number",
+            "is_estimated",
+            "born_on",
+            "born_precision",
             "arrived_on",
             "left_on",
             "state",
+            "events",
+        )
+
+
+class EmbryoSerializer(serializers.ModelSerializer[Embryo]):
+    """An embryo, within its case; hatched, it names its animal."""
+
+    parentage = ParentageSerializer(many=True, read_only=True)
+    incubation_d = serializers.IntegerField(read_only=True, allow_null=True)
+
+    class Meta:
+        model = Embryo
+        fields = (
+            "id",
+            "ordinal",
+            "is_fertile",
+            "outcome",
+            "ended_on",
+            "incubation_d",
+            "animal",
+            "parentage",
+        )
+
+
+@shows
+class EggCaseSerializer(ObjectSerializer[EggCase]):
+    """An egg case as the API shows it."""
+
+    embryos = EmbryoSerializer(many=True, read_only=True)
+    parentage = ParentageSerializer(many=True, read_only=True)
+    events = EventSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = EggCase
+        fields = (
+            "id",
+            "code",
+            "taxon",
+            "clutch",
+            "enclosure",
+            "laid_on",
+            "laid_precision",
+            "ended_on",
+            "state",
+            "embryos",
+            "parentage",
             "events",
         )
 
@@ -149,6 +267,8 @@ class RestrictionSerializer(ObjectSerializer[Restriction]):
             "note",
             "began_on",
             "expected_end_on",
+            "earliest_end_on",
+            "inherited_from",
             "begun_by",
             "recorded_at",
             "ended_on",
@@ -237,7 +357,7 @@ class EnclosureViewSet(ObjectViewSet[Enclosure]):
 class AnimalViewSet(ObjectViewSet[Animal]):
     """Animals that are told apart."""
 
-    queryset = Animal.objects.prefetch_related("marks", "events")
+    queryset = Animal.objects.prefetch_related("marks", "events", "parentage__candidates")
     serializer_class = AnimalSerializer
     deeds = ANIMAL_DEEDS
     creates = RECEIVE_ANIMAL
@@ -291,6 +411,19 @@ class RestrictionViewSet(ObjectViewSet[Restriction]):
     ordering_fields: ClassVar[list[str]] = ["began_on", "expected_end_on", "ended_on"]
 
 
+class EggCaseViewSet(ObjectViewSet[EggCase]):
+    """Egg cases with their embryos."""
+
+    queryset = EggCase.objects.prefetch_related(
+        "events", "parentage__candidates", "embryos__case", "embryos__parentage__candidates"
+    )
+    serializer_class = EggCaseSerializer
+    deeds = CASE_DEEDS
+    creates = RECORD_CASE
+    filterset_fields: ClassVar[list[str]] = ["taxon", "clutch", "enclosure", "state"]
+    ordering_fields: ClassVar[list[str]] = ["laid_on", "code", "ended_on"]
+
+
 class IntakeViewSet(ObjectViewSet[Intake]):
     """Files from which animals were brought in."""
 
@@ -306,5 +439,6 @@ OFFERED: dict[str, Any] = {
     "animals": AnimalViewSet,
     "groups": GroupViewSet,
     "enclosures": EnclosureViewSet,
+    "cases": EggCaseViewSet,
     "restrictions": RestrictionViewSet,
 }

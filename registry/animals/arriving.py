@@ -3,9 +3,12 @@
 from datetime import date
 from typing import Any
 
+from django.db import IntegrityError, models, transaction
+
 from registry.animals.days import not_before, not_to_come
 from registry.animals.models import Animal, Event, Group, Sex
 from registry.animals.stock import Count
+from registry.errors import Conflict, Unsound
 
 _SEXED = (Sex.MALE, Sex.FEMALE)
 
@@ -37,18 +40,44 @@ def one_of_sex(sex: str) -> Count:
 
 def first_event(subject: Animal | Group, *, by: Any) -> Event:
     """Give the event of an arrival, not yet saved; one born on that day was born here."""
-    is_birth = subject.born_on == subject.arrived_on
+    sort = Event.Sort.ARRIVED
+    if subject.born_on == subject.arrived_on:
+        is_clutch = isinstance(subject, Group) and subject.sort == Group.Sort.CLUTCH
+        sort = Event.Sort.LAID if is_clutch else Event.Sort.BORN
     number = count_of(subject)
     return Event(
         **{str(subject.kind): subject},
-        sort=Event.Sort.BORN if is_birth else Event.Sort.ARRIVED,
+        sort=sort,
         happened_on=subject.arrived_on,
         enclosure=subject.enclosure,
         sex=subject.sex if isinstance(subject, Animal) else "",
         life_stage=subject.life_stage,
         born_on=subject.born_on,
+        is_estimated=isinstance(subject, Group) and subject.is_estimated,
         males=number.males,
         females=number.females,
         unknown=number.unknown,
         recorded_by=by,
     )
+
+
+def free(model: type[models.Model], field: str, value: str, what: str) -> None:
+    """Refuse a name or code that another row bears, capitals and small letters alike."""
+    if model._default_manager.filter(**{f"{field}__iexact": value}).exists():
+        raise Unsound(
+            what,
+            f"“{value}” is in the register already.",
+            "Look it up and use it, or give another.",
+            fields={field: "It is in the register already."},
+        )
+
+
+def write_new(row: models.Model, what: str) -> None:
+    """Save a new row, or refuse where someone took its name in the same moment."""
+    try:
+        with transaction.atomic():
+            row.save(force_insert=True)
+    except IntegrityError as problem:
+        raise Conflict(
+            what, "Someone took that name or code in the same moment.", "Look at the list again."
+        ) from problem

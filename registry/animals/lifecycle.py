@@ -1,4 +1,4 @@
-"""What may follow for an animal, a counted group and a restriction."""
+"""What may follow for an animal, a counted group, an egg case and a restriction."""
 
 from registry.lifecycle import Lifecycle
 
@@ -11,6 +11,14 @@ ANIMAL = Lifecycle(
         ("kept", "mark"): "kept",
         ("kept", "give_custody"): "kept",
         ("kept", "write_dossier"): "kept",
+        ("kept", "sex"): "kept",
+        ("kept", "stage"): "kept",
+        ("kept", "measure"): "kept",
+        ("kept", "scan"): "kept",
+        ("kept", "bear"): "kept",
+        ("kept", "name_parent"): "kept",
+        ("left", "name_parent"): "left",
+        ("kept", "join"): "left",
         ("kept", "leave"): "left",
         ("kept", "take_back"): "kept",
         ("left", "take_back"): "kept",
@@ -28,6 +36,14 @@ GROUP = Lifecycle(
         ("kept", "count"): "kept",
         ("kept", "give_custody"): "kept",
         ("kept", "write_dossier"): "kept",
+        ("kept", "recount"): "kept",
+        ("kept", "stage"): "kept",
+        ("kept", "draw"): "kept",
+        ("kept", "split"): "kept",
+        ("kept", "candle"): "kept",
+        ("kept", "hatch"): "kept",
+        ("kept", "name_parent"): "kept",
+        ("kept", "merge"): "left",
         ("kept", "move"): "kept",
         ("kept", "leave"): "left",
         ("kept", "take_back"): "kept",
@@ -36,6 +52,22 @@ GROUP = Lifecycle(
         ("left", "hear_news"): "left",
     },
     reasons=frozenset({"take_back"}),
+)
+
+CASE = Lifecycle(
+    kind="case",
+    first="held",
+    steps={
+        ("held", "candle"): "held",
+        ("held", "find"): "held",
+        ("held", "stage"): "held",
+        ("held", "hatch"): "held",
+        ("held", "lose"): "held",
+        ("held", "move"): "held",
+        ("held", "name_parent"): "held",
+        ("ended", "name_parent"): "ended",
+        ("held", "end"): "ended",
+    },
 )
 
 RESTRICTION = Lifecycle(

@@ -2,9 +2,22 @@
 
 from django.urls import path
 
-from registry.animals import export_views, intake_views, kin_views, stock_views, views
-from registry.animals.forms import ANIMAL_DEEDS, ENCLOSURE_DEEDS, GROUP_DEEDS, RESTRICTION_DEEDS
-from registry.animals.models import Animal, Enclosure, Group, Restriction
+from registry.animals import (
+    egg_views,
+    export_views,
+    intake_views,
+    kin_views,
+    stock_views,
+    views,
+)
+from registry.animals.forms import (
+    ANIMAL_DEEDS,
+    CASE_DEEDS,
+    ENCLOSURE_DEEDS,
+    GROUP_DEEDS,
+    RESTRICTION_DEEDS,
+)
+from registry.animals.models import Animal, EggCase, Enclosure, Group, Restriction
 from registry.web import offer
 
 app_name = "animals"
@@ -33,6 +46,10 @@ urlpatterns = [
     path("groups/receive/", views.receive_group, name="receive_group"),
     path("groups/<int:pk>/", views.group, name="group"),
     path("groups/<int:pk>/<slug:path>/", views.group_deed, name="group_deed"),
+    path("cases/", egg_views.case_list, name="cases"),
+    path("cases/record/", egg_views.record_case, name="record_case"),
+    path("cases/<int:pk>/", egg_views.case, name="case"),
+    path("cases/<int:pk>/<slug:path>/", egg_views.case_deed, name="case_deed"),
     path("restrictions/", views.restriction_list, name="restrictions"),
     path("restrictions/<int:pk>/", views.restriction, name="restriction"),
     path("restrictions/<int:pk>/<slug:path>/", views.restriction_deed, name="restriction_deed"),
@@ -42,4 +59,5 @@ urlpatterns = [
 offer(Animal, ANIMAL_DEEDS, "animals:deed")
 offer(Group, GROUP_DEEDS, "animals:group_deed")
 offer(Enclosure, ENCLOSURE_DEEDS, "animals:enclosure_deed")
+offer(EggCase, CASE_DEEDS, "animals:case_deed")
 offer(Restriction, RESTRICTION_DEEDS, "animals:restriction_deed")

@@ -10,6 +10,7 @@ from registry.animals import actions
 from registry.animals.intake.reading import Line, Sheet
 from registry.animals.models import (
     Animal,
+    EggCase,
     Enclosure,
     Group,
     Intake,
@@ -150,6 +151,8 @@ def make_restriction(
     **more: Any,
 ) -> Restriction:
     """Give a restriction that a veterinary surgeon began, from today unless said otherwise."""
+    if sort == "quarantine":
+        more.setdefault("earliest_end_on", began_on or timezone.localdate())
     return actions.begin_restriction(
         subject,
         sort=sort,
@@ -157,5 +160,28 @@ def make_restriction(
         note="Raw edge, right wing.",
         began_on=began_on or timezone.localdate(),
         by=by or make_person(Role.VET),
+        **more,
+    )
+
+
+def make_case(
+    *,
+    code: str = "",
+    taxon: Taxon | None = None,
+    enclosure: Enclosure | None = None,
+    laid_on: date | None = None,
+    embryos: int = 1,
+    by: Person | None = None,
+    **more: Any,
+) -> EggCase:
+    """Give an egg case that was laid sixty days ago, unless said otherwise."""
+    by = by or make_person(Role.CURATOR)
+    return actions.record_case(
+        code=code or f"E{next(_number)}",
+        taxon=taxon or make_taxon(by=by),
+        enclosure=enclosure or make_enclosure(by=by),
+        laid_on=laid_on or days_ago(60),
+        embryos=embryos,
+        by=by,
         **more,
     )

@@ -9,7 +9,7 @@ from django.db.models import Model
 
 from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
 from registry.afar.models import Custody, Dossier, News
-from registry.animals.models import Animal, Enclosure, Group, Intake, Restriction, Taxon
+from registry.animals.models import Animal, EggCase, Enclosure, Group, Intake, Restriction, Taxon
 from registry.answers.models import Answer
 from registry.approvals.models import Approval, PermissionKind
 from registry.desk.actions import load_vocabulary
@@ -35,6 +35,7 @@ from registry.questions.models import Question
 from tests.worlds.afar import make_custody, make_dossier, make_news
 from tests.worlds.animals import (
     make_animal,
+    make_case,
     make_enclosure,
     make_group,
     make_intake,
@@ -133,6 +134,7 @@ def make_example(world: World | None = None) -> Examples:
         world.place,
         make_animal(taxon=world.taxon),
         make_group(taxon=world.taxon),
+        make_case(taxon=world.taxon),
         make_restriction(make_animal(taxon=world.taxon)),
         make_custody(),
         make_dossier(),
@@ -192,6 +194,7 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
         Enclosure: make_enclosure,
         Animal: make_animal,
         Group: make_group,
+        EggCase: make_case,
         Restriction: lambda: make_restriction(make_animal()),
         Question: make_question,
         Procedure: lambda: Procedure.objects.create(

@@ -1,4 +1,4 @@
-"""Deeds on taxa, enclosures, animals, counted groups and restrictions."""
+"""Deeds on taxa, enclosures, animals, counted groups, egg cases and restrictions."""
 
 from registry.animals.actions.arrivals import (
     add_taxon,
@@ -6,33 +6,102 @@ from registry.animals.actions.arrivals import (
     receive_animal,
     receive_group,
 )
-from registry.animals.actions.events import (
-    count_group,
-    leave_animal,
-    leave_group,
-    mark_animal,
-    move_animal,
-    move_group,
+from registry.animals.actions.back import (
     take_back_animal_event,
     take_back_group_event,
 )
-from registry.animals.actions.intake import import_animals
-from registry.animals.actions.restrictions import begin_restriction, end_restriction
+from registry.animals.actions.between import (
+    draw_animal,
+    join_group,
+    merge_group,
+    split_group,
+)
+from registry.animals.actions.births import (
+    bear_young,
+)
+from registry.animals.actions.clutches import (
+    candle_clutch,
+    hatch_clutch,
+)
+from registry.animals.actions.counts import (
+    count_group,
+    recount_group,
+)
+from registry.animals.actions.eggs import (
+    candle_embryo,
+    end_case,
+    find_embryo,
+    hatch_embryo,
+    lose_embryo,
+    move_case,
+    record_case,
+    stage_embryo,
+)
+from registry.animals.actions.intake import (
+    import_animals,
+)
+from registry.animals.actions.leaving import (
+    leave_animal,
+    leave_group,
+)
+from registry.animals.actions.looks import (
+    measure_animal,
+    scan_animal,
+    sex_animal,
+    stage_animal,
+    stage_group,
+)
+from registry.animals.actions.marks import (
+    mark_animal,
+)
+from registry.animals.actions.moves import (
+    move_animal,
+    move_group,
+)
+from registry.animals.actions.parentage import (
+    name_parent,
+)
+from registry.animals.actions.restrictions import (
+    begin_restriction,
+    end_restriction,
+)
 
 __all__ = [
     "add_taxon",
+    "bear_young",
     "begin_restriction",
+    "candle_clutch",
+    "candle_embryo",
     "count_group",
+    "draw_animal",
+    "end_case",
     "end_restriction",
+    "find_embryo",
+    "hatch_clutch",
+    "hatch_embryo",
     "import_animals",
+    "join_group",
     "leave_animal",
     "leave_group",
+    "lose_embryo",
     "mark_animal",
+    "measure_animal",
+    "merge_group",
     "move_animal",
+    "move_case",
     "move_group",
+    "name_parent",
     "open_enclosure",
     "receive_animal",
     "receive_group",
+    "record_case",
+    "recount_group",
+    "scan_animal",
+    "sex_animal",
+    "split_group",
+    "stage_animal",
+    "stage_embryo",
+    "stage_group",
     "take_back_animal_event",
     "take_back_group_event",
 ]

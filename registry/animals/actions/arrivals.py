@@ -3,73 +3,102 @@
 from datetime import date
 from typing import Any
 
-from django.db import IntegrityError, models, transaction
+from django.db import transaction
 
-from registry.animals.arriving import check_days, first_event
-from registry.animals.models import Animal, Enclosure, Group, Taxon
+from registry.animals.arriving import check_days, first_event, free, write_new
+from registry.animals.days import not_to_come
+from registry.animals.happening import in_being
+from registry.animals.models import Animal, Enclosure, Group, Precision, Taxon
 from registry.animals.stock import Count
-from registry.errors import Conflict, Unsound
+from registry.errors import Unsound
 from registry.ledger.actions import record
 from registry.people.models import Institution, Person
 from registry.permissions import Verb, require
 from registry.search import index as search
 
 
-def _free(model: type[models.Model], field: str, value: str, what: str) -> None:
-    """Refuse a name or code that another row bears, capitals and small letters alike."""
-    if model._default_manager.filter(**{f"{field}__iexact": value}).exists():
-        raise Unsound(
-            what,
-            f"“{value}” is in the register already.",
-            "Look it up and use it, or give another.",
-            fields={field: "It is in the register already."},
-        )
-
-
-def _write(row: models.Model, what: str) -> None:
-    """Save a new row, or refuse where someone took its name in the same moment."""
-    try:
-        with transaction.atomic():
-            row.save(force_insert=True)
-    except IntegrityError as problem:
-        raise Conflict(
-            what, "Someone took that name or code in the same moment.", "Look at the list again."
-        ) from problem
-
-
 @transaction.atomic
 def add_taxon(
-    *, scientific_name: str, common_name: str, taxon_class: str, source: str = "", by: Person
+    *,
+    scientific_name: str,
+    common_name: str,
+    taxon_class: str,
+    source: str = "",
+    other_names: str = "",
+    breeding: str = "",
+    period_least_d: int | None = None,
+    period_most_d: int | None = None,
+    period_source: str = "",
+    sperm_storage_d: int | None = None,
+    sperm_storage_source: str = "",
+    by: Person,
 ) -> Taxon:
-    """Add a taxon.
+    """Add a taxon; of its period the shortest published is reckoned with.
 
-    Refused when: its scientific name is in the register.
+    Refused when: its scientific name is in the register; a period or a window has no source; the
+    longest period is shorter than the shortest.
     """
     require(by, Verb.TAXON_ADD)
     scientific_name = " ".join(scientific_name.split())
-    _free(Taxon, "scientific_name", scientific_name, "The taxon was not added.")
+    free(Taxon, "scientific_name", scientific_name, "The taxon was not added.")
+    _sourced("period", period_least_d or period_most_d, period_source)
+    _sourced("sperm_storage", sperm_storage_d, sperm_storage_source)
+    if period_most_d is not None and (period_least_d is None or period_most_d < period_least_d):
+        raise Unsound(
+            "The taxon was not added.",
+            "The longest period must have a shortest one, and be no shorter.",
+            "Give both, the shorter one first; one alone is the shortest.",
+            fields={"period_most_d": "It must be no shorter than the shortest."},
+        )
     taxon = Taxon(
         scientific_name=scientific_name,
         common_name=common_name,
+        other_names=other_names,
         taxon_class=taxon_class,
         source=source,
+        breeding=breeding,
+        period_least_d=period_least_d,
+        period_most_d=period_most_d,
+        period_source=period_source,
+        sperm_storage_d=sperm_storage_d,
+        sperm_storage_source=sperm_storage_source,
     )
-    _write(taxon, "The taxon was not added.")
+    write_new(taxon, "The taxon was not added.")
     search.write(taxon)
     record(Verb.TAXON_ADD, taxon, by=by)
     return taxon
 
 
-@transaction.atomic
-def open_enclosure(*, code: str, name: str, is_on_show: bool = False, by: Person) -> Enclosure:
-    """Open an enclosure.
+def _sourced(name: str, days: int | None, source: str) -> None:
+    """Refuse a number of days without its source."""
+    if days is not None and not source.strip():
+        raise Unsound(
+            "The taxon was not added.",
+            "A number of days without its source cannot be relied on.",
+            "Say where it was published; leave it blank where it is not known.",
+            fields={f"{name}_source": "Name the source."},
+        )
 
-    Refused when: its code is in the register.
+
+@transaction.atomic
+def open_enclosure(
+    *,
+    code: str,
+    name: str,
+    is_on_show: bool = False,
+    opened_on: date | None = None,
+    by: Person,
+) -> Enclosure:
+    """Open an enclosure; without a day it counts as having been there always.
+
+    Refused when: its code is in the register; it opens in the future.
     """
     require(by, Verb.ENCLOSURE_OPEN)
-    _free(Enclosure, "code", code, "The enclosure was not opened.")
-    enclosure = Enclosure(code=code, name=name, is_on_show=is_on_show)
-    _write(enclosure, "The enclosure was not opened.")
+    free(Enclosure, "code", code, "The enclosure was not opened.")
+    if opened_on is not None:
+        not_to_come(opened_on, what="The enclosure was not opened.", field="opened_on")
+    enclosure = Enclosure(code=code, name=name, is_on_show=is_on_show, opened_on=opened_on)
+    write_new(enclosure, "The enclosure was not opened.")
     search.write(enclosure)
     record(Verb.ENCLOSURE_OPEN, enclosure, by=by)
     return enclosure
@@ -86,19 +115,21 @@ def receive_animal(
     arrived_on: date,
     name: str = "",
     born_on: date | None = None,
+    born_precision: str = Precision.DAY,
     origin: str = "",
     owner: Institution | None = None,
     by: Person,
 ) -> Animal:
     """Receive an animal; one that was born on the day of its arrival was born here.
 
-    Refused when: its code is in the register; it arrives in the future; it arrives before it is
-    born.
+    Refused when: its code is in the register; it arrives in the future, before it is born, or
+    before the enclosure existed.
     """
     require(by, Verb.ANIMAL_RECEIVE)
     what = "The animal was not received."
-    _free(Animal, "code", code, what)
+    free(Animal, "code", code, what)
     check_days(arrived_on, born_on, what=what)
+    in_being(enclosure, arrived_on, what=what)
     animal = Animal(
         code=code,
         name=name,
@@ -106,12 +137,13 @@ def receive_animal(
         sex=sex,
         life_stage=life_stage,
         born_on=born_on,
+        born_precision=born_precision,
         origin=origin,
         owner=owner,
         enclosure=enclosure,
         arrived_on=arrived_on,
     )
-    _write(animal, what)
+    write_new(animal, what)
     event = first_event(animal, by=by)
     event.save(force_insert=True)
     search.write(animal)
@@ -132,18 +164,22 @@ def receive_group(
     males: int = 0,
     females: int = 0,
     unknown: int = 0,
+    is_estimated: bool = False,
+    born_on: date | None = None,
+    born_precision: str = Precision.DAY,
     owner: Institution | None = None,
     by: Person,
 ) -> Group:
     """Receive a counted group.
 
-    Refused when: its code is in the register; it arrives in the future; nobody is in it; a number
-    is negative.
+    Refused when: its code is in the register; it arrives in the future, before it is born, or
+    before the enclosure existed; nobody is in it; a number is negative.
     """
     require(by, Verb.GROUP_RECEIVE)
     what = "The group was not received."
-    _free(Group, "code", code, what)
-    check_days(arrived_on, None, what=what)
+    free(Group, "code", code, what)
+    check_days(arrived_on, born_on, what=what)
+    in_being(enclosure, arrived_on, what=what)
     if Count(males, females, unknown).total == 0:
         raise Unsound(
             what,
@@ -161,9 +197,12 @@ def receive_group(
         owner=owner,
         enclosure=enclosure,
         arrived_on=arrived_on,
+        is_estimated=is_estimated,
+        born_on=born_on,
+        born_precision=born_precision,
         **numbers,
     )
-    _write(group, what)
+    write_new(group, what)
     event = first_event(group, by=by)
     event.save(force_insert=True)
     search.write(group)

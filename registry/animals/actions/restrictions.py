@@ -6,6 +6,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from registry.animals.days import not_before
+from registry.animals.inheriting import end_heirs, pass_on, told_apart_no_more, write_end
 from registry.animals.models import Animal, Enclosure, Group, Restriction
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
@@ -27,16 +28,20 @@ def begin_restriction(
     subject: Subject,
     *,
     sort: str,
-    strength: str = Restriction.Strength.BARS_ALL,
+    strength: str = "",
     note: str = "",
     began_on: date,
     expected_end_on: date | None = None,
+    earliest_end_on: date | None = None,
     by: Person,
 ) -> Restriction:
     """Keep off an animal, a group or an enclosure; one on a group is on each animal in it.
 
+    Without a strength it has the usual one of its kind. One on an animal that was drawn from a
+    group, lives with it and bears no mark is on the group too: nobody can tell it apart there.
+
     Refused when: it has left; it would begin before the arrival; it would be over before it
-    begins; one of the same kind stands there already.
+    begins; one of the same kind stands there already; a quarantine has no earliest end.
     """
     verb = _VERBS[type(subject)]
     require(by, verb, subject)
@@ -54,6 +59,16 @@ def begin_restriction(
     if expected_end_on is not None:
         said = "it begins"
         not_before(expected_end_on, began_on, said, what=what, field="expected_end_on")
+    if sort == Restriction.Sort.QUARANTINE and earliest_end_on is None:
+        raise Unsound(
+            what,
+            "A quarantine needs the day before which nobody may end it.",
+            "Give its earliest end, as the veterinary surgeon has set it.",
+            fields={"earliest_end_on": "Give the earliest day on which it may end."},
+        )
+    if earliest_end_on is not None:
+        said = "it begins"
+        not_before(earliest_end_on, began_on, said, what=what, field="earliest_end_on")
     if subject.restrictions.filter(sort=sort, state="begun").exists():
         raise Conflict(
             what,
@@ -62,15 +77,20 @@ def begin_restriction(
         )
     restriction = Restriction(
         sort=sort,
-        strength=strength,
+        strength=strength or Restriction.usual(sort),
         note=note,
         began_on=began_on,
         expected_end_on=expected_end_on,
+        earliest_end_on=earliest_end_on,
         begun_by=by,
     )
     setattr(restriction, str(subject.kind), subject)
     restriction.save(force_insert=True)
-    record(verb, subject, by=by, before=before, after=after, touched=[restriction], sort=str(sort))
+    touched = [restriction]
+    group = told_apart_no_more(subject) if isinstance(subject, Animal) else None
+    if group is not None:
+        touched += pass_on([restriction], locked(group), began_on, by)
+    record(verb, subject, by=by, before=before, after=after, touched=touched, sort=str(sort))
     return restriction
 
 
@@ -78,15 +98,19 @@ def begin_restriction(
 def end_restriction(
     restriction: Restriction, *, ended_on: date, reason: str, by: Person
 ) -> Restriction:
-    """End a restriction; the day on which it ends is free again.
+    """End a restriction, and those that others have by it; the day on which it ends is free again.
 
-    Refused when: it was ended; it would end before it began; it would end in the future.
+    Refused when: it was ended; it would end before it began or before its earliest end; it would
+    end in the future.
     """
     require(by, Verb.RESTRICTION_END, restriction)
     restriction = locked(restriction)
     before, after = move(restriction, "end")
     what = "The restriction was not ended."
     not_before(ended_on, restriction.began_on, "it began", what=what, field="ended_on")
+    if restriction.earliest_end_on is not None:
+        said = "it may end at the earliest"
+        not_before(ended_on, restriction.earliest_end_on, said, what=what, field="ended_on")
     # One that was set for a coming day may be called off on the day on which it would begin.
     if ended_on > max(timezone.localdate(), restriction.began_on):
         raise Unsound(
@@ -95,8 +119,15 @@ def end_restriction(
             "End it on that day, or write the day as the expected end when you begin one.",
             fields={"ended_on": "This day has not come yet."},
         )
-    restriction.ended_on, restriction.ended_by = ended_on, by
-    restriction.end_recorded_at = timezone.now()
-    restriction.save(update_fields=["ended_on", "ended_by", "end_recorded_at"])
-    record(Verb.RESTRICTION_END, restriction, by=by, before=before, after=after, reason=reason)
+    write_end(restriction, ended_on, by)
+    heirs = end_heirs(restriction, ended_on, by)
+    record(
+        Verb.RESTRICTION_END,
+        restriction,
+        by=by,
+        before=before,
+        after=after,
+        reason=reason,
+        touched=heirs,
+    )
     return restriction

@@ -8,16 +8,22 @@ from typing import Any, ClassVar
 from django.db import models
 from django.utils import timezone
 
+from registry.animals.lifecycle import CASE
 from registry.animals.models.living import Animal, Group
 from registry.animals.models.places import Enclosure
 from registry.animals.models.taxa import Taxon
 from registry.animals.models.words import Precision
+from registry.lifecycle import Lifecycle
 
 
 class EggCase(models.Model):
     """One egg case that is told apart; its place is as the newest event left it."""
 
     kind: ClassVar[str] = "case"
+    lifecycle: ClassVar[Lifecycle] = CASE
+    searched: ClassVar[tuple[str, ...]] = ("code", "taxon__searched_by")
+    search_keys: ClassVar[tuple[str, ...]] = ("code",)
+    search_taxon: ClassVar[str] = "taxon_id"
 
     code = models.CharField(max_length=40, unique=True)
     taxon = models.ForeignKey(Taxon, on_delete=models.PROTECT, related_name="cases")
@@ -29,9 +35,8 @@ class EggCase(models.Model):
     )
     laid_on = models.DateField()
     laid_precision = models.CharField(max_length=20, choices=Precision, default=Precision.DAY)
-    ended_on = models.DateField(
-        null=True, blank=True, help_text="When the last embryo in it had hatched or died."
-    )
+    ended_on = models.DateField(null=True, blank=True)
+    state = models.CharField(max_length=20, choices=CASE.choices, default=CASE.first)
 
     class Meta:
         ordering: ClassVar[list[str]] = ["-laid_on", "code"]
@@ -75,3 +80,10 @@ class Embryo(models.Model):
 
     def __str__(self) -> str:
         return f"{self.case}, embryo {self.ordinal}"
+
+    @property
+    def incubation_d(self) -> int | None:
+        """Days from laying to hatching; None where it has not hatched."""
+        if self.outcome != self.Outcome.HATCHED or self.ended_on is None:
+            return None
+        return (self.ended_on - self.case.laid_on).days

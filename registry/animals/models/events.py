@@ -37,12 +37,8 @@ class EventQuerySet(models.QuerySet["Event"]):
         return told.filter(~Exists(later), recorded_at__lte=moment)
 
     def placing(self) -> "EventQuerySet":
-        """Standing events that say where the animals lived from then on, or that they were away."""
-        return self.standing().placing_sorts()
-
-    def placing_sorts(self) -> "EventQuerySet":
-        """Events of a sort that says where the animals lived from then on."""
-        return self.filter(Q(sort__in=PLACING, enclosure__isnull=False) | Q(sort=Event.Sort.SENT))
+        """Standing events that say where the animals lived from then on."""
+        return self.standing().filter(sort__in=PLACING, enclosure__isnull=False)
 
 
 class Event(models.Model):
@@ -68,8 +64,7 @@ class Event(models.Model):
         MERGED = "merged", "merged"
         COUNTED = "counted", "counted anew"
         SCANNED = "scanned", "scanned for pregnancy"
-        SENT = "sent", "went into another’s care"
-        RETURNED = "returned", "came back"
+        BORE = "bore", "gave birth"
         DEPARTED = "departed", "departed"
         DIED = "died", "died"
 
@@ -174,6 +169,26 @@ class Event(models.Model):
         return self.animal or self.group or self.case
 
     @property
+    def said(self) -> str:
+        """What it says beyond its sort, in words: a measure, a number, a cause, a note."""
+        told = []
+        if self.measure and self.value is not None:
+            told.append(f"{self.get_measure_display()}: {self.value:g}")
+        if self.is_positive is not None:
+            told.append("yes" if self.is_positive else "no")
+        if self.number is not None:
+            told.append(str(self.number))
+        if self.is_estimated:
+            told.append("estimated")
+        if self.sort == self.Sort.SEXED and self.sex:
+            told.append(self.get_sex_display())
+        if self.sort == self.Sort.STAGED and self.life_stage:
+            told.append(self.get_life_stage_display())
+        if self.cause:
+            told.append(self.get_cause_display())
+        return "; ".join([*told, *filter(None, [self.method, self.note])])
+
+    @property
     def changes(self) -> tuple[int, int, int]:
         """By how many males, females and animals of unknown sex there are more; losses negative."""
         return self.males, self.females, self.unknown
@@ -186,7 +201,6 @@ PLACING = (
     Event.Sort.MOVED,
     Event.Sort.DRAWN,
     Event.Sort.SPLIT,
-    Event.Sort.RETURNED,
 )
 """Events after which an animal lives in the enclosure that they name, where they name one."""
 

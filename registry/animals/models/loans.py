@@ -1,4 +1,4 @@
-"""Who else has a hand in an animal: breeding loans, and the care of a partner institution."""
+"""Breeding loans: an animal or a group that is lent to this collection, or by it."""
 
 from typing import Any, ClassVar
 
@@ -7,7 +7,6 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from registry.animals.models.eggs import EggCase
 from registry.animals.models.living import Animal, Group
 from registry.animals.models.words import one_of
 from registry.people.models import Institution
@@ -22,25 +21,21 @@ class LoanQuerySet(models.QuerySet["Loan"]):
 
 
 class Loan(models.Model):
-    """An animal, a group or an egg case that is lent, in either direction; it has not departed."""
+    """An animal or a group that is lent, in either direction; one that is out has not departed."""
 
     kind: ClassVar[str] = "loan"
 
     class Sort(models.TextChoices):
         """Which way, and what for."""
 
-        IN = "in", "here on breeding loan"
-        OUT = "out", "elsewhere on breeding loan"
-        CUSTODY = "custody", "in the care of a partner"
+        IN = "in", "here on breeding loan from"
+        OUT = "out", "elsewhere on breeding loan to"
 
     animal = models.ForeignKey(
         Animal, on_delete=models.PROTECT, null=True, blank=True, related_name="loans"
     )
     group = models.ForeignKey(
         Group, on_delete=models.PROTECT, null=True, blank=True, related_name="loans"
-    )
-    case = models.ForeignKey(
-        EggCase, on_delete=models.PROTECT, null=True, blank=True, related_name="loans"
     )
     sort = models.CharField(max_length=20, choices=Sort)
     partner = models.ForeignKey(Institution, on_delete=models.PROTECT, related_name="loans")
@@ -65,21 +60,21 @@ class Loan(models.Model):
     class Meta:
         ordering: ClassVar[list[str]] = ["-began_on", "-pk"]
         constraints: ClassVar[list[Any]] = [
-            models.CheckConstraint(condition=one_of("animal", "group", "case"), name="loan_of_one"),
+            models.CheckConstraint(condition=one_of("animal", "group"), name="loan_of_one"),
             *(
                 models.UniqueConstraint(
                     fields=[name],
                     condition=Q(**{f"{name}__isnull": False, "ended_on": None}),
                     name=f"one_open_loan_of_{name}",
                 )
-                for name in ("animal", "group", "case")
+                for name in ("animal", "group")
             ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.subject}: {self.get_sort_display()}, {self.partner}"
+        return f"{self.subject} {self.get_sort_display()} {self.partner}"
 
     @property
     def subject(self) -> Any:
-        """What is lent: an animal, a group or an egg case."""
-        return self.animal or self.group or self.case
+        """What is lent: an animal or a group."""
+        return self.animal or self.group

@@ -144,6 +144,10 @@ class Restriction(models.Model):
         related_name="restrictions_ended",
     )
     end_recorded_at = models.DateTimeField(null=True, blank=True)
+    inherited_from = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="heirs",
+        help_text="That of an animal or a group from which this one cannot be told apart.",
+    )  # fmt: skip
     state = models.CharField(max_length=20, choices=RESTRICTION.choices, default=RESTRICTION.first)
 
     objects = RestrictionQuerySet.as_manager()
@@ -158,6 +162,11 @@ class Restriction(models.Model):
 
     def __str__(self) -> str:
         return f"{self.subject}: {self.get_sort_display()}"
+
+    @classmethod
+    def usual(cls, sort: str) -> str:
+        """Give the strength that is usual for a sort; the house's own rule, no source."""
+        return str(_USUAL.get(cls.Sort(sort), cls.Strength.BARS_ALL))
 
     @property
     def subject(self) -> Any:
@@ -183,3 +192,12 @@ class Restriction(models.Model):
     def get_absolute_url(self) -> str:
         """Give the address of the restriction's page."""
         return f"/animals/restrictions/{self.pk}/"
+
+
+_USUAL = {
+    Restriction.Sort.GRAVID: Restriction.Strength.OBSERVATION_ONLY,
+    Restriction.Sort.REARING: Restriction.Strength.OBSERVATION_ONLY,
+    Restriction.Sort.RESTING: Restriction.Strength.OBSERVATION_ONLY,
+    Restriction.Sort.TREATMENT: Restriction.Strength.VETS_WORD,
+}
+"""Strengths that differ from “bars all” by what the restriction is for."""

@@ -140,7 +140,7 @@ def test_the_page_of_an_animal_tells_its_life(client: Client) -> None:
     animal = make_animal(name="Morwen", by=curator)
     actions.mark_animal(animal, sort="natural", said="Pale crescent", by=curator)
     actions.move_animal(animal, enclosure=tank, happened_on=days_ago(30), by=curator)
-    make_restriction(tank, sort="quarantine", began_on=days_ago(40))
+    make_restriction(tank, sort="quarantine", began_on=days_ago(40), earliest_end_on=days_ago(-5))
     make_restriction(animal, strength="observation_only")
     question = make_question(title="Does she rest where it is dim?")
     client.force_login(make_person(Role.KEEPER))

@@ -97,7 +97,8 @@ def test_what_was_taken_back_did_not_happen_and_a_recount_is_no_death(rays: Taxo
     by = make_person(Role.CURATOR)
     shoal = Group.objects.get()
     before = line_of(2026)
-    actions.count_group(shoal, unknown=-1, happened_on=NOW, sort=Event.Sort.COUNTED, by=by)
+    counted = {"males": shoal.males, "females": shoal.females, "unknown": shoal.unknown - 1}
+    actions.recount_group(shoal, **counted, happened_on=NOW, by=by)
     assert str(line_of(2026).shown(Column.RECOUNTED)) == "0.0.−1"
     assert line_of(2026).shown(Column.DIED) == before.shown(Column.DIED)
     actions.take_back_group_event(shoal, reason="Counted twice.", by=by)

@@ -1,0 +1,35 @@
+"""The input of each deed of the collection, and the lists of what is offered where."""
+
+from registry.animals.forms.arrivals import ImportAnimals
+from registry.animals.forms.fields import LOCAL_CODES
+from registry.animals.forms.narrowing import CollectionFilter
+from registry.animals.forms.offered import (
+    ADD_TAXON,
+    ANIMAL_DEEDS,
+    CASE_DEEDS,
+    ENCLOSURE_DEEDS,
+    GROUP_DEEDS,
+    IMPORT,
+    OPEN_ENCLOSURE,
+    RECEIVE_ANIMAL,
+    RECEIVE_GROUP,
+    RECORD_CASE,
+    RESTRICTION_DEEDS,
+)
+
+__all__ = [
+    "ADD_TAXON",
+    "ANIMAL_DEEDS",
+    "CASE_DEEDS",
+    "ENCLOSURE_DEEDS",
+    "GROUP_DEEDS",
+    "IMPORT",
+    "LOCAL_CODES",
+    "OPEN_ENCLOSURE",
+    "RECEIVE_ANIMAL",
+    "RECEIVE_GROUP",
+    "RECORD_CASE",
+    "RESTRICTION_DEEDS",
+    "CollectionFilter",
+    "ImportAnimals",
+]
