@@ -234,8 +234,8 @@ def find_sorted(words: str, person: Actor, first: int, *, kinds: Iterable[str] =
 
     Of each sort come the `first` closest, with the number of all.
     """
-    asked = read(words)
-    if not asked:
+    asked, sorts = read(words), list(_sorts_of(kinds))
+    if not asked or not sorts:
         return []
     # The stubs do not know what extra() adds.
     rows: Any = _matching(asked, person, kinds).annotate(
@@ -246,7 +246,6 @@ def find_sorted(words: str, person: Actor, first: int, *, kinds: Iterable[str] =
     )
     # Materialised, for the rank is worked out once. Each sort's closest are picked by themselves:
     # numbering every row of a word that is everywhere costs more than all the rest.
-    sorts = list(_sorts_of(kinds))
     closest = " UNION ALL ".join([_CLOSEST] * len(sorts))
     statement = (
         f"WITH found AS MATERIALIZED ({inner}), closest AS ({closest}), counted AS"  # noqa: S608  # why: the inner statement is Django's own, with its parameters apart

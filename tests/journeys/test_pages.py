@@ -113,7 +113,7 @@ def ask(job: Job) -> None:
     keeper = job.keeper
     keeper.goes_to("Questions", "Post a question")
     keeper.types(Your_question=QUESTION, Which_animals="undulate rays")
-    keeper.chooses("Taxon", str(job.pool.taxon))
+    keeper.chooses("Kind of animal", str(job.pool.taxon))
     keeper.presses("Post the question", refused=422)
     # Nothing that was typed is lost.
     assert keeper.page.get_by_label("Your question").input_value() == QUESTION
