@@ -109,11 +109,13 @@ class Verb(TextChoices):
     ANIMAL_IMPORT = "animal.import", "bring in animals from a file"
     ANIMAL_SEE = "animal.see", "see animals"
     INTAKE_SEE = "intake.see", "see which files animals came from"
+    INTAKE_UNDO = "intake.undo", "undo a list that was brought in"
     ANIMAL_MOVE = "animal.move", "move an animal"
     ANIMAL_LEAVE = "animal.leave", "record a departure or death"
     ANIMAL_MARK = "animal.mark", "record a mark or chip"
     ANIMAL_RESTRICT = "animal.restrict", "keep off this animal"
     ANIMAL_TAKE_BACK = "animal.take_back", "take back the newest event of an animal"
+    ANIMAL_UNDO = "animal.undo", "undo an arrival that never was"
     ANIMAL_SEX = "animal.sex", "record the sex of an animal"
     ANIMAL_STAGE = "animal.stage", "record the life stage of an animal"
     ANIMAL_MEASURE = "animal.measure", "record a measure of an animal"
@@ -128,6 +130,7 @@ class Verb(TextChoices):
     GROUP_LEAVE = "group.leave", "record that a group departed or died out"
     GROUP_RESTRICT = "group.restrict", "keep off this group"
     GROUP_TAKE_BACK = "group.take_back", "take back the newest event of a group"
+    GROUP_UNDO = "group.undo", "undo the arrival of a group that never was"
     GROUP_RECOUNT = "group.recount", "count a group anew"
     GROUP_STAGE = "group.stage", "record the life stage of a group"
     GROUP_DRAW = "group.draw", "draw an animal from a group"
@@ -480,11 +483,13 @@ TABLE: tuple[Row, ...] = (
     _rows(V.ANIMAL_IMPORT, {R.CURATOR}),
     _rows(V.ANIMAL_SEE, _ALL),
     _rows(V.INTAKE_SEE, _ALL),
+    _rows(V.INTAKE_UNDO, {R.CURATOR}),
     _rows(V.ANIMAL_MOVE, {R.KEEPER, R.CURATOR}),
     _rows(V.ANIMAL_LEAVE, {R.CURATOR, R.VET}),
     _rows(V.ANIMAL_MARK, {R.KEEPER, R.CURATOR, R.VET}),
     _rows(V.ANIMAL_RESTRICT, {R.KEEPER, R.CURATOR, R.VET}),
     _rows(V.ANIMAL_TAKE_BACK, {R.CURATOR}),
+    _rows(V.ANIMAL_UNDO, {R.CURATOR}),
     _rows(V.ANIMAL_SEX, {R.KEEPER, R.CURATOR, R.VET}),
     _rows(V.ANIMAL_STAGE, {R.KEEPER, R.CURATOR}),
     _rows(V.ANIMAL_MEASURE, {R.KEEPER, R.CURATOR, R.VET}),
@@ -499,6 +504,7 @@ TABLE: tuple[Row, ...] = (
     _rows(V.GROUP_LEAVE, {R.CURATOR, R.VET}),
     _rows(V.GROUP_RESTRICT, {R.KEEPER, R.CURATOR, R.VET}),
     _rows(V.GROUP_TAKE_BACK, {R.CURATOR}),
+    _rows(V.GROUP_UNDO, {R.CURATOR}),
     _rows(V.GROUP_RECOUNT, {R.KEEPER, R.CURATOR}),
     _rows(V.GROUP_STAGE, {R.KEEPER, R.CURATOR}),
     _rows(V.GROUP_DRAW, {R.KEEPER, R.CURATOR}),

@@ -1,6 +1,8 @@
 """Move an object along its lifecycle: the table is asked, then one conditional UPDATE."""
 
+from collections.abc import Sequence
 from datetime import date, datetime
+from itertools import batched
 from typing import Any
 
 from django.db.models import F, Model
@@ -9,6 +11,8 @@ from registry import saying
 from registry.errors import Conflict, Unsound
 from registry.ledger.models import Entry
 from registry.saying import time_said
+
+_AT_ONCE = 500
 
 
 def locked[M: Model](obj: M) -> M:
@@ -87,6 +91,37 @@ def move(obj: Any, verb: str) -> tuple[str, str]:
             "Look at the page again.",
         )
     obj.state = after
+    return before, after
+
+
+def move_all(rows: Sequence[Any], verb: str) -> tuple[str, str]:
+    """Move many rows of one kind, all in one state, by a verb; as `move` does, in one UPDATE.
+
+    Raises
+    ------
+    Conflict
+        When the verb cannot be done in the state of one of them, or someone else was first.
+    """
+    first = rows[0]
+    before, after = str(first.state), ""
+    for row in rows:
+        after = follows(row, verb)
+        if str(row.state) != before:
+            raise ValueError("rows in several states are moved state by state")
+    keys = [row.pk for row in rows]
+    manager = type(first)._default_manager
+    moved = sum(
+        manager.filter(pk__in=some, state=before).update(state=after)
+        for some in batched(keys, _AT_ONCE)
+    )
+    if moved != len(keys):
+        raise Conflict(
+            f"The step “{verb.replace('_', ' ')}” was not taken on these {first.lifecycle.kind}s.",
+            "Someone was first with one of them.",
+            "Look at the page again.",
+        )
+    for row in rows:
+        row.state = after
     return before, after
 
 

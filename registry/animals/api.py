@@ -12,6 +12,7 @@ from registry.animals.forms import (
     ENCLOSURE_DEEDS,
     GROUP_DEEDS,
     IMPORT,
+    INTAKE_DEEDS,
     OPEN_ENCLOSURE,
     RECEIVE_ANIMAL,
     RECEIVE_GROUP,
@@ -292,6 +293,7 @@ class IntakeSerializer(ObjectSerializer[Intake]):
             "rows_known",
             "brought_at",
             "brought_by",
+            "state",
         )
 
 
@@ -429,7 +431,8 @@ class IntakeViewSet(ObjectViewSet[Intake]):
 
     queryset = Intake.objects.all()
     serializer_class = IntakeSerializer
-    filterset_fields: ClassVar[list[str]] = ["brought_by", "sha256"]
+    deeds = INTAKE_DEEDS
+    filterset_fields: ClassVar[list[str]] = ["brought_by", "sha256", "state"]
     ordering_fields: ClassVar[list[str]] = ["brought_at"]
 
 

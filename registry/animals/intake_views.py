@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext_lazy as _
 
-from registry.animals.forms import IMPORT, ImportAnimals
+from registry.animals.forms import IMPORT, INTAKE_DEEDS, ImportAnimals
 from registry.animals.intake import columns, keeping, limits, told
 from registry.animals.intake.dates import Order
 from registry.animals.intake.weighing import DAY_COLUMNS, NEW, Outcome, Trial, weigh
@@ -19,8 +19,9 @@ from registry.animals.models import Animal, Group, Intake
 from registry.animals.views import row_shown, rows_of
 from registry.permissions import Verb, allowed, may, require
 from registry.saying import number_said
-from registry.web import deed_page, page_of, person_of, seen_or_404
+from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
 
+intake_deed = deed_view(Intake, INTAKE_DEEDS)
 LABELS = {"arrived_on": _("Days of arrival"), "born_on": _("Days of birth")}
 LOOKED_AT_ONCE = 100
 """Rows on one page of a look."""
@@ -164,5 +165,10 @@ def intake(request: HttpRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "animals/intake.html",
-        {"intake": found, "page": page, "rows": [row_shown(row) for row in page]},
+        {
+            "intake": found,
+            "page": page,
+            "rows": [row_shown(row) for row in page],
+            "acts": acts_on(found, person),
+        },
     )

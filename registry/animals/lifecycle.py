@@ -1,4 +1,4 @@
-"""What may follow for an animal, a counted group, an egg case and a restriction."""
+"""What may follow for an animal, a counted group, an egg case, a restriction and a list."""
 
 from registry.lifecycle import Lifecycle
 
@@ -22,10 +22,11 @@ ANIMAL = Lifecycle(
         ("kept", "leave"): "left",
         ("kept", "take_back"): "kept",
         ("left", "take_back"): "kept",
+        ("kept", "undo"): "undone",
         ("left", "write_dossier"): "left",
         ("left", "hear_news"): "left",
     },
-    reasons=frozenset({"take_back"}),
+    reasons=frozenset({"take_back", "undo"}),
 )
 
 GROUP = Lifecycle(
@@ -48,10 +49,11 @@ GROUP = Lifecycle(
         ("kept", "leave"): "left",
         ("kept", "take_back"): "kept",
         ("left", "take_back"): "kept",
+        ("kept", "undo"): "undone",
         ("left", "write_dossier"): "left",
         ("left", "hear_news"): "left",
     },
-    reasons=frozenset({"take_back"}),
+    reasons=frozenset({"take_back", "undo"}),
 )
 
 CASE = Lifecycle(
@@ -75,4 +77,11 @@ RESTRICTION = Lifecycle(
     first="begun",
     steps={("begun", "end"): "ended"},
     reasons=frozenset({"end"}),
+)
+
+INTAKE = Lifecycle(
+    kind="intake",
+    first="brought",
+    steps={("brought", "undo"): "undone"},
+    reasons=frozenset({"undo"}),
 )

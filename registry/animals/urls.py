@@ -15,9 +15,10 @@ from registry.animals.forms import (
     CASE_DEEDS,
     ENCLOSURE_DEEDS,
     GROUP_DEEDS,
+    INTAKE_DEEDS,
     RESTRICTION_DEEDS,
 )
-from registry.animals.models import Animal, EggCase, Enclosure, Group, Restriction
+from registry.animals.models import Animal, EggCase, Enclosure, Group, Intake, Restriction
 from registry.web import offer
 
 app_name = "animals"
@@ -32,6 +33,7 @@ urlpatterns = [
     path("import/<str:sha256>/", intake_views.look, name="import_look"),
     path("imports/", intake_views.intakes, name="intakes"),
     path("imports/<int:pk>/", intake_views.intake, name="intake"),
+    path("imports/<int:pk>/<slug:path>/", intake_views.intake_deed, name="intake_deed"),
     path("stocklist/", stock_views.stocklist, name="stocklist"),
     path("stocklist.csv", stock_views.stocklist_csv, name="stocklist_csv"),
     path("stocklist.pdf", stock_views.stocklist_pdf, name="stocklist_pdf"),
@@ -60,4 +62,5 @@ offer(Animal, ANIMAL_DEEDS, "animals:deed")
 offer(Group, GROUP_DEEDS, "animals:group_deed")
 offer(Enclosure, ENCLOSURE_DEEDS, "animals:enclosure_deed")
 offer(EggCase, CASE_DEEDS, "animals:case_deed")
+offer(Intake, INTAKE_DEEDS, "animals:intake_deed")
 offer(Restriction, RESTRICTION_DEEDS, "animals:restriction_deed")

@@ -112,12 +112,13 @@ def _next() -> tuple[int, str]:
 
 @dataclass(frozen=True)
 class Made:
-    """One of many rows that a deed made at once, for an entry of its own."""
+    """One of many rows that a deed made or moved at once, for an entry of its own."""
 
     verb: str
     row: models.Model
     touched: tuple[models.Model, ...] = ()
     after: str = ""
+    before: str = ""
 
 
 def record_all(made: Sequence[Made], *, by: Any, **details: Any) -> None:
@@ -139,7 +140,7 @@ def record_all(made: Sequence[Made], *, by: Any, **details: Any) -> None:
                 "verb": str(done.verb),
                 "subject": subject,
                 "actor": by.pk,
-                "before": "",
+                "before": done.before,
                 "after": done.after,
                 "project": None,
                 "reason": reason_digest("", ""),
@@ -157,6 +158,7 @@ def record_all(made: Sequence[Made], *, by: Any, **details: Any) -> None:
                 verb=str(done.verb),
                 subject=subject,
                 actor=by,
+                before=done.before,
                 after=done.after,
                 text=text,
                 previous=previous,

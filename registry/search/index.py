@@ -78,6 +78,14 @@ def write_new(objs: Sequence[models.Model]) -> None:
         _keep_words(some)
 
 
+def rewrite(objs: Sequence[models.Model]) -> None:
+    """Write the words of many objects of one kind, without parts, in place of those before."""
+    kind = objs[0]._meta.label_lower
+    for some in batched([obj.pk for obj in objs], _AT_ONCE):
+        _drop(SearchDocument.objects.filter(kind=kind, object_id__in=some))
+    write_new(objs)
+
+
 def _words(obj: models.Model) -> dict[str, Any]:
     said = [str(_at(obj, path) or "") for path in obj.searched]  # type: ignore[attr-defined]  # why: only models that name it come here
     text = "\n".join(part for part in said if part)

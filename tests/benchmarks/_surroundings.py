@@ -31,7 +31,8 @@ def _digest() -> str:
     return whole.hexdigest()[:16]
 
 
-def _around(var: Path, database: str = "") -> dict[str, str]:
+def around_of(var: Path, database: str = "") -> dict[str, str]:
+    """Give the surroundings of a register whose data lie in a folder."""
     around = {name: said for name, said in os.environ.items() if not name.startswith("STRANDLINE_")}
     around |= {"STRANDLINE_VAR": str(var), "DJANGO_SETTINGS_MODULE": "registry.settings"}
     return {**around, "STRANDLINE_DATABASE": database} if database else around
@@ -70,14 +71,14 @@ def large(*, on_postgres: bool = False) -> Iterator[dict[str, str]]:
     began = time.monotonic()
     if on_postgres:
         with postgres.cluster() as url, tempfile.TemporaryDirectory() as folder:
-            around = _around(Path(folder), f"{url}&pool=no")
+            around = around_of(Path(folder), f"{url}&pool=no")
             note("Making the large collection on PostgreSQL …")
             _make(around)
             note(f"  made in {time.monotonic() - began:.0f} s")
             yield around
         return
     var = home / _digest()
-    around = _around(var)
+    around = around_of(var)
     if not (var / "made").exists():
         note(f"Making the large collection in {var} …")
         for older in home.glob("*"):

@@ -65,6 +65,7 @@ from registry.animals.actions.restrictions import (
     begin_restriction,
     end_restriction,
 )
+from registry.animals.actions.undoing import undo_animal, undo_group, undo_intake
 
 __all__ = [
     "add_taxon",
@@ -104,4 +105,7 @@ __all__ = [
     "stage_group",
     "take_back_animal_event",
     "take_back_group_event",
+    "undo_animal",
+    "undo_group",
+    "undo_intake",
 ]

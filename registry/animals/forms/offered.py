@@ -48,6 +48,7 @@ from registry.animals.forms.lives import (
     TakeBackAnimalEvent,
     TakeBackGroupEvent,
 )
+from registry.animals.forms.undoing import UndoAnimal, UndoGroup, UndoIntake
 from registry.permissions import Verb
 from registry.web import Deed, deeds
 
@@ -102,6 +103,7 @@ ANIMAL_DEEDS = deeds(
         _("Was the newest event wrong?"),
         _LEFT_HERE,
     ),
+    Deed(Verb.ANIMAL_UNDO, UndoAnimal, _("Never was here"), _("Was it never here?"), _LEFT_HERE),
 )
 GROUP_DEEDS = deeds(
     Deed(
@@ -137,6 +139,7 @@ GROUP_DEEDS = deeds(
         _("Was the newest event wrong?"),
         _LEFT_HERE,
     ),
+    Deed(Verb.GROUP_UNDO, UndoGroup, _("Never were here"), _("Were they never here?"), _LEFT_HERE),
 )
 ENCLOSURE_DEEDS = deeds(
     Deed(
@@ -146,6 +149,9 @@ ENCLOSURE_DEEDS = deeds(
         _("Keep off this enclosure"),
         _("It bars every animal that lives in it."),
     ),
+)
+INTAKE_DEEDS = deeds(
+    Deed(Verb.INTAKE_UNDO, UndoIntake, _("Undo this list"), _("Undo all of it?"), _LEFT_HERE),
 )
 RESTRICTION_DEEDS = deeds(
     Deed(Verb.RESTRICTION_END, End, _("End it"), _("Is it free again?")),

@@ -21,6 +21,7 @@ class Word(models.TextChoices):
     IN_USE = "in_use", "in use"
     AT_REST = "at_rest", "at rest"
     LEFT = "left", "left"
+    MISTAKEN = "mistaken", "brought in by mistake"
 
 
 def _word(model: "type[Animal | Group]", name: str, day: Any) -> Case:
@@ -35,6 +36,7 @@ def _word(model: "type[Animal | Group]", name: str, day: Any) -> Case:
     )
     return Case(
         When(state="left", then=Value(Word.LEFT.value)),
+        When(state="undone", then=Value(Word.MISTAKEN.value)),
         When(barred, then=Value(Word.OUT_OF_BOUNDS.value)),
         When(Exists(used), then=Value(Word.IN_USE.value)),
         default=Value(Word.AT_REST.value),
@@ -46,7 +48,7 @@ class AnimalQuerySet(models.QuerySet["Animal"]):
     """Reads of animals."""
 
     def with_word(self, day: Any) -> "AnimalQuerySet":
-        """Annotate each with `word`: out of bounds, in use, at rest, or left."""
+        """Annotate each with `word`: out of bounds, in use, at rest, left, or mistaken."""
         return self.annotate(word=_word(Animal, "animal", day))
 
 

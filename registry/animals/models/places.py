@@ -6,6 +6,9 @@ from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
+from registry.animals.lifecycle import INTAKE
+from registry.lifecycle import Lifecycle
+
 
 class Enclosure(models.Model):
     """A tank, pool or run where animals live; days that are not known are left open."""
@@ -34,6 +37,7 @@ class Intake(models.Model):
     """One file from which many animals and groups were brought in at once."""
 
     kind: ClassVar[str] = "intake"
+    lifecycle: ClassVar[Lifecycle] = INTAKE
 
     file_name = models.CharField(max_length=200)
     sha256 = models.CharField(max_length=64)
@@ -44,6 +48,7 @@ class Intake(models.Model):
     brought_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="intakes"
     )
+    state = models.CharField(max_length=20, choices=INTAKE.choices, default=INTAKE.first)
 
     class Meta:
         ordering: ClassVar[list[str]] = ["-brought_at", "-pk"]
