@@ -339,9 +339,9 @@ def record_check(
 
 @transaction.atomic
 def correct_deposit(deposit: Deposit, *, by: Person) -> Deposit:
-    """Open a checked deposit again, in a new round that begins with all its files.
+    """Open a deposit again, in a new round that begins with all its files; a check is called off.
 
-    Refused when: it was not checked.
+    Refused when: it was not submitted.
     """
     require(by, Verb.DEPOSIT_CORRECT, deposit)
     deposit = locked(deposit)

@@ -420,7 +420,10 @@ DEPOSIT_DEEDS = deeds(
         Correct,
         _("Correct it"),
         _("Correct this deposit"),
-        _("It opens again with all its files, in a new round; what was checked is kept beside it."),
+        _(
+            "It opens again with all its files, in a new round. What was checked is kept beside it;"
+            " a check that is still at work is called off."
+        ),
     ),
     Deed(
         Verb.DEPOSIT_MEND,

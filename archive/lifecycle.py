@@ -12,6 +12,7 @@ DEPOSIT = Lifecycle(
         ("opened", "mend"): "opened",
         ("opened", "submit"): "submitted",
         ("submitted", "check"): "checked",
+        ("submitted", "correct"): "opened",
         ("checked", "accept"): "accepted",
         ("checked", "correct"): "opened",
         ("checked", "mend"): "opened",

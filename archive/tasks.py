@@ -50,17 +50,21 @@ logger = logging.getLogger(__name__)
 def check(deposit: Deposit) -> Deposit:
     """Check a submitted deposit now, open the breaches it tells of, and record what was found.
 
-    Doing it twice records it once: of two at work on one round, the later finds it done.
+    It is called off when its deposit is opened again or discarded. Doing it twice records it once:
+    of two at work on one round, the later finds it done.
     """
     deposit = Deposit.objects.select_related("dataset__project__study", "dictionary").get(
         pk=deposit.pk
     )
     if deposit.state != "submitted":
         return deposit
-    with _beating(deposit):
-        facts = facts_of(deposit.dataset.project)
-        report = _report(deposit, facts)
-        suspicions = _suspicions(deposit, report, facts)
+    try:
+        with _beating(deposit):
+            facts = facts_of(deposit.dataset.project)
+            report = _report(deposit, facts)
+            suspicions = _suspicions(deposit, report, facts)
+    except CalledOffError:
+        return Deposit.objects.get(pk=deposit.pk)
     _keep(deposit, report)
     project = deposit.dataset.project
     # The breaches first: broken off between the two, the check is made again, and finds them there.
@@ -148,10 +152,14 @@ def _keep(deposit: Deposit, report: Report) -> None:
     (room_of(deposit) / "report.json").write_text(text, encoding="utf-8")
 
 
-def _tell(deposit: Deposit, **facts: Any) -> None:
-    """Write progress and heartbeat: no deed, so no entry in the ledger."""
+class CalledOffError(Exception):
+    """Nobody waits for this check any more."""
+
+
+def _tell(deposit: Deposit, **facts: Any) -> bool:
+    """Write progress and heartbeat: no deed, so no entry in the ledger; False if none waits."""
     rows = Deposit.objects.filter(pk=deposit.pk, round=deposit.round, state="submitted")
-    rows.update(heartbeat_at=timezone.now(), **facts)
+    return rows.update(heartbeat_at=timezone.now(), **facts) == 1
 
 
 def _teller(deposit: Deposit) -> Callable[[float], None]:
@@ -161,7 +169,9 @@ def _teller(deposit: Deposit) -> Callable[[float], None]:
         nonlocal last
         if time.monotonic() - last >= TELL_S:
             last = time.monotonic()
-            _tell(deposit, progress=share)
+            if not _tell(deposit, progress=share):
+                # The child ends with the one who listens to it.
+                raise CalledOffError
 
     return tell
 

@@ -4,6 +4,7 @@ Started as ``python -m archive.engine.child`` by ``archive.engine.watch``; its l
 it reads anything, and it may open no connection and start no program.
 """
 
+import gc
 import json
 import sys
 from pathlib import Path
@@ -21,6 +22,8 @@ def main() -> int:
     die_with(options["parent"])
     limits = Limits.from_dict(options["limits"])
     confine(limits)
+    # What was imported stays: the collector need not go over it again and again.
+    gc.freeze()
     try:
         report = check(
             Path(options["folder"]),

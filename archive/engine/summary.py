@@ -125,7 +125,7 @@ class TableSummary:
             role=str(field.get(ROLE, "")),
             unit=str(field.get(UNIT, "")),
             filled=self.filled[name] / self.rows if self.rows else 0.0,
-            distinct=len(seen),
+            distinct=min(len(seen), DISTINCT_CAP + 1),
             is_capped=is_capped,
             values=(
                 in_order((text_of(value), count) for value, count in seen.items())

@@ -266,9 +266,10 @@ def test_only_the_clock_records_a_check_and_only_of_the_round_that_is_on() -> No
 
 
 def test_a_correction_opens_a_new_round_with_all_files_and_no_byte_is_copied() -> None:
+    opened = make_opened()
+    with pytest.raises(Conflict, match="only when it is submitted or checked"):
+        actions.correct_deposit(opened, by=opened.maker)
     deposit = make_submitted()
-    with pytest.raises(Conflict, match="only when it is checked"):
-        actions.correct_deposit(deposit, by=deposit.maker)
     actions.record_check(deposit, round_number=1, verdict="invalid", summary={}, by=the_clock())
     again = actions.correct_deposit(deposit, by=deposit.maker)
     assert (again.state, again.round) == ("opened", 2)

@@ -253,6 +253,31 @@ def later(seconds: int) -> time_machine.travel:
     return time_machine.travel(timezone.now() + timedelta(seconds=seconds), tick=True)
 
 
+@pytest.mark.parametrize("end", ["correct", "discard"])
+def test_a_check_is_called_off_when_nobody_waits_for_it_any_more(
+    end: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    deposit = make_submitted()
+    went_on: list[float] = []
+
+    def long_check(*_: Any, progress: Any, **__: Any) -> Any:
+        progress(0.1)
+        if end == "correct":
+            actions.correct_deposit(deposit, by=deposit.maker)
+        else:
+            actions.discard_deposit(deposit, reason="the wrong file", by=deposit.maker)
+        progress(0.2)
+        went_on.append(0.2)
+
+    monkeypatch.setattr(tasks, "check_in_child", long_check)
+    monkeypatch.setattr(tasks, "TELL_S", 0)
+    after = tasks.check(deposit)
+    assert went_on == []
+    assert (after.state, after.round) == (("opened", 2) if end == "correct" else ("discarded", 1))
+    assert (after.progress, after.verdict) == (0.1, "")
+    assert not Breach.objects.exists()
+
+
 def test_a_queued_check_is_not_queued_twice(queued: Deposit) -> None:
     with later(300):
         assert tasks.take_up_again() == 0

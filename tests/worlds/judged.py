@@ -8,10 +8,10 @@ from frictionless import FrictionlessException, Package, Resource, system
 
 from archive.engine.fast.links import near_links_only
 from archive.engine.fast.plan import Slow
-from archive.engine.fast.render import as_six
+from archive.engine.fast.render import as_seven
 from archive.engine.fast.run import FastTable
 
-Six = tuple[Any, ...]
+Seven = tuple[Any, ...]
 
 
 def opened(descriptor: dict[str, Any], folder: Path, name: str) -> Resource:
@@ -19,7 +19,7 @@ def opened(descriptor: dict[str, Any], folder: Path, name: str) -> Resource:
     return package.get_resource(name)
 
 
-def theirs(descriptor: dict[str, Any], folder: Path, name: str) -> list[Six] | None:
+def theirs(descriptor: dict[str, Any], folder: Path, name: str) -> list[Seven] | None:
     """What frictionless says of a table; None where it refuses to begin or crashes."""
     try:
         with system.use_context(trusted=False, onerror="ignore", standards="v2"):
@@ -30,10 +30,10 @@ def theirs(descriptor: dict[str, Any], folder: Path, name: str) -> list[Six] | N
         return None
     except Exception:  # noqa: BLE001 - that it crashes is what is asked
         return None
-    return [as_six(error) for error in task.errors]
+    return [as_seven(error) for error in task.errors]
 
 
-def ours(descriptor: dict[str, Any], folder: Path, name: str, seed: Any = None) -> list[Six]:
+def ours(descriptor: dict[str, Any], folder: Path, name: str, seed: Any = None) -> list[Seven]:
     """What the fast way says of it.
 
     Raises
@@ -47,8 +47,8 @@ def ours(descriptor: dict[str, Any], folder: Path, name: str, seed: Any = None) 
             with near_links_only(resource, seed) as linked:
                 resource.open()
             table = FastTable(resource, linked=linked, seed=seed)
-            rows = [as_six(error) for error in table.errors()]
-            return [as_six(error) for error in resource.header.errors] + rows
+            rows = [as_seven(error) for error in table.errors()]
+            return [as_seven(error) for error in resource.header.errors] + rows
         except FrictionlessException as fault:
             raise Slow("it cannot be opened") from fault
         finally:

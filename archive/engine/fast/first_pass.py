@@ -1,7 +1,6 @@
 """The first pass: every record judged by the kernel; what may be faulty is put on a list."""
 
-import io
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple, Protocol
 
@@ -10,7 +9,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from archive.engine.fast.keys import DigestSet, compare_parts, contains, fold, repeated
-from archive.engine.fast.plan import Slow, Source
+from archive.engine.fast.plan import Cutter, Slow, Source
 from archive.engine.fast.prove import Columns
 from archive.engine.fast.replay import Key
 from archive.engine.fast.scan import (
@@ -140,6 +139,7 @@ class FirstPass:
         is_hashed: bool = True,
     ) -> None:
         self.source = source
+        self.cut = Cutter(source)
         self.shape = shape
         self.verdicts = verdicts
         self.keys = keys
@@ -206,7 +206,7 @@ class FirstPass:
         rows, fields = self._rows, len(self.shape.kind)
 
         def texts(row: int) -> list[str]:
-            return cells_of(block.data[rows.start[row] : rows.start[row + 1]], self.source)
+            return self.cut(block.data[rows.start[row] : rows.start[row + 1]].tobytes())
 
         self.verdicts.answer(rows, self._asks, asked, texts, self.tallies, self.shape)
         wanted = np.zeros(count, np.uint32)
@@ -284,15 +284,3 @@ def weigh(flags, width, nulls, fields, wanted):  # type: ignore[no-untyped-def]
             wanted[row] |= 2
         short += width[row] < fields
     return short
-
-
-def cells_of(data: NDArray[np.uint8], source: Source) -> list[str]:
-    """Cut one record as csv.reader does."""
-    return next(records_of(data.tobytes(), source))
-
-
-def records_of(data: bytes, source: Source) -> Iterator[list[str]]:
-    """Cut whole records as csv.reader does."""
-    # The kernel stops at a line break to translate; this is for cells beyond the last column.
-    newline = None if source.layout.translates else ""
-    return source.records(io.StringIO(data.decode("utf-8"), newline=newline))

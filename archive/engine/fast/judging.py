@@ -229,8 +229,10 @@ class FastJudging:
             ]
             for watched in self.watched:
                 rows = [
-                    (place, cells)
-                    for place, mask, cells in zip(some.places, some.masks, some.cells, strict=True)
+                    (place, record.cells)
+                    for place, mask, record in zip(
+                        some.places, some.masks, some.records, strict=True
+                    )
                     if mask & watched.bits
                 ]
                 if rows:

@@ -6,13 +6,14 @@ frictionless 5.21, ``TableResource.__open_row_stream`` and ``Row.__process``: th
 is theirs. Columns of keys are read first; the first error of a key has the rest of the row read.
 """
 
-from collections.abc import Collection, Hashable, Sequence
+from collections.abc import Collection, Hashable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from archive.engine.fast.listed import COLUMN, EMPTY, NO_ENTRY, Listed
 from archive.engine.fast.plan import Column
-from archive.engine.fast.render import LightError, Mould, light
-from archive.engine.fast.verdicts import KEPT, LONGEST_KEPT, Verdicts
+from archive.engine.fast.render import LightError, Mould, Record, light
+from archive.engine.fast.verdicts import KEPT, Verdicts
 
 BLANK = Mould("blank-row", "")
 
@@ -67,7 +68,7 @@ class Replay:
         self.key_bits = sum(key.bit for key in keys)
         self.rank = self._rank(len(keys))
         self._ranks = [self._rank(number) for number in range(1, len(keys) + 1)]
-        self._moulds: list[dict[str, tuple[Mould, ...]]] = [{} for _ in columns]
+        self._known: dict[int, tuple[Mould, ...]] = {}
 
     def _rank(self, held: int) -> list[int]:
         """Say in which order columns are read when the last key held is the first with an error."""
@@ -77,8 +78,29 @@ class Replay:
             rank[at] = number - self.count
         return rank
 
+    def errors(self, some: Listed, first_row: int) -> Iterator[LightError]:
+        """Give the errors of listed rows, in order; `first_row` is the number of the table's first.
+
+        Most rows have one cell at fault and nothing else: here they cost no call.
+        """
+        known, count, key_bits = self._known, self.count, self.key_bits
+        for place, mask, record, width, asked, nulls in zip(*some, strict=True):
+            row = place + first_row
+            if mask & key_bits or width != count or len(asked) != 1 or nulls + 1 >= count:
+                yield from self.judge(row, record, width, asked, nulls, mask)
+            else:
+                (one,) = asked
+                for mould in known.get(one) or self._learn(one, record):
+                    yield light((mould, row, record))
+
     def judge(
-        self, row: int, cells: list[str], asked: Sequence[int], nulls: int, mask: int
+        self,
+        row: int,
+        record: Record,
+        width: int,
+        asked: tuple[int, ...],
+        nulls: int,
+        mask: int,
     ) -> list[LightError]:
         """Give the errors of one row.
 
@@ -86,31 +108,42 @@ class Replay:
         ----------
         row : int
             Its number in the file.
-        cells : list of str
-        asked : sequence of int
-            Columns whose cells were not proved good, in order.
+        record : Record
+        width : int
+            How many cells it has.
+        asked : tuple of int
+            The cells that were not proved good, in order: column * `COLUMN` + entry of the memo.
         nulls : int
             How many of the other columns are empty.
         mask : int
             With the bits of the keys in which the row may be faulty.
         """
-        if len(cells) != self.count or nulls + len(asked) >= self.count:
-            return _Row(self, row, cells, asked, nulls).judge(mask)
+        if width != self.count or nulls + len(asked) >= self.count:
+            return _Row(self, row, record, asked, nulls).judge(mask)
         # Of a row that is whole cells and keys can be wrong, nothing else: most rows end here.
         rank, of_keys = self.rank, list[LightError]()
         if mask & self.key_bits:
             for number, key in enumerate(self.keys):
-                if mask & key.bit and (mould := self.hold(key, cells, row)):
+                if mask & key.bit and (mould := self.hold(key, record.cells, row)):
                     rank = rank if of_keys else self._ranks[number]
-                    of_keys.append(light((mould, row, cells)))
+                    of_keys.append(light((mould, row, record)))
         if len(asked) > 1:
-            asked = sorted(asked, key=rank.__getitem__)
+            asked = tuple(sorted(asked, key=lambda one: rank[one // COLUMN]))
         errors = [
-            light((mould, row, cells))
-            for at in asked
-            for mould in self._moulds[at].get(cells[at]) or self.moulds(at, cells[at])
+            light((mould, row, record))
+            for one in asked
+            for mould in self._known.get(one) or self._learn(one, record)
         ]
         return errors + of_keys if of_keys else errors
+
+    def _learn(self, one: int, record: Record) -> tuple[Mould, ...]:
+        """Give the errors of a cell, and keep them for each cell with the same text."""
+        at, entry = divmod(one, COLUMN)
+        if entry == NO_ENTRY:
+            return self.moulds(at, record.cells[at])
+        text = "" if entry == EMPTY else self.verdicts.memo.text(at, entry)
+        made = self._known[one] = self.moulds(at, text)
+        return made
 
     def hold(self, key: Key, cells: list[str], row: int) -> Mould | None:
         """Hold a row against the rows before it, or against the other table."""
@@ -138,17 +171,12 @@ class Replay:
 
     def moulds(self, at: int, cell: str | None) -> tuple[Mould, ...]:
         """Give the errors that a cell has, wherever it stands in its column."""
-        if cell is not None and (kept := self._moulds[at].get(cell)):
-            return kept
         _, notes = self.verdicts.read(at, cell)
         # frictionless tells a wrong type by itself, and looks at no bound of such a cell.
-        made = tuple(
+        return tuple(
             self.of_cell("type-error" if name == "type" else "constraint-error", note, at, cell)
             for name, note in (notes or {}).items()
         )
-        if cell is not None and len(cell) < LONGEST_KEPT and len(self._moulds[at]) < KEPT:
-            self._moulds[at][cell] = made
-        return made
 
     def of_cell(self, kind: str, note: str, at: int, cell: str | None) -> Mould:
         """Make the mould of an error of one cell."""
@@ -160,14 +188,16 @@ class _Row:
     """One row while it is judged as a whole."""
 
     def __init__(
-        self, replay: Replay, number: int, cells: list[str], asked: Sequence[int], nulls: int
+        self, replay: Replay, number: int, record: Record, asked: tuple[int, ...], nulls: int
     ) -> None:
         self.replay = replay
         self.count = replay.count
         self.number = number
-        self.cells = cells
+        self.record = record
+        self.cells = record.cells
         self.nulls = nulls
-        self.open = dict.fromkeys([*asked, *range(len(cells), self.count)])
+        missing = range(len(self.cells), self.count)
+        self.open = dict.fromkeys([*(one // COLUMN for one in asked), *missing])
         self.errors: list[LightError] = []
         self.is_whole = False
 
@@ -183,7 +213,7 @@ class _Row:
         return self.errors
 
     def tell(self, mould: Mould) -> None:
-        self.errors.append(LightError(mould, self.number, self.cells))
+        self.errors.append(LightError(mould, self.number, self.record))
 
     def look(self, at: int) -> None:
         """Read one cell, and note what is wrong with it."""
@@ -211,7 +241,7 @@ class _Row:
         for at in range(len(self.cells), self.count):
             self.tell(self.replay.of_cell("missing-cell", "", at, ""))
         if self.nulls == self.count:
-            self.errors = [LightError(BLANK, self.number, self.cells)]
+            self.errors = [LightError(BLANK, self.number, self.record)]
 
 
 def _earlier(key: Key, value: Hashable, row: int) -> str:

@@ -22,12 +22,13 @@ import numpy as np
 
 from archive.engine.fast.first_pass import FirstPass, KeyDigests, Watcher
 from archive.engine.fast.keys import DigestSet, digest_of, known_keys
+from archive.engine.fast.listed import Listed
 from archive.engine.fast.memo import NULL, VOID
 from archive.engine.fast.plan import Reader, Slow, columns_of, kernel_columns, source_of
 from archive.engine.fast.prove import INTEGER, NUMBER, TEXT
 from archive.engine.fast.render import LightError
 from archive.engine.fast.replay import Key, Replay
-from archive.engine.fast.second_pass import Listed, listed
+from archive.engine.fast.second_pass import listed
 from archive.engine.fast.verdicts import Verdicts
 
 FIRST_KEY_BIT = 4
@@ -269,10 +270,7 @@ class FastTable:
 
     def errors_of(self, some: Listed) -> Iterator[LightError]:
         """Judge listed rows as frictionless does."""
-        first, judge = self.source.first_row, self.replay.judge
-        for place, mask, cells, asked, nulls in zip(*some, strict=True):
-            if told := judge(place + first, cells, asked, nulls, mask):
-                yield from told
+        return self.replay.errors(some, self.source.first_row)
 
     def errors(self) -> Iterator[LightError]:
         """Read the table, and give the errors of its rows in order."""

@@ -61,7 +61,10 @@ class Rows(NamedTuple):
 
 
 class Asks(NamedTuple):
-    """Cells on which frictionless' reader must speak; entry -1 where the memo has no room."""
+    """Cells on which frictionless' reader must speak; entry -1 where the memo has no room.
+
+    Of an empty cell, which only the second pass asks about, the entry is -2.
+    """
 
     row: NDArray[np.int64]
     field: NDArray[np.int64]
@@ -434,7 +437,7 @@ def _judge_column(  # type: ignore[no-untyped-def] # noqa: C901 - one loop over 
                     r_digests[row, to] = hash_bytes(data, first, last, seed)
             r_flags[row] |= empty & 10
             if is_replay and empty & 2:
-                a_row[asked], a_field[asked], a_entry[asked] = row, field, -1
+                a_row[asked], a_field[asked], a_entry[asked] = row, field, -2
                 asked += 1
             else:
                 r_nulls[row] += empty & 1

@@ -3,8 +3,6 @@
 import mmap
 import os
 from collections.abc import Iterator
-from itertools import islice
-from typing import NamedTuple
 
 import numpy as np
 from numba import njit
@@ -16,34 +14,14 @@ from archive.engine.fast.first_pass import (
     Wanted,
     empty_asks,
     empty_rows,
-    records_of,
 )
+from archive.engine.fast.listed import COLUMN, Listed
+from archive.engine.fast.render import Record
 from archive.engine.fast.scan import POWERS, cut, scan
 from archive.engine.fast.stream import ROOM_BYTES
 
 BATCH_ROWS = 4_096
 BATCH_BYTES = 1 << 22
-
-
-class Listed(NamedTuple):
-    """Some rows of the list, one entry a row.
-
-    Parameters
-    ----------
-    places, masks : list of int
-        Which rows, counted from the first after the header, and why each is listed.
-    cells : list of list of str
-    asked : list of tuple of int
-        The columns that the kernel did not prove.
-    nulls : list of int
-        How many of the other columns are empty.
-    """
-
-    places: list[int]
-    masks: list[int]
-    cells: list[list[str]]
-    asked: list[tuple[int, ...]]
-    nulls: list[int]
 
 
 @njit(cache=True, nogil=True)
@@ -109,14 +87,14 @@ def listed(done: FirstPass, wanted: Wanted) -> Iterator[Listed]:
             with mmap.mmap(
                 file.fileno(), stop - from_page, access=mmap.ACCESS_READ, offset=from_page
             ) as data:
-                text = fetch.text(
+                text, bounds = fetch.text(
                     data,
                     marks[first : final + 1] - from_page,
                     first * MARK_EVERY,
                     places[at:until],
                     starts[at:until] - from_page,
                 )
-            yield from fetch.batch(text, places[at:until], why[at:until])
+            yield from fetch.batch(text, bounds, places[at:until], why[at:until])
             at = until
 
 
@@ -138,7 +116,7 @@ class _Fetch:
         slots, numbers, days = (int(one.max(initial=-1)) + 1 for one in done.shape[7:10])
         self.rows = empty_rows(slots, numbers, days, BATCH_ROWS)
         self.asks = empty_asks(len(done.shape.kind))
-        self.alone = [(at,) for at in range(len(done.shape.kind))]
+        self.alone: dict[int, tuple[int, ...]] = {}
 
     def text(
         self,
@@ -147,24 +125,30 @@ class _Fetch:
         first: int,
         places: NDArray[np.int64],
         start: NDArray[np.int64],
-    ) -> NDArray[np.uint8]:
-        """Give the bytes of the wanted records, one after the other, and the kernel's room."""
+    ) -> tuple[NDArray[np.uint8], list[int]]:
+        """Give the bytes of the wanted records, one after the other, and where each begins.
+
+        Behind them is the kernel's room.
+        """
         end = np.zeros(len(places), np.int64)
         block = np.frombuffer(data, np.uint8)
         layout = self.done.source.layout
         locate(block, len(block), True, layout, marks, first, places, start, end)
-        length = int((end - start).sum())
-        text = np.empty(length + ROOM_BYTES, np.uint8)
-        gather(block, start, end, text[:length])
-        return text
+        bounds = np.concatenate([[0], np.cumsum(end - start)])
+        text = np.empty(int(bounds[-1]) + ROOM_BYTES, np.uint8)
+        gather(block, start, end, text)
+        return text, bounds.tolist()
 
     def batch(
-        self, text: NDArray[np.uint8], places: NDArray[np.int64], why: NDArray[np.uint32]
+        self,
+        text: NDArray[np.uint8],
+        bounds: list[int],
+        places: NDArray[np.int64],
+        why: NDArray[np.uint32],
     ) -> Iterator[Listed]:
         """Judge the records, and give them with what was not proved."""
-        length = len(text) - ROOM_BYTES
-        records = records_of(text[:length].tobytes(), self.done.source)
-        at, number = 0, 0
+        length, at, number = bounds[-1], 0, 0
+        data = text[:length].tobytes()
         while at < length:
             at, count, asked, _ = scan(
                 text, at, length, True, True, self.done.source.layout, self.done.shape,
@@ -173,19 +157,27 @@ class _Fetch:
             )  # fmt: skip
             if not count:
                 raise OSError("the file changed while it was read")
+            until = number + count
+            ends = zip(bounds[number:until], bounds[number + 1 : until + 1], strict=True)
             yield Listed(
-                places[number : number + count].tolist(),
-                why[number : number + count].tolist(),
-                list(islice(records, count)),
+                places[number:until].tolist(),
+                why[number:until].tolist(),
+                [Record(data[begin:end], self.done.cut) for begin, end in ends],
+                self.rows.width[:count].tolist(),
                 self._asked(asked, count),
                 self.rows.nulls[:count].tolist(),
             )
-            number += count
+            number = until
 
     def _asked(self, asked: int, count: int) -> list[tuple[int, ...]]:
-        fields: list[tuple[int, ...]] = [()] * count
-        rows, columns = self.asks.row[:asked].tolist(), self.asks.field[:asked].tolist()
-        for row, one in zip(rows, columns, strict=True):
-            # Most rows have one such cell, and share the tuple that says so.
-            fields[row] = (*fields[row], one) if fields[row] else self.alone[one]
-        return fields
+        cells: list[tuple[int, ...]] = [()] * count
+        entries = self.asks.entry[:asked]
+        # Less than zero: `NO_ENTRY` and `EMPTY` count down from the next column.
+        codes = self.asks.field[:asked] * COLUMN + entries % COLUMN
+        for row, one in zip(self.asks.row[:asked].tolist(), codes.tolist(), strict=True):
+            # Most rows have one such cell, and most such cells are alike: they share a tuple.
+            if cells[row]:
+                cells[row] = (*cells[row], one)
+            else:
+                cells[row] = self.alone.get(one) or self.alone.setdefault(one, (one,))
+        return cells

@@ -12,8 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numba import njit
 
-from archive.engine.fast.first_pass import cells_of
-from archive.engine.fast.plan import Slow, Source
+from archive.engine.fast.plan import Cutter, Slow, Source
 from archive.engine.fast.scan import Layout, cut
 from archive.engine.fast.stream import Stream
 from archive.engine.limits import Limits
@@ -67,15 +66,12 @@ def survey(path: Path, options: Mapping[str, Any], limits: Limits) -> Surveyed |
             if has_nul(block.data[begin : block.length]) or stream.fixity.bytes > most:
                 return None
             if labels is None and count:
-                labels = [cell.strip() for cell in _first(block.data[begin:used], source)]
+                first = block.data[begin : min(used, begin + (1 << 17))].tobytes()
+                labels = [cell.strip() for cell in Cutter(source)(first)]
             stream.used = used
     except Slow:
         return None
     return Surveyed(records, labels or [], stream.fixity.bytes, stream.fixity.sha256)
-
-
-def _first(data: Any, source: Source) -> list[str]:
-    return cells_of(data[: 1 << 17], source)
 
 
 @njit(cache=True, nogil=True)

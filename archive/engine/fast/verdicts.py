@@ -16,7 +16,6 @@ from archive.engine.fast.prove import hash_bytes
 from archive.engine.fast.scan import NO_DAY, Asks, Rows, Tallies
 
 KEPT = 20_000
-LONGEST_KEPT = 200
 _EPOCH = date(1970, 1, 1).toordinal()
 
 Read = tuple[Any, dict[str, str] | None]
@@ -66,7 +65,7 @@ class Verdicts:
             value, notes = kept[text]
         else:
             value, notes = self.columns[field].reader(text)
-            if len(kept) < KEPT and len(text) < LONGEST_KEPT and not _is_no_number(value):
+            if len(kept) < KEPT and len(text) < 200 and not _is_no_number(value):
                 kept[text] = value, notes
         return value, notes
 

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from archive.engine import child, confine
+from archive.engine import child
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Verdict
 from archive.engine.limits import Limits
 from archive.engine.run import check
 from archive.engine.watch import ROOT, check_in_child
 from archive.engine.way import SWITCH
+from registry.guarded.child import FORBIDDEN
 
 PACKAGES = ROOT / "fixtures" / "packages"
 FACTS = RegisterFacts.from_json((PACKAGES / "facts.json").read_text(encoding="utf-8"))
@@ -69,6 +70,31 @@ def test_too_little_memory_is_told_and_never_valid(tmp_path):
     report = check_in_child(tmp_path, descriptor=package, limits=limits)
     assert report.verdict is Verdict.NOT_CHECKED
     assert "of memory" in report.reason
+
+
+class CalledOffError(Exception):
+    """Whoever listened has gone."""
+
+
+def test_the_child_ends_with_the_one_who_listens_to_it(monkeypatch, tmp_path):
+    started: list[subprocess.Popen[str]] = []
+    popen = subprocess.Popen
+    monkeypatch.setattr(
+        "archive.engine.watch.subprocess.Popen",
+        lambda *args, **options: started.append(popen(*args, **options)) or started[-1],
+    )
+
+    def leave(_share: float) -> None:
+        assert started[0].poll() is None
+        raise CalledOffError
+
+    monkeypatch.setenv(SWITCH, "slow")
+    (tmp_path / "eggs.csv").write_text(f"id\n{'aab' * 9}\n" * 40_000, encoding="utf-8")
+    schema = {"fields": [{"name": "id", "type": "string"}]}
+    package = {"resources": [{"name": "eggs", "path": "eggs.csv", "schema": schema}]}
+    with pytest.raises(CalledOffError):
+        check_in_child(tmp_path, descriptor=package, progress=leave)
+    assert started[0].poll() is not None
 
 
 def test_findings_made_before_the_child_was_stopped_are_kept(monkeypatch, tmp_path):
@@ -143,5 +169,5 @@ def test_the_light_modules_load_nothing_heavy():
 
 
 def test_the_child_refuses_only_what_a_check_never_needs():
-    assert "open" not in confine.FORBIDDEN
+    assert "open" not in FORBIDDEN
     assert Path(child.__file__).name == "child.py"

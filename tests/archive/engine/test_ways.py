@@ -2,7 +2,10 @@
 
 import importlib
 import json
+import os
 import random
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -188,6 +191,33 @@ def test_without_the_kernel_every_table_is_read_the_slow_way(monkeypatch, tmp_pa
     monkeypatch.setattr(importlib, "import_module", missing)
     assert way.kernel() is None
     assert check_table(path, shape) == with_kernel
+
+
+def test_where_the_compiler_cannot_be_imported_a_large_table_is_judged_all_the_same(tmp_path):
+    """In a process of its own, in which nothing has loaded it before."""
+    rows_ = "".join(f"{n}\n" for n in range(70_000))
+    (tmp_path / "eggs.csv").write_text(f"id\n{rows_}x\n7\n", encoding="utf-8")
+    program = """
+import json, sys
+from pathlib import Path
+sys.modules.update(dict.fromkeys(("numba", "llvmlite")) if sys.argv[2] == "without" else {})
+from archive.engine.run import check_table
+shape = {"fields": [{"name": "id", "type": "integer"}], "primaryKey": "id"}
+report = check_table(Path(sys.argv[1]) / "eggs.csv", shape)
+print(json.dumps([report.as_dict(), "archive.engine.fast.judging" in sys.modules]))
+"""
+    told = []
+    for how in ("with", "without"):
+        command = [sys.executable, "-c", program, str(tmp_path), how]
+        around = {key: value for key, value in os.environ.items() if key != way.SWITCH}
+        run = subprocess.run(
+            command, cwd=ROOT, env=around, check=True, capture_output=True, text=True
+        )
+        told.append(json.loads(run.stdout))
+    (with_it, is_loaded), (without, is_loaded_there) = told
+    assert (is_loaded, is_loaded_there) == (True, False)
+    assert with_it == without
+    assert [one["row"] for one in with_it["findings"]] == [70_002, 70_002, 70_003]
 
 
 def test_a_name_that_only_shares_its_digest_with_one_of_the_other_table_is_told(
