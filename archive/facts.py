@@ -11,7 +11,8 @@ from archive.models import Dictionary
 from archive.sheets import every_said
 from registry.animals.models import Enclosure, Restriction
 from registry.approvals.standing import covered_days
-from registry.oversight.facts import is_watching_only
+from registry.oversight.bars import is_passed
+from registry.oversight.facts import is_of_quarantine, is_watching_only
 from registry.oversight.models import Enrolment
 from registry.projects.models import Plan, Project, RecordingRule
 
@@ -54,13 +55,15 @@ def _restricted(project: Project, enrolments: list[Enrolment]) -> Iterator[Restr
     Where the project only watches, “observation only” bars nothing of it. The day on which a
     restriction ended is free again.
     """
-    is_watching = is_watching_only(project)
+    is_watching, passes = is_watching_only(project), is_of_quarantine(project)
     animals = {one.animal_id for one in enrolments if one.animal_id}
     groups = {one.group_id for one in enrolments if one.group_id}
     for restriction in Restriction.objects.barring(animals, groups).select_related("enclosure"):
         until = restriction.ended_on - timedelta(days=1) if restriction.ended_on else None
         is_void = until is not None and until < restriction.began_on
         if is_void or (is_watching and restriction.bars_contact_only):
+            continue
+        if passes and is_passed(restriction):
             continue
         barred = {("animal", restriction.animal_id), ("group", restriction.group_id)}
         if (enclosure := restriction.enclosure) is not None:

@@ -1,5 +1,6 @@
 """Pages about the collection: the list, animals, groups, enclosures, taxa and restrictions."""
 
+from datetime import date
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
@@ -9,7 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from registry.animals import life
+from registry.animals import life, reads
 from registry.animals.elsewhere import elsewhere_of
 from registry.animals.forms import (
     ADD_TAXON,
@@ -21,6 +22,7 @@ from registry.animals.forms import (
     RECEIVE_GROUP,
     RESTRICTION_DEEDS,
     CollectionFilter,
+    OnADay,
 )
 from registry.animals.models import (
     Animal,
@@ -37,7 +39,7 @@ from registry.animals.stock import Count as Stock
 from registry.ledger.lines import history_of
 from registry.permissions import Verb, allowed, may, reach
 from registry.saying import day_said
-from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
+from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_among, seen_or_404
 
 animal_deed = deed_view(Animal, ANIMAL_DEEDS)
 group_deed = deed_view(Group, GROUP_DEEDS)
@@ -45,6 +47,8 @@ enclosure_deed = deed_view(Enclosure, ENCLOSURE_DEEDS)
 restriction_deed = deed_view(Restriction, RESTRICTION_DEEDS)
 
 TONES = {Word.OUT_OF_BOUNDS: "barred", Word.IN_USE: "part", Word.AT_REST: "past"}
+MOST_BUTTONS = 4
+"""So many deeds stand open on a page; the rest are one press away."""
 _MAY_ADD = (
     (Verb.ANIMAL_RECEIVE, _("Receive an animal"), "animals:receive"),
     (Verb.ANIMAL_IMPORT, _("Bring in a list"), "animals:import"),
@@ -137,6 +141,7 @@ def _subject_page(
     restrictions = list(life.restrictions_of(shown, homes))
     strip = life.life_of(shown, person, events=events, homes=homes, restrictions=restrictions)
     uses = life.uses_by_project(shown, person)
+    acts = acts_on(shown, person)
     word = Word(shown.word)  # type: ignore[union-attr]  # why: with_word annotates it
     return render(
         request,
@@ -154,7 +159,8 @@ def _subject_page(
             "sees_all_uses": reach(shown.uses.model, person, Verb.USE_SEE) is True,
             "questions": shown.taxon.questions.order_by("-posted_at")[:12],
             "studies": shown.taxon.studies.order_by("title")[:12],
-            "acts": acts_on(shown, person),
+            "acts": acts[:MOST_BUTTONS],
+            "more_acts": acts[MOST_BUTTONS:],
             "history": history_of(shown, person),
             "elsewhere": elsewhere_of(shown, person),
             **more,
@@ -269,6 +275,8 @@ def enclosure(request: HttpRequest, pk: int) -> HttpResponse:
     here = {"enclosure": shown, "state": "kept"}
     counted = groups.filter(**here).aggregate(number=Sum(F("males") + F("females") + F("unknown")))
     restrictions = shown.restrictions.select_related("begun_by", "ended_by")
+    form = OnADay(request.GET, auto_id="%s", label_suffix="")
+    day = form.cleaned_data["on"] if form.is_valid() else None
     return render(
         request,
         "animals/enclosure.html",
@@ -279,9 +287,29 @@ def enclosure(request: HttpRequest, pk: int) -> HttpResponse:
             "number": animals.filter(**here).count() + (counted["number"] or 0),
             "restrictions": restrictions,
             "is_barred": restrictions.in_force_on(today).exists(),
+            "form": form,
+            "day": day,
+            "then": _lived_then(shown, day, person) if day else [],
             "acts": acts_on(shown, person),
         },
     )
+
+
+def _lived_then(shown: Enclosure, day: date, person: Any) -> list[dict[str, Any]]:
+    """Give who lived in an enclosure at the end of a day, as far as the person may see them."""
+    lived = reads.lived_in(shown, day)
+    seen = seen_among([row for row, _ in lived], person)
+    return [
+        {
+            "row": row,
+            "number": state.count.total,
+            "sex": str(state.count) if isinstance(row, Group) else Sex(state.sex).label,
+            "stage": LifeStage(state.life_stage).label if state.life_stage else "",
+            "is_estimated": state.is_estimated,
+        }
+        for row, state in lived
+        if row in seen
+    ]
 
 
 @login_required

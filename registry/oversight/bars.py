@@ -8,15 +8,22 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from registry.animals.models import Animal, Enclosure, Group, Restriction
 from registry.oversight.counting import Subject
-from registry.oversight.facts import event_of, is_watching_only, needed_by, subject_of, used_of
+from registry.oversight.facts import (
+    event_of,
+    is_of_quarantine,
+    is_watching_only,
+    needed_by,
+    subject_of,
+    used_of,
+)
 from registry.oversight.limits import day_said, uncovered, uncovered_each
 from registry.oversight.models import BookedSubject, Booking, Enrolment
-from registry.projects.models import Procedure, Project
+from registry.projects.models import Plan, Procedure, Project
 
 type Bars = dict[Subject, list[str]]
 
@@ -41,19 +48,40 @@ def restriction_said(restriction: Restriction) -> str:
     )
 
 
-def _bites(restriction: Restriction, *, is_contact: bool) -> bool:
-    return is_contact or not restriction.bars_contact_only
+def is_passed(restriction: Restriction) -> bool:
+    """Say whether a declared study of quarantine may pass a restriction by: quarantine alone."""
+    return (
+        restriction.sort == Restriction.Sort.QUARANTINE
+        and restriction.strength != Restriction.Strength.VETS_WORD
+    )
 
 
-def restricted_on(subjects: Sequence[Animal | Group], day: date, *, is_contact: bool) -> Bars:
+def _biting(
+    found: Iterable[Restriction], project: Project | None, *, is_contact: bool
+) -> list[Restriction]:
+    """Give those that bar this work: watching may pass some by, a quarantine study others."""
+    passes = is_of_quarantine(project)
+    return [
+        one
+        for one in found
+        if (is_contact or not one.bars_contact_only) and not (passes and is_passed(one))
+    ]
+
+
+def restricted_on(
+    subjects: Sequence[Animal | Group],
+    day: date,
+    *,
+    is_contact: bool,
+    project: Project | None = None,
+) -> Bars:
     """Give the restrictions that bar these subjects on a day, by where they lived on that day."""
     bars = _bars(subjects)
     animals = [one for one in subjects if isinstance(one, Animal)]
     groups = [one for one in subjects if isinstance(one, Group)]
     found = Restriction.objects.barring_on(animals, groups, day)
-    for restriction in found.select_related("animal", "group", "enclosure"):
-        if not _bites(restriction, is_contact=is_contact):
-            continue
+    rows = found.select_related("animal", "group", "enclosure")
+    for restriction in _biting(rows, project, is_contact=is_contact):
         for one in subjects:
             if _is_on(restriction, one, day):
                 bars[subject_of(one)].append(restriction_said(restriction))
@@ -83,15 +111,20 @@ def _overlapping(first: date, last: date) -> Q:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What a booking offers, or would offer."""
+    """What a booking offers, or would offer; without a project, what any might ask for."""
 
-    project: Project
+    project: Project | None
     animals: Sequence[Animal]
     groups: Sequence[tuple[Group, int]]
     places: Sequence[Enclosure]
     starts_on: date
     ends_on: date
     booking: int | None = None
+
+    @property
+    def is_contact(self) -> bool:
+        """Whether hands-on work is meant; one query."""
+        return self.project is None or not is_watching_only(self.project)
 
     @property
     def subjects(self) -> list[Animal | Group]:
@@ -115,27 +148,51 @@ def wanted_of(booking: Booking) -> Wanted:
 
 def barred_from_offer(wanted: Wanted) -> Bars:
     """Say why each subject may not be offered within the dates; an empty list is no bar."""
-    bars = _bars(wanted.subjects)
-    is_contact = not is_watching_only(wanted.project)
-    for one in wanted.subjects:
-        bars[subject_of(one)] += _not_here(one, wanted.starts_on, wanted.ends_on)
+    bars = barred_between(wanted, is_contact=wanted.is_contact)
     for group, number in wanted.groups:
         if not 1 <= number <= group.number:
             bars[subject_of(group)].append(
                 f"{group} holds {group.number} animals; {number} were asked of it."
             )
+    return bars
+
+
+def barred_between(wanted: Wanted, *, is_contact: bool) -> Bars:
+    """Say what keeps each subject from work within the dates, a few queries for all of them."""
+    bars = _bars(wanted.subjects)
+    for one in wanted.subjects:
+        bars[subject_of(one)] += _not_here(one, wanted.starts_on, wanted.ends_on)
     _add_restrictions(bars, wanted, is_contact=is_contact)
     _add_bookings(bars, wanted, is_contact=is_contact)
     return bars
 
 
+def free_between[M: Animal | Group](
+    rows: QuerySet[M], first: date, last: date, *, is_contact: bool
+) -> QuerySet[M]:
+    """Give the animals, or the groups, that `barred_between` would find nothing against."""
+    name = str(rows.model.kind)
+    biting = Restriction.objects.filter(_overlapping(first, last))
+    if not is_contact:
+        biting = biting.exclude(strength=Restriction.Strength.OBSERVATION_ONLY)
+    taken = _taken(first, last)
+    if not is_contact:
+        taken = taken.exclude(booking__project__in=_watching())
+    here = rows.filter(arrived_on__lte=first).filter(Q(left_on=None) | Q(left_on__gt=last))
+    for barring in (biting, taken):
+        of_it = barring.filter(**{f"{name}__isnull": False}).order_by()
+        here = here.exclude(pk__in=of_it.values(name))
+    around = biting.filter(enclosure__isnull=False).order_by().values("enclosure")
+    return here.exclude(enclosure__isnull=False, enclosure__in=around)
+
+
 def barred_places(wanted: Wanted) -> list[str]:
     """Say which of the places are themselves under a restriction within the dates."""
-    is_contact = not is_watching_only(wanted.project)
     found = Restriction.objects.filter(
         _overlapping(wanted.starts_on, wanted.ends_on), enclosure__in=wanted.places
     ).select_related("enclosure")
-    return [restriction_said(one) for one in found if _bites(one, is_contact=is_contact)]
+    biting = _biting(found, wanted.project, is_contact=wanted.is_contact)
+    return [restriction_said(one) for one in biting]
 
 
 def _not_here(subject: Animal | Group, first: date, last: date) -> list[str]:
@@ -153,9 +210,7 @@ def _add_restrictions(bars: Bars, wanted: Wanted, *, is_contact: bool) -> None:
         .barring(wanted.animals, [group for group, _ in wanted.groups])
         .select_related("animal", "group", "enclosure")
     )
-    for restriction in found:
-        if not _bites(restriction, is_contact=is_contact):
-            continue
+    for restriction in _biting(found, wanted.project, is_contact=is_contact):
         for one in wanted.subjects:
             held = restriction.animal_id if isinstance(one, Animal) else restriction.group_id
             lives_in = restriction.enclosure_id is not None and (
@@ -165,6 +220,22 @@ def _add_restrictions(bars: Bars, wanted: Wanted, *, is_contact: bool) -> None:
                 bars[subject_of(one)].append(restriction_said(restriction))
 
 
+def _taken(first: date, last: date) -> QuerySet[BookedSubject]:
+    """Give what projects hold within these days."""
+    return BookedSubject.objects.filter(
+        booking__state__in=["offered", "confirmed"],
+        booking__starts_on__lte=last,
+        booking__ends_on__gte=first,
+    )
+
+
+def _watching() -> QuerySet[Any]:
+    """Give the projects that only watch: their plans name procedures, and none is hands-on."""
+    plans = Plan.objects.order_by()
+    hands_on = plans.filter(procedures__is_contact=True).values("project")
+    return plans.filter(procedures__isnull=False).exclude(project__in=hands_on).values("project")
+
+
 def _add_bookings(bars: Bars, wanted: Wanted, *, is_contact: bool) -> None:
     """Add what other projects hold in these days, where either does more than watch.
 
@@ -172,24 +243,17 @@ def _add_bookings(bars: Bars, wanted: Wanted, *, is_contact: bool) -> None:
     question as an animal is.
     """
     taken = (
-        BookedSubject.objects.filter(
-            booking__state__in=["offered", "confirmed"],
-            booking__starts_on__lte=wanted.ends_on,
-            booking__ends_on__gte=wanted.starts_on,
-        )
+        _taken(wanted.starts_on, wanted.ends_on)
         .filter(Q(animal__in=wanted.animals) | Q(group__in=[group for group, _ in wanted.groups]))
-        .exclude(booking__project=wanted.project)
         .select_related("booking__project__study", "animal", "group")
         .order_by("pk")
     )
-    watching: dict[int, bool] = {}
+    if wanted.project is not None:
+        taken = taken.exclude(booking__project=wanted.project)
+    if not is_contact:
+        taken = taken.exclude(booking__project__in=_watching())
     for one in taken:
         project = one.booking.project
-        if not is_contact:
-            if project.pk not in watching:
-                watching[project.pk] = is_watching_only(project)
-            if watching[project.pk]:
-                continue
         subject: Any = one.animal or one.group
         span = f"{day_said(one.booking.starts_on)} to {day_said(one.booking.ends_on)}"
         bars[subject_of(subject)].append(
@@ -219,7 +283,7 @@ def barred_from_enrolment(
     procedures = _planned(project)
     is_contact = not procedures or any(one.is_contact for one in procedures)
     said: dict[int, list[str]] = {one.pk: [] for one in subjects}
-    restricted = restricted_on(rows, from_on, is_contact=is_contact)
+    restricted = restricted_on(rows, from_on, is_contact=is_contact, project=project)
     live = set(
         Enrolment.objects.filter(
             project=project, state="enrolled", animal__isnull=False

@@ -306,6 +306,12 @@ def is_watching_only(project: Project) -> bool:
     return bool(procedures) and not any(one.is_contact for one in procedures)
 
 
+def is_of_quarantine(project: Project | None) -> bool:
+    """Say whether a project's plan declares that it studies quarantine itself."""
+    plans = Plan.objects.filter(project=project, is_quarantine_study=True)
+    return project is not None and plans.exists()
+
+
 def is_halted_at(project: Project, moment: datetime) -> bool:
     """Say whether data collection stood halted at a moment: from when that was recorded on."""
     day = timezone.localdate(moment)

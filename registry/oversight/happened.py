@@ -75,7 +75,10 @@ def judged(what: Happening, handled: Sequence[Handled]) -> list[list[Shortfall]]
     ]
     found = uncovered_each(events, needed, used_of(needed, {what.procedure.pk}))
     restricted = restricted_on(
-        [one.subject for one in handled], what.day, is_contact=what.procedure.is_contact
+        [one.subject for one in handled],
+        what.day,
+        is_contact=what.procedure.is_contact,
+        project=what.project,
     )
     of_house = _house(what)
     contacts = _contacts(handled) if what.procedure.is_contact else {}

@@ -24,6 +24,7 @@ from registry.oversight.models import (
 )
 from registry.oversight.views import (
     audits,
+    available,
     bookings,
     breaches,
     concerns,
@@ -41,6 +42,8 @@ urlpatterns = [
     path("review/", review.review, name="review"),
     path("review/uses.csv", review.export_uses, name="export_uses"),
     path("projects/<int:pk>/<slug:path>/", sessions.project_deed, name="project_deed"),
+    path("available/", available.available, name="available"),
+    path("available.json", available.available_json, name="available_json"),
     path("bookings/", bookings.booking_list, name="bookings"),
     path("bookings/<int:pk>/", bookings.booking, name="booking"),
     path("bookings/<int:pk>/<slug:path>/", bookings.booking_deed, name="booking_deed"),

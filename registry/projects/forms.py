@@ -325,6 +325,11 @@ class WritePlan(DeedForm):
     humane_end_points = _optional_text("humane_end_points")
     stopping_rule = _optional_text("stopping_rule", 2)
     three_rs = _optional_text("three_rs")
+    is_quarantine_study = forms.BooleanField(
+        label=_("A study of quarantine itself"),
+        required=False,
+        help_text=_("Only such a study may work with animals in quarantine."),
+    )
 
     SECTIONS = (
         (_("The question"), ("hypothesis",)),
@@ -339,7 +344,14 @@ class WritePlan(DeedForm):
         (_("When and where"), ("schedule", "places")),
         (
             _("The animals"),
-            ("procedures", "max_severity", "humane_end_points", "stopping_rule", "three_rs"),
+            (
+                "procedures",
+                "max_severity",
+                "humane_end_points",
+                "stopping_rule",
+                "three_rs",
+                "is_quarantine_study",
+            ),
         ),
         (_("The data"), ("data_plan",)),
     )

@@ -256,6 +256,11 @@ class Plan(models.Model):
     max_severity = models.PositiveSmallIntegerField(
         "highest severity expected", choices=Severity, default=Severity.SUB_THRESHOLD
     )
+    is_quarantine_study = models.BooleanField(
+        "a study of quarantine itself",
+        default=False,
+        help_text="Only such a study may work with animals in quarantine.",
+    )
     procedures = models.ManyToManyField(Procedure, related_name="plans", blank=True)
     places = models.ManyToManyField(Enclosure, related_name="plans", blank=True)
 

@@ -88,6 +88,7 @@ def make_written(
     places: Iterable[Enclosure] = (),
     units: int = 4,
     animals: int = 12,
+    is_quarantine_study: bool = False,
     **project: Any,
 ) -> Project:
     """Give a drafted project whose plan lacks nothing."""
@@ -108,6 +109,7 @@ def make_written(
         data_plan="One row a scan, deposited each month.",
         humane_end_points="The keeper ends a session when a ray stops feeding.",
         max_severity=procedure.severity,
+        is_quarantine_study=is_quarantine_study,
         procedures=[procedure],
         places=list(places) or [make_enclosure()],
         by=lead,

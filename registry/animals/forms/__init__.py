@@ -2,7 +2,7 @@
 
 from registry.animals.forms.arrivals import ImportAnimals
 from registry.animals.forms.fields import LOCAL_CODES
-from registry.animals.forms.narrowing import CollectionFilter
+from registry.animals.forms.narrowing import CollectionFilter, OnADay
 from registry.animals.forms.offered import (
     ADD_TAXON,
     ANIMAL_DEEDS,
@@ -34,4 +34,5 @@ __all__ = [
     "RESTRICTION_DEEDS",
     "CollectionFilter",
     "ImportAnimals",
+    "OnADay",
 ]

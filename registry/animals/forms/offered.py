@@ -87,6 +87,8 @@ _LEFT_HERE = _("Whoever does this is named in the ledger; nothing is deleted.")
 ANIMAL_DEEDS = deeds(
     Deed(Verb.ANIMAL_RESTRICT, Restrict, _("Keep off this animal"), _("Keep off this animal")),
     Deed(Verb.ANIMAL_MOVE, MoveAnimal, _("Move"), _("Where does it live from now on?")),
+    Deed(Verb.ANIMAL_MARK, MarkAnimal, _("Record a mark"), _("How do you tell it apart?")),
+    Deed(Verb.ANIMAL_LEAVE, LeaveAnimal, _("Departed or died"), _("Has it departed or died?")),
     Deed(Verb.ANIMAL_MEASURE, MeasureAnimal, _("Record a measure"), _("What was measured of it?")),
     Deed(Verb.ANIMAL_SEX, SexAnimal, _("Record its sex"), _("Of which sex is it?")),
     Deed(Verb.ANIMAL_STAGE, StageAnimal, _("Record its stage"), _("Which stage has it reached?")),
@@ -94,8 +96,6 @@ ANIMAL_DEEDS = deeds(
     Deed(Verb.ANIMAL_BEAR, BearYoung, _("Record a birth"), _("What was born?")),
     Deed(Verb.ANIMAL_NAME_PARENT, NameParent, _("Name a parent"), _("Whose young one is it?")),
     Deed(Verb.ANIMAL_JOIN, JoinGroup, _("Let it join a group"), _("Which group does it join?")),
-    Deed(Verb.ANIMAL_MARK, MarkAnimal, _("Record a mark"), _("How do you tell it apart?")),
-    Deed(Verb.ANIMAL_LEAVE, LeaveAnimal, _("Departed or died"), _("Has it departed or died?")),
     Deed(
         Verb.ANIMAL_TAKE_BACK,
         TakeBackAnimalEvent,
@@ -115,6 +115,7 @@ GROUP_DEEDS = deeds(
     ),
     Deed(Verb.GROUP_COUNT, CountGroup, _("Change the number"), _("By how many did it change?")),
     Deed(Verb.GROUP_RECOUNT, RecountGroup, _("Count anew"), _("How many were counted?")),
+    Deed(Verb.GROUP_MOVE, MoveGroup, _("Move"), _("Where do they live from now on?")),
     Deed(
         Verb.GROUP_STAGE, StageGroup, _("Record their stage"), _("Which stage have they reached?")
     ),
@@ -124,7 +125,6 @@ GROUP_DEEDS = deeds(
     Deed(Verb.GROUP_CANDLE, CandleClutch, _("Record fertile eggs"), _("How many are fertile?")),
     Deed(Verb.GROUP_HATCH, HatchClutch, _("Record a hatching"), _("How many hatched?")),
     Deed(Verb.GROUP_NAME_PARENT, NameParent, _("Name a parent"), _("Whose young are they?")),
-    Deed(Verb.GROUP_MOVE, MoveGroup, _("Move"), _("Where do they live from now on?")),
     Deed(
         Verb.GROUP_LEAVE,
         LeaveGroup,

@@ -27,6 +27,7 @@ SOURCES: tuple[Source, ...] = (
     oversight.concerns,
     animals.to_end,
     animals.begun_by_oneself,
+    animals.kept_off_in_a_study,
     projects.halts_to_lift,
     projects.halts_of_oneself,
     oversight.severe_uses,

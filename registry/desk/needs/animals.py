@@ -1,7 +1,7 @@
 """What restrictions need."""
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django.db.models import F, Q
@@ -9,8 +9,12 @@ from django.utils.translation import gettext as _
 
 from registry.animals.models import Restriction
 from registry.desk.needs.need import Need, first, step_url
+from registry.oversight.models import Enrolment
 from registry.permissions import Role, Verb, allowed
 from registry.tags import day
+
+_NEW_DAYS = 14
+"""So long a restriction is told to those whose study it bars: a house rule, no source."""
 
 
 def to_end(person: Any, today: date) -> Iterator[Need]:
@@ -59,5 +63,40 @@ def begun_by_oneself(person: Any, today: date) -> Iterator[Need]:
             step=_("Look at it"),
             url=one.get_absolute_url(),
             due=one.expected_end_on,
+            since=one.began_on,
+        )
+
+
+def kept_off_in_a_study(person: Any, today: date) -> Iterator[Need]:
+    """Restrictions that newly bar an animal in use: for the project’s members and the curators."""
+    enrolled = Enrolment.objects.live_on(today).filter(state="enrolled").order_by()
+    if Role.CURATOR not in person.roles:
+        mine = person.memberships.filter(ended_on=None).values("project")
+        enrolled = enrolled.filter(project__in=mine)
+    of_animals = enrolled.filter(animal__isnull=False)
+    of_groups = enrolled.filter(group__isnull=False)
+    barring = Restriction.objects.filter(
+        Q(animal__in=of_animals.values("animal"))
+        | Q(group__in=of_groups.values("group"))
+        | Q(enclosure__in=of_animals.filter(animal__state="kept").values("animal__enclosure"))
+        | Q(enclosure__in=of_groups.filter(group__state="kept").values("group__enclosure")),
+        state="begun",
+        began_on__gt=today - timedelta(days=_NEW_DAYS),
+        began_on__lte=today,
+    ).exclude(begun_by=person)
+    rows = barring.select_related("animal", "group", "enclosure", "begun_by")
+    for one in first(rows, "-began_on"):
+        yield Need(
+            what=_("Keep off %(subject)s, which a running study uses: %(sort)s")
+            % {"subject": one.subject, "sort": one.get_sort_display()},
+            why=_("%(strength)s. Begun by %(name)s on %(day)s. %(note)s")
+            % {
+                "strength": one.get_strength_display().capitalize(),
+                "name": one.begun_by.name,
+                "day": day(one.began_on),
+                "note": one.note,
+            },
+            step=_("Look at it"),
+            url=one.get_absolute_url(),
             since=one.began_on,
         )

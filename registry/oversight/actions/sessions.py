@@ -178,7 +178,8 @@ def _permitted(
     ] or [EventFacts(day=day, place=thing(place), people=tuple(thing(one) for one in watchers))]
     said = [short.said for event in events for short in uncovered(event, needed, {})]
     # Watching stays open under “observation only”; what is done is judged when it is held.
-    restricted = restricted_on([one.subject for one in chosen], day, is_contact=False)
+    subjects = [one.subject for one in chosen]
+    restricted = restricted_on(subjects, day, is_contact=False, project=project)
     said += [words for bars in restricted.values() for words in bars]
     if said:
         raise Unsound(

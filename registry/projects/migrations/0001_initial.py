@@ -71,6 +71,7 @@ class Migration(migrations.Migration):
                 ('stopping_rule', models.TextField(blank=True, verbose_name='when the study stops')),
                 ('three_rs', models.TextField(blank=True, verbose_name='replacement, reduction, refinement')),
                 ('max_severity', models.PositiveSmallIntegerField(choices=[(0, 'sub-threshold'), (1, 'mild'), (2, 'moderate'), (3, 'severe'), (9, 'non-recovery')], default=0, verbose_name='highest severity expected')),
+                ('is_quarantine_study', models.BooleanField(default=False, help_text='Only such a study may work with animals in quarantine.', verbose_name='a study of quarantine itself')),
                 ('places', models.ManyToManyField(blank=True, related_name='plans', to='animals.enclosure')),
                 ('procedures', models.ManyToManyField(blank=True, related_name='plans', to='projects.procedure')),
                 ('project', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='plan', to='projects.project')),
