@@ -269,6 +269,7 @@ SPECTACULAR_SETTINGS = {
     # Where several kinds share a set of choices, the schema cannot find one name for it by itself.
     "ENUM_NAME_OVERRIDES": {
         "KeptStateEnum": "registry.animals.lifecycle.ANIMAL.choices",
+        "PrecisionEnum": "registry.animals.models.Precision",
         "SeverityEnum": "registry.projects.models.Severity",
     },
 }

@@ -3,7 +3,12 @@
 from collections.abc import Mapping
 from typing import Any, ClassVar
 
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
 
 from registry.animals.forms import (
     ADD_TAXON,
@@ -33,8 +38,18 @@ from registry.animals.models import (
     Restriction,
     Taxon,
 )
-from registry.rest import ObjectSerializer, ObjectViewSet, shows
+from registry.animals.relatives import kin_of
+from registry.animals.stockbook import book_of, year_asked
+from registry.rest import (
+    LOOK_REFUSED,
+    ObjectSerializer,
+    ObjectViewSet,
+    RefusalSerializer,
+    shows,
+)
 from registry.web import Deeds
+
+_LOOKED_AT = {200: OpenApiTypes.OBJECT, **dict.fromkeys(LOOK_REFUSED, RefusalSerializer)}
 
 
 @shows
@@ -344,6 +359,18 @@ class TaxonViewSet(ObjectViewSet[Taxon]):
     filterset_fields: ClassVar[list[str]] = ["taxon_class", "scientific_name"]
     ordering_fields: ClassVar[list[str]] = ["common_name", "scientific_name"]
 
+    @extend_schema(
+        parameters=[OpenApiParameter("year", int, description="This year where none is given.")],
+        responses=_LOOKED_AT,
+    )
+    @action(detail=False, methods=["get"])
+    def stocklist(self, request: Request) -> Response:
+        """Give the stock list of a year: a line for each kind, by males, females, unknown."""
+        year, _years = year_asked(request.query_params.get("year", ""))
+        book = book_of(year, self.get_queryset())
+        lines = [line for one in book for line in one.as_dicts()]
+        return Response({"year": year, "lines": lines})
+
 
 class EnclosureViewSet(ObjectViewSet[Enclosure]):
     """Tanks, pools and runs."""
@@ -375,6 +402,12 @@ class AnimalViewSet(ObjectViewSet[Animal]):
         "owner",
     ]
     ordering_fields: ClassVar[list[str]] = ["code", "arrived_on", "left_on", "born_on"]
+
+    @extend_schema(responses=_LOOKED_AT)
+    @action(detail=True, methods=["get"])
+    def relatives(self, request: Request, pk: str | None = None) -> Response:
+        """Give its near relatives by certain parents, with their kinship, and its inbreeding."""
+        return Response(kin_of(self.get_object()).as_dict())
 
 
 class GroupViewSet(ObjectViewSet[Group]):

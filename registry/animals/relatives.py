@@ -59,6 +59,26 @@ class Kin:
         """Whether a recorded parent is not reckoned with."""
         return any(not one.is_certain for one in self.parentage)
 
+    def as_dict(self) -> dict[str, Any]:
+        """Give it as a program reads it."""
+        return {
+            "inbreeding": self.inbreeding,
+            "relatives": [
+                {"animal": one.animal.pk, "is_its": one.said, "kinship": one.kinship}
+                for one in self.relatives
+            ],
+            "more": self.more,
+            "uncertain": [
+                {
+                    "role": one.role,
+                    "assumed": one.parent_id,
+                    "candidates": [other.animal_id for other in one.candidates.all()],
+                }
+                for one in self.parentage
+                if not one.is_certain
+            ],
+        }
+
 
 def kin_of(animal: Animal) -> Kin:
     """Read one animal's kin; five queries, whatever the number of relatives."""

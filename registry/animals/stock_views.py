@@ -11,13 +11,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from registry.animals.models import Taxon
-from registry.animals.stockbook import Class, book_of, first_year, total
+from registry.animals.stockbook import Class, book_of, total, year_asked
 from registry.animals.stocklist import Change, Column, StockLine
-from registry.errors import Unseen
 from registry.guarded.cells import csv_lines
 from registry.permissions import Verb, allowed
 from registry.printing.answers import pdf_answer
-from registry.web import number_of, person_of
+from registry.web import person_of
 
 PAPER = Path(__file__).with_name("printed") / "stocklist.typ"
 _SEXES = ("males", "females", "unknown")
@@ -34,26 +33,6 @@ def _heads() -> list[tuple[Column, str]]:
         (Column.SEXED, _("Sexed")),
         (Column.RECOUNTED, _("Recounted")),
     ]
-
-
-def _year_of(request: HttpRequest) -> tuple[int, range]:
-    """Give the year that is asked for, and those that there are.
-
-    Raises
-    ------
-    Unseen
-        When nothing happened yet by then, or it is to come.
-    """
-    this = timezone.localdate().year
-    years = range(first_year(), this + 1)
-    year = number_of(request.GET.get("year", "")) or this
-    if year not in years:
-        raise Unseen(
-            _("There is no stock list of %(year)s.") % {"year": year},
-            _("The register goes from %(first)s to %(last)s.") % {"first": years[0], "last": this},
-            _("Choose one of these years."),
-        )
-    return year, years
 
 
 def _book(request: HttpRequest, year: int) -> list[Class]:
@@ -77,7 +56,7 @@ def _ends(year: int) -> tuple[str, str]:
 @login_required
 def stocklist(request: HttpRequest) -> HttpResponse:
     """Show the stock list of a year."""
-    year, years = _year_of(request)
+    year, years = year_asked(request.GET.get("year", ""))
     book = _book(request, year)
     first, last = _ends(year)
     heads = [first, *(said for _column, said in _heads()), last]
@@ -124,7 +103,7 @@ def _lines(book: list[Class]) -> Iterator[list[object]]:
 @login_required
 def stocklist_csv(request: HttpRequest) -> StreamingHttpResponse:
     """Give the stock list of a year as CSV."""
-    year, _years = _year_of(request)
+    year, _years = year_asked(request.GET.get("year", ""))
     lines = csv_lines(_lines(_book(request, year)))
     answer = StreamingHttpResponse(lines, content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="stocklist-{year}.csv"'
@@ -134,7 +113,7 @@ def stocklist_csv(request: HttpRequest) -> StreamingHttpResponse:
 @login_required
 def stocklist_pdf(request: HttpRequest) -> HttpResponse:
     """Give the stock list of a year on paper."""
-    year, _years = _year_of(request)
+    year, _years = year_asked(request.GET.get("year", ""))
     book = _book(request, year)
     first, last = _ends(year)
     rows: list[dict[str, Any]] = []

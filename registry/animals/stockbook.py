@@ -13,6 +13,7 @@ from typing import Any
 from django.db.models import Min, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Event, LifeStage, Taxon, TaxonClass
 from registry.animals.stocklist import (
@@ -23,6 +24,8 @@ from registry.animals.stocklist import (
     is_early_death,
     stock_lines,
 )
+from registry.errors import Unseen
+from registry.web import number_of
 
 _COLUMNS: dict[str, Column] = {
     Event.Sort.ARRIVED: Column.ARRIVED,
@@ -55,6 +58,19 @@ class Class:
         """All of the class."""
         return total(kind.line for kind in self.kinds)
 
+    def as_dicts(self) -> Iterator[dict[str, Any]]:
+        """Give each kind as a program reads it: males, females, unknown; losses as counts."""
+        for kind in self.kinds:
+            line = kind.line
+            yield {
+                "taxon": kind.taxon.pk,
+                "scientific_name": kind.taxon.scientific_name,
+                "held_at_start": list(line.held_at_start),
+                **{column.value: list(line.shown(column)) for column in Column},
+                "held_at_end": list(line.held_at_end),
+                "is_sound": line.is_sound,
+            }
+
 
 def total(lines: Iterator[StockLine]) -> StockLine:
     """Add up lines, column by column."""
@@ -68,6 +84,26 @@ def first_year() -> int:
     """Give the year of the earliest event; this year where nothing happened yet."""
     first: date | None = Event.objects.aggregate(first=Min("happened_on"))["first"]
     return (first or timezone.localdate()).year
+
+
+def year_asked(said: str) -> tuple[int, range]:
+    """Give the year that is asked for, this one where none is, and those that there are.
+
+    Raises
+    ------
+    Unseen
+        When nothing happened yet by then, or it is to come.
+    """
+    this = timezone.localdate().year
+    years = range(first_year(), this + 1)
+    year = number_of(said) or this
+    if year not in years:
+        raise Unseen(
+            _("There is no stock list of %(year)s.") % {"year": year},
+            _("The register goes from %(first)s to %(last)s.") % {"first": years[0], "last": this},
+            _("Choose one of these years."),
+        )
+    return year, years
 
 
 def book_of(year: int, taxa: QuerySet[Taxon]) -> list[Class]:

@@ -7,6 +7,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
+from rest_framework.test import APIClient
 
 from registry.animals.models import Animal
 from registry.animals.pedigrees import lineage_of
@@ -160,6 +161,23 @@ def test_the_page_of_a_kind_shows_rare_blood_first_and_its_breeders(
     assert cells[rays[3].code] == "0.5"
     assert cells[rays[4].code] == "0.25"
     assert cells[rays[5].code] == "0.125"
+
+
+def test_a_program_is_told_the_same(rays: list[Animal]) -> None:
+    loveday, corrow, denzil, skerry, _holm, voe = rays
+    caller = APIClient()
+    caller.force_authenticate(make_person(Role.KEEPER))
+    told = caller.get(f"/api/v1/animals/{skerry.pk}/relatives/").json()
+    assert {"animal": voe.pk, "is_its": "half sib", "kinship": 0.125} in told["relatives"]
+    assert (told["inbreeding"], told["more"], told["uncertain"]) == (0, 0, [])
+    either = make_animal(taxon=voe.taxon, enclosure=voe.enclosure)
+    make_parent(either, "sire", corrow, denzil)
+    told = caller.get(f"/api/v1/animals/{either.pk}/relatives/").json()
+    assert told["relatives"] == []
+    assert told["uncertain"] == [
+        {"role": "sire", "assumed": None, "candidates": [corrow.pk, denzil.pk]}
+    ]
+    assert loveday.pk not in {one["animal"] for one in told["relatives"]}
 
 
 def test_a_kind_of_which_none_lives_here_says_so(client: Client) -> None:

@@ -11,6 +11,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from pypdf import PdfReader
+from rest_framework.test import APIClient
 
 from registry.animals import actions
 from registry.animals.models import Animal, Event, Group, Taxon
@@ -174,6 +175,20 @@ def test_the_paper_says_the_same_and_carries_the_ledgers_head(keeper: Client, ra
     assert "Stock list 2026" in words
     assert "5.5.5" in words
     assert "Ledger entry" in words
+
+
+def test_a_program_is_told_the_same(rays: Taxon) -> None:
+    caller = APIClient()
+    caller.force_authenticate(make_person(Role.KEEPER))
+    told = caller.get("/api/v1/taxa/stocklist/?year=2026").json()
+    assert told["year"] == 2026
+    (line,) = told["lines"]
+    assert line["taxon"] == rays.pk
+    assert (line["held_at_start"], line["sexed"]) == ([3, 4, 6], [2, 2, -4])
+    assert (line["died"], line["held_at_end"], line["is_sound"]) == ([0, 1, 1], [5, 5, 5], True)
+    refused = caller.get("/api/v1/taxa/stocklist/?year=2024")
+    assert refused.status_code == 404
+    assert "from 2025 to 2026" in refused.json()["why"]
 
 
 def test_an_empty_register_says_so(keeper: Client) -> None:
