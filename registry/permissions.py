@@ -152,6 +152,14 @@ class Verb(TextChoices):
     ENCLOSURE_RESTRICT = "enclosure.restrict", "keep off this enclosure"
     RESTRICTION_SEE = "restriction.see", "see restrictions"
     RESTRICTION_END = "restriction.end", "end a restriction"
+    # how animals are told apart
+    MARK_SEE = "mark.see", "see marks"
+    MARK_REPLACE = "mark.replace", "replace a mark by a newer one"
+    MARK_END = "mark.end", "record that a mark is no more"
+    MARK_PHOTOGRAPH = "mark.photograph", "add a photograph of a mark"
+    MARK_READ = "mark.read", "read a mark as second reader"
+    PHOTOGRAPH_SEE = "photograph.see", "see photographs of marks"
+    PHOTOGRAPH_WITHDRAW = "photograph.withdraw", "withdraw a photograph"
     # away and gone
     ANIMAL_GIVE_CUSTODY = "animal.give_custody", "give an animal into a partner’s custody"
     GROUP_GIVE_CUSTODY = "group.give_custody", "give a group into a partner’s custody"
@@ -533,6 +541,14 @@ TABLE: tuple[Row, ...] = (
             except_for(where(sort="quarantine")),
         ),
     ),
+    # how animals are told apart
+    _rows(V.MARK_SEE, _ALL),
+    _rows(V.MARK_REPLACE, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.MARK_END, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.MARK_PHOTOGRAPH, {R.KEEPER, R.CURATOR, R.VET, R.SUPERVISOR, R.STUDENT}),
+    _rows(V.MARK_READ, {R.KEEPER, R.CURATOR, R.VET, R.SUPERVISOR, R.STUDENT}),
+    _rows(V.PHOTOGRAPH_SEE, _ALL),
+    _rows(V.PHOTOGRAPH_WITHDRAW, {R.CURATOR}),
     # away and gone
     _rows(V.ANIMAL_GIVE_CUSTODY, {R.CURATOR}),
     _rows(V.GROUP_GIVE_CUSTODY, {R.CURATOR}),

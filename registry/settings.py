@@ -271,6 +271,9 @@ SPECTACULAR_SETTINGS = {
         "KeptStateEnum": "registry.animals.lifecycle.ANIMAL.choices",
         "PrecisionEnum": "registry.animals.models.Precision",
         "SeverityEnum": "registry.projects.models.Severity",
+        "MarkSortEnum": "registry.animals.models.Mark.Sort",
+        "MarkStateEnum": "registry.animals.lifecycle.MARK.choices",
+        "PrecisionEnum": "registry.animals.models.Precision",
     },
 }
 
@@ -291,6 +294,8 @@ MOST_SENT_BYTES = 2_100_000_000  # a package at its largest, and what a form add
 FILE_UPLOAD_MAX_MEMORY_SIZE = 0  # every upload is streamed to disk
 FILE_UPLOAD_HANDLERS = ["registry.uploads.UploadHandler"]
 UPLOADS = VAR / "uploads"  # where they lie while they are sent
+PICTURES = VAR / "pictures"  # photographs of marks, by their digests
+MARK_WITHIN_D = int(_said("MARK_WITHIN_D", "90"))  # of birth, by when young are told apart
 EMBARGO_CAP_MONTHS = 24
 
 LOGGING = {

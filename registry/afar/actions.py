@@ -8,9 +8,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from registry.afar.dossiers import gather, written
-from registry.afar.models import Custody, Dossier, News, Precision, first_and_last
+from registry.afar.models import Custody, Dossier, News, first_and_last
 from registry.animals.days import not_before, not_to_come, within_stay
-from registry.animals.models import Animal, Event, Group
+from registry.animals.happening import in_being, settle, write
+from registry.animals.models import Animal, Enclosure, Event, Group, Precision
+from registry.animals.pregnancy import unfit_to_travel
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
 from registry.people.models import Institution, Person
@@ -40,13 +42,14 @@ def give_custody(
     expected_end_on: date,
     project: Project | None = None,
     why: str = "",
+    vets_word: str = "",
     by: Person,
 ) -> Custody:
     """Give an animal, or a group whole, into the custody of a partner; it does not leave by that.
 
     Refused when: it has left; it is in custody already; a group is empty; the day lies before its
-    arrival or before it came back from the last one, or in the future; it would be expected back
-    before it went.
+    arrival or before it came to where it lives, or in the future; it would be expected back
+    before it went; it was not fit to travel, and no veterinary surgeon's word is given.
     """
     verb = _GIVE[type(subject)]
     require(by, verb, subject)
@@ -64,11 +67,12 @@ def give_custody(
     if number == 0:
         raise Conflict(what, "There is no animal in it.", "Record its number first.")
     within_stay(subject, began_on, what=what, field="began_on")
-    last = subject.custodies.filter(state="ended").order_by("-ended_on").first()
-    if last is not None and last.ended_on is not None:
-        said = f"it came back from {last.holder}"
-        not_before(began_on, last.ended_on, said, what=what, field="began_on")
+    last = subject.events.placing().last()
+    if last is not None:
+        said = "it came to where it lives"
+        not_before(began_on, last.happened_on, said, what=what, field="began_on")
     not_before(expected_end_on, began_on, "it goes", what=what, field="expected_end_on")
+    why = _fit(subject, began_on, why, vets_word, what)
     custody = Custody.objects.create(
         **_of(subject),
         holder=holder,
@@ -81,18 +85,49 @@ def give_custody(
         expected_end_on=expected_end_on,
         given_by=by,
     )
-    record(verb, subject, by=by, before=before, after=after, touched=[custody], holder=holder.pk)
+    event = write(subject, Event.Sort.SENT, began_on, by, institution=holder, note=why)
+    settle(subject)
+    record(verb, subject, by=by, before=before, after=after, touched=[custody, event])
     return custody
+
+
+def _fit(subject: Subject, day: date, why: str, vets_word: str, what: str) -> str:
+    """Give why it goes, with the word that lets one go that is not fit to travel.
+
+    Raises
+    ------
+    Unsound
+        When it is not, and there is no such word.
+    """
+    unfit = unfit_to_travel(subject, day) if isinstance(subject, Animal) else ""
+    if not unfit:
+        return why
+    if not vets_word.strip():
+        raise Unsound(
+            what,
+            unfit,
+            "Do not send it. If it has gone already, or a veterinary surgeon allowed it, write who"
+            " said so, and why.",
+            fields={"vets_word": "Write which veterinary surgeon allowed it, and why."},
+        )
+    return f"{why} Travelled by a veterinary surgeon’s word: {vets_word}".strip()
 
 
 @transaction.atomic
 def end_custody(
-    custody: Custody, *, outcome: str, ended_on: date, end_note: str = "", by: Person
+    custody: Custody,
+    *,
+    outcome: str,
+    ended_on: date,
+    enclosure: Enclosure | None = None,
+    end_note: str = "",
+    by: Person,
 ) -> Custody:
     """End a custody: the animal came back, or it died there or left from there for good.
 
     Refused when: it was ended; the day lies before it began, or in the future; it is said to have
-    come back and has left, or the other way round.
+    come back and has left, or the other way round; it came back and its enclosure is not told, or
+    did not exist on that day.
     """
     require(by, Verb.CUSTODY_END, custody)
     subject = locked(custody.subject)
@@ -111,10 +146,23 @@ def end_custody(
             else "Record its death or departure on its own page first.",
             fields={"outcome": "This does not agree with the register."},
         )
+    touched: list[Any] = []
+    if is_back:
+        if enclosure is None:
+            raise Unsound(
+                what,
+                "It came back, and where it lives now is not told.",
+                "Choose its enclosure.",
+                fields={"enclosure": "Choose where it lives now."},
+            )
+        in_being(enclosure, ended_on, what=what)
+        back = write(subject, Event.Sort.RETURNED, ended_on, by, enclosure=enclosure, note=end_note)
+        settle(subject)
+        touched = [subject, back]
     custody.outcome, custody.ended_on, custody.end_note = outcome, ended_on, end_note
     custody.ended_by, custody.end_recorded_at = by, timezone.now()
     custody.save(update_fields=["outcome", "ended_on", "end_note", "ended_by", "end_recorded_at"])
-    record(Verb.CUSTODY_END, custody, by=by, before=before, after=after, outcome=str(outcome))
+    record(Verb.CUSTODY_END, custody, by=by, before=before, after=after, touched=touched)
     return custody
 
 
@@ -168,9 +216,10 @@ def hear_news(
 ) -> News:
     """Record what was heard of one that has left, or of the young that it had elsewhere.
 
-    Refused when: it lives here; it died here; the day lies before it left, before the birth of
-    those it is told of, or in the future; it died elsewhere before that day; young are born and
-    their number is not told; it follows news that is no birth, is of another, or was taken back.
+    Refused when: it lives here; it died here or joined another group; the day lies before it left,
+    before the birth of those it is told of, or in the future; it died elsewhere before that day;
+    young are born and their number is not told; it follows news that is no birth, is of another,
+    or was taken back.
     """
     verb = _HEAR[type(subject)]
     require(by, verb, subject)
@@ -180,14 +229,10 @@ def hear_news(
     first, last = first_and_last(happened_on, precision)
     not_to_come(first, what=what)
     left = subject.events.standing().filter(sort__in=[Event.Sort.DIED, Event.Sort.DEPARTED]).last()
-    if left is not None and left.sort == Event.Sort.DIED:
-        raise Conflict(
-            what,
-            f"It died here on {left.happened_on.isoformat()}.",
-            "Take the death back on its page, if it was wrong; or look which animal is meant.",
-        )
-    assert subject.left_on is not None
-    not_before(last, subject.left_on, "it left", what=what)
+    if left is None or left.sort == Event.Sort.DIED:
+        why = f"It died here on {left.happened_on.isoformat()}." if left else "It did not depart."
+        raise Conflict(what, why, "Look at its page, and which animal is meant.")
+    not_before(last, left.happened_on, "it left", what=what)
     if sort == News.Sort.BRED and not number:
         raise Unsound(
             what,
@@ -204,7 +249,8 @@ def hear_news(
         follows=follows,
         generation=follows.generation + 1 if follows else 0,
         sort=sort,
-        happened_on=first,
+        # Of a month or a year no day in it is told.
+        happened_on=first if precision in {Precision.MONTH, Precision.YEAR} else happened_on,
         precision=precision,
         number=number,
         where=where,

@@ -1,6 +1,7 @@
 """What goes with an animal that leaves, gathered from the register: it is the same for everyone."""
 
 import json
+from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 
@@ -14,6 +15,7 @@ from archive.exports.citation import text
 from archive.models import Version
 from registry.animals.life import barred_days_of, events_of, residences
 from registry.animals.models import Animal, Group
+from registry.animals.telling import marks_shown
 from registry.people.models import Person
 from registry.projects.models import Severity
 
@@ -38,6 +40,7 @@ def gather(
         "written_at": written_at.isoformat(),
         "subject": _identity(subject),
         "marks": _marks(subject) if isinstance(subject, Animal) else [],
+        "parents": _parents(subject),
         "residences": [
             {
                 "in": home.enclosure.name,
@@ -87,16 +90,48 @@ def _identity(subject: Animal | Group) -> dict[str, Any]:
 
 
 def _marks(animal: Animal) -> list[dict[str, Any]]:
+    """Give its marks, also those that are no more; photographs by the digests of their bytes."""
+    rows = marks_shown(animal.marks.select_related("recorded_by").prefetch_related("readings"))
+    found: Iterable[Any] = rows
     return [
         {
             "sort": mark.sort,
             "said": mark.said,
-            "recorded_on": timezone.localdate(mark.recorded_at).isoformat(),
+            "side": mark.side,
+            "confidence": mark.confidence,
+            "seen_on": mark.seen_on.isoformat(),
             "recorded_by": mark.recorded_by.name,
             "ended_on": _day(mark.ended_on),
+            "end_reason": mark.end_reason,
+            "readers_agreed": sum(one.is_agreed for one in mark.readings.all()),
+            "readers": len(mark.readings.all()),
+            "photographs": [
+                {"sha256": one.sha256, "said": one.said, "taken_on": one.taken_on.isoformat()}
+                for one in mark.photographs_kept
+            ],
         }
-        for mark in animal.marks.select_related("recorded_by")
+        for mark in found
     ]
+
+
+def _parents(subject: Animal | Group) -> list[dict[str, Any]]:
+    """Give the dam and the sire as they are held: one of them, or those that may be it."""
+    rows = subject.parentage.standing().select_related("parent")
+    return [
+        {
+            "role": one.role,
+            "parent": _called(one.parent) if one.parent else "",
+            "candidates": [_called(may_be.animal) for may_be in one.candidates.all()],
+            "evidence": one.evidence,
+            "is_certain": one.is_certain,
+            "note": one.note,
+        }
+        for one in rows.prefetch_related("candidates__animal")
+    ]
+
+
+def _called(animal: Animal) -> str:
+    return f"{animal.name} ({animal.code})" if animal.name else animal.code
 
 
 def _open_restrictions(subject: Animal | Group) -> list[dict[str, Any]]:

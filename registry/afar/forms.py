@@ -7,8 +7,9 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from registry.afar import actions
-from registry.afar.models import Custody, Dossier, News, Precision
-from registry.animals.forms import LOCAL_CODES
+from registry.afar.models import Custody, Dossier, News
+from registry.animals.forms.fields import LOCAL_CODES
+from registry.animals.models import Enclosure, Precision
 from registry.choices import RowField
 from registry.people.models import Institution, Person
 from registry.permissions import Verb
@@ -56,6 +57,10 @@ class GiveCustody(DeedForm):
     began_on = day_field(_("Goes on"), is_today=True)
     expected_end_on = day_field(_("Expected back on"))
     why = _words(_("Why"))
+    vets_word = _words(
+        _("A veterinary surgeon’s word"),
+        _("Only where it is not fit to travel and goes all the same: who allowed it, and why."),
+    )
 
     def act(self) -> Custody:
         """Give it."""
@@ -73,7 +78,18 @@ class EndCustody(DeedForm):
         help_text=_("A death or a departure is recorded on the animal’s own page first."),
     )
     ended_on = day_field(_("On"), is_today=True)
+    enclosure = RowField(
+        Enclosure.objects.all(),
+        label=_("Lives in, now that it is back"),
+        required=False,
+        empty_label=_("it is not back"),
+    )
     end_note = _words(_("Note"), _("Its state when it came back, as far as it was looked at."))
+
+    def fit(self) -> None:
+        """Begin with where it lived before it went."""
+        before = self.subject.subject.events.placing().filter(enclosure__isnull=False).last()
+        self.fields["enclosure"].initial = before.enclosure_id if before else None
 
     def act(self) -> Custody:
         """End it."""
@@ -118,7 +134,7 @@ class HearNews(DeedForm):
     happened_on = day_field(_("When it happened"))
     precision = forms.ChoiceField(
         choices=Precision,
-        label=_("Of that is known"),
+        label=_("How exactly that is known"),
         initial=Precision.DAY,
         help_text=_("Where only the month or the year is known, give any day in it."),
     )
@@ -170,7 +186,7 @@ _GIVEN = (
     GiveCustody,
     _("Give into custody"),
     _("Who keeps it for a while?"),
-    _("It stays an animal of this collection, and keeps its place here."),
+    _("It stays an animal of this collection: it is away, and has not left."),
 )
 _WRITTEN = (WriteDossier, _("Write its dossier"), _("What goes with it?"))
 _HEARD = (HearNews, _("Record news of it"), _("What have you heard of it?"))

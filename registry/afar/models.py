@@ -9,9 +9,10 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.afar.lifecycle import CUSTODY, NEWS
-from registry.animals.models import Animal, Group, one_of
+from registry.animals.models import Animal, Group, Precision, one_of
 from registry.lifecycle import Lifecycle
 from registry.people.models import Institution
 from registry.projects.models import Project
@@ -47,10 +48,7 @@ class CustodyQuerySet(models.QuerySet["Custody"]):
 
 
 class Custody(OfOne):
-    """An animal or a group that a partner keeps for a while: it is away, and has not left.
-
-    It keeps its place here, to which it comes back.
-    """
+    """An animal or a group that a partner keeps for a while: it is away, and has not left."""
 
     kind: ClassVar[str] = "custody"
     lifecycle: ClassVar[Lifecycle] = CUSTODY
@@ -154,23 +152,17 @@ class Dossier(OfOne):
         return f"/animals/dossiers/{self.pk}/"
 
 
-class Precision(models.TextChoices):
-    """How well a day is known."""
-
-    DAY = "day", "the day"
-    MONTH = "month", "the month"
-    YEAR = "year", "the year"
-
-
 def first_and_last(day: date, precision: str) -> tuple[date, date]:
     """Give the first and the last day that a day known so well may have been.
+
+    One that was estimated may have been any of its year.
 
     Examples
     --------
     >>> first_and_last(date(2028, 2, 14), "month")
     (datetime.date(2028, 2, 1), datetime.date(2028, 2, 29))
     """
-    if precision == Precision.YEAR:
+    if precision in {Precision.YEAR, Precision.ESTIMATED}:
         return date(day.year, 1, 1), date(day.year, 12, 31)
     if precision == Precision.MONTH:
         return day.replace(day=1), day.replace(day=monthrange(day.year, day.month)[1])
@@ -232,6 +224,8 @@ class News(OfOne):
         """The day, the month or the year, as it is known."""
         if self.precision == Precision.YEAR:
             return str(self.happened_on.year)
+        if self.precision == Precision.ESTIMATED:
+            return _("about %(day)s") % {"day": month_said(self.happened_on)}
         is_month = self.precision == Precision.MONTH
         return month_said(self.happened_on) if is_month else day_said(self.happened_on)
 

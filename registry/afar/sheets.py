@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from registry.animals.models import Group, LifeStage, Mark, Restriction, Sex
+from registry.animals.models import Group, LifeStage, Mark, Parentage, Restriction, Sex, Side
 from registry.saying import day_said
 
 
@@ -29,6 +29,7 @@ def sections(content: dict[str, Any]) -> list[dict[str, Any]]:
         _unfinished,
         _identity,
         _marks,
+        _parents,
         _restrictions,
         _research,
         _uses,
@@ -85,18 +86,46 @@ def _identity(content: dict[str, Any]) -> Section:
 def _marks(content: dict[str, Any]) -> Section:
     return Section(
         _("How it is told apart"),
-        heads=[_("Kind"), _("Code or description"), _("Recorded"), _("By"), _("Until")],
+        heads=[
+            _("Kind"),
+            _("Code or description"),
+            _("Where"),
+            _("Seen"),
+            _("Readers"),
+            _("Until"),
+        ],
         rows=[
             [
                 Mark.Sort(one["sort"]).label,
                 one["said"],
-                _day(one["recorded_on"]),
-                one["recorded_by"],
+                Side(one["side"]).label if one["side"] else "",
+                _day(one["seen_on"]),
+                _("%(agreed)s of %(made)s agree")
+                % {"agreed": one["readers_agreed"], "made": one["readers"]}
+                if one["readers"]
+                else _("no second reader"),
                 _day(one["ended_on"]),
             ]
             for one in content["marks"]
         ],
         empty=_("No mark or chip is recorded: only its code and where it lived tell it apart."),
+    )
+
+
+def _parents(content: dict[str, Any]) -> Section:
+    return Section(
+        _("Whose young one it is"),
+        heads=[_("Parent"), _("Which"), _("Evidence"), _("Note")],
+        rows=[
+            [
+                Parentage.Role(one["role"]).label,
+                one["parent"] or _("one of %(names)s") % {"names": ", ".join(one["candidates"])},
+                Parentage.Evidence(one["evidence"]).label,
+                one["note"],
+            ]
+            for one in content["parents"]
+        ],
+        empty=_("No parent is recorded."),
     )
 
 

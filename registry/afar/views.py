@@ -12,7 +12,8 @@ from django.utils.translation import gettext as _
 from registry.afar.forms import ANIMAL_DEEDS, CUSTODY_DEEDS, GROUP_DEEDS, NEWS_DEEDS
 from registry.afar.models import Custody, Dossier, News
 from registry.afar.sheets import sections
-from registry.animals.models import Animal, Group
+from registry.animals.models import Animal, Group, Photograph
+from registry.animals.pictures import keeping
 from registry.ledger.lines import history_of
 from registry.permissions import Verb, allowed
 from registry.printing.answers import pdf_answer
@@ -149,4 +150,26 @@ def dossier_pdf(request: HttpRequest, pk: int) -> HttpResponse:
         "digest": shown.sha256,
         "sections": sections(shown.content),
     }
-    return pdf_answer(_PRINTED, facts, name=f"dossier-{shown.pk}")
+    shown_in_it = _photographs(shown.content)
+    facts["pictures"] = [
+        {"name": f"{one['sha256']}.jpg", "said": one["said"], "taken_on": one["taken_on"]}
+        for one in shown_in_it
+    ]
+    pictures = {f"{one['sha256']}.jpg": keeping.read(one["sha256"]) for one in shown_in_it}
+    return pdf_answer(_PRINTED, facts, name=f"dossier-{shown.pk}", pictures=pictures)
+
+
+MOST_PRINTED = 12
+"""Photographs in one print: the newest of each mark."""
+
+
+def _photographs(content: dict[str, Any]) -> list[dict[str, str]]:
+    """Give the newest photograph of each mark that was borne when the dossier was written.
+
+    One that was withdrawn since is left out: it may show another animal, or a person.
+    """
+    newest = [one["photographs"][0] for one in content["marks"] if one["photographs"]]
+    digests = [one["sha256"] for one in newest]
+    shown = Photograph.objects.filter(sha256__in=digests, state="kept")
+    kept = set(shown.values_list("sha256", flat=True))
+    return [one for one in newest if one["sha256"] in kept][:MOST_PRINTED]

@@ -24,6 +24,8 @@ from registry.animals.forms import (
     RECORD_CASE,
     RESTRICTION_DEEDS,
 )
+from registry.animals.identity_api import OFFERED as IDENTITY
+from registry.animals.identity_api import MarkSerializer
 from registry.animals.models import (
     Animal,
     Candidate,
@@ -33,7 +35,6 @@ from registry.animals.models import (
     Event,
     Group,
     Intake,
-    Mark,
     Parentage,
     Restriction,
     Taxon,
@@ -84,14 +85,6 @@ class EnclosureSerializer(ObjectSerializer[Enclosure]):
     class Meta:
         model = Enclosure
         fields = ("id", "code", "name", "is_on_show", "opened_on")
-
-
-class MarkSerializer(serializers.ModelSerializer[Mark]):
-    """A mark, within its animal."""
-
-    class Meta:
-        model = Mark
-        fields = ("id", "sort", "said", "recorded_at", "ended_on")
 
 
 class EventSerializer(serializers.ModelSerializer[Event]):
@@ -477,4 +470,5 @@ OFFERED: dict[str, Any] = {
     "enclosures": EnclosureViewSet,
     "cases": EggCaseViewSet,
     "restrictions": RestrictionViewSet,
+    **IDENTITY,
 }

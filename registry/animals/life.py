@@ -50,7 +50,7 @@ def is_standing(event: Event) -> bool:
 def residences(subject: Animal | Group, events: Sequence[Event]) -> list[Residence]:
     """Give where it lived, oldest first, from its standing events."""
     placed = [event for event in events if event.sort in PLACING and is_standing(event)]
-    placed = [event for event in placed if event.enclosure is not None]
+    placed = [one for one in placed if one.enclosure is not None or one.sort == Event.Sort.SENT]
     ends: list[date | None] = [event.happened_on for event in placed[1:]]
     return [
         Residence(event.enclosure, event.happened_on, ended_on, event.recorded_by.name)

@@ -85,3 +85,22 @@ INTAKE = Lifecycle(
     steps={("brought", "undo"): "undone"},
     reasons=frozenset({"undo"}),
 )
+
+MARK = Lifecycle(
+    kind="mark",
+    first="borne",
+    steps={
+        ("borne", "replace"): "replaced",
+        ("borne", "end"): "ended",
+        ("borne", "photograph"): "borne",
+        ("borne", "read"): "borne",
+    },
+    reasons=frozenset({"end", "replace"}),
+)
+
+PHOTOGRAPH = Lifecycle(
+    kind="photograph",
+    first="kept",
+    steps={("kept", "withdraw"): "withdrawn"},
+    reasons=frozenset({"withdraw"}),
+)

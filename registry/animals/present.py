@@ -48,7 +48,7 @@ def window_of(taxon: Taxon, born_on: date) -> tuple[date, date] | None:
 def stays_of(taxon: Taxon) -> list[Stay]:
     """Give every stay of the animals and groups of a taxon; one query."""
     told = Event.objects.standing().filter(Q(animal__taxon=taxon) | Q(group__taxon=taxon))
-    rows = told.filter(sort__in=PLACING, enclosure__isnull=False)
+    rows = told.filter(Q(enclosure__isnull=False) | Q(sort=Event.Sort.SENT), sort__in=PLACING)
     return _stays(rows.select_related("animal", "group").order_by("happened_on", "pk"))
 
 
@@ -60,7 +60,7 @@ def _stays(events: Iterable[Event]) -> list[Stay]:
         subject = event.subject
         key = (str(subject.kind), subject.pk)
         if key in lasting:
-            found.append(replace(lasting[key], last=event.happened_on))
+            found.append(replace(lasting.pop(key), last=event.happened_on))
         if event.enclosure_id is not None:
             lasting[key] = Stay(subject, event.enclosure_id, event.happened_on, None)
     return [*found, *(replace(one, last=one.subject.left_on) for one in lasting.values())]

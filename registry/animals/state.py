@@ -43,7 +43,7 @@ class State:
     count : Count
         Animals, or eggs, that it stands for: 0 or 1 for an animal.
     enclosure : int or None
-        Key of the enclosure where they live; None where none was told.
+        Key of the enclosure where they live; None where none was told, or they are away.
     sex, life_stage : str
         As last told; empty before anything was.
     is_estimated : bool
@@ -62,7 +62,7 @@ class State:
         return self.count.total > 0
 
 
-_PLACING = frozenset({"arrived", "born", "laid", "moved", "drawn", "split"})
+_PLACING = frozenset({"arrived", "born", "laid", "moved", "drawn", "split", "returned"})
 
 
 def after(state: State, event: Happened) -> State:
@@ -103,6 +103,8 @@ def after(state: State, event: Happened) -> State:
         told = replace(told, is_estimated=event.is_estimated)
     elif event.is_estimated:
         told = replace(told, is_estimated=True)
+    if event.sort == "sent":
+        return replace(told, enclosure=None)
     if event.sort in _PLACING and event.enclosure_id is not None:
         return replace(told, enclosure=event.enclosure_id)
     return told

@@ -5,6 +5,7 @@ from django.urls import path
 from registry.animals import (
     egg_views,
     export_views,
+    identity_views,
     intake_views,
     kin_views,
     stock_views,
@@ -16,9 +17,20 @@ from registry.animals.forms import (
     ENCLOSURE_DEEDS,
     GROUP_DEEDS,
     INTAKE_DEEDS,
+    MARK_DEEDS,
+    PHOTOGRAPH_DEEDS,
     RESTRICTION_DEEDS,
 )
-from registry.animals.models import Animal, EggCase, Enclosure, Group, Intake, Restriction
+from registry.animals.models import (
+    Animal,
+    EggCase,
+    Enclosure,
+    Group,
+    Intake,
+    Mark,
+    Photograph,
+    Restriction,
+)
 from registry.web import offer
 
 app_name = "animals"
@@ -44,6 +56,8 @@ urlpatterns = [
     path("enclosures/", views.enclosure_list, name="enclosures"),
     path("enclosures/open/", views.open_enclosure, name="open_enclosure"),
     path("enclosures/<int:pk>/", views.enclosure, name="enclosure"),
+    path("enclosures/<int:pk>/who/", identity_views.who, name="who"),
+    path("enclosures/<int:pk>/who.pdf", identity_views.who_printed, name="who_printed"),
     path("enclosures/<int:pk>/<slug:path>/", views.enclosure_deed, name="enclosure_deed"),
     path("groups/receive/", views.receive_group, name="receive_group"),
     path("groups/<int:pk>/", views.group, name="group"),
@@ -55,6 +69,26 @@ urlpatterns = [
     path("restrictions/", views.restriction_list, name="restrictions"),
     path("restrictions/<int:pk>/", views.restriction, name="restriction"),
     path("restrictions/<int:pk>/<slug:path>/", views.restriction_deed, name="restriction_deed"),
+    path("marks/", identity_views.mark_list, name="marks"),
+    path("marks/<int:pk>/", identity_views.mark, name="mark"),
+    path("marks/<int:pk>/<slug:path>/", identity_views.mark_deed, name="mark_deed"),
+    path("photographs/<int:pk>/", identity_views.photograph, name="photograph"),
+    path(
+        "photographs/<int:pk>/large.jpg",
+        identity_views.picture,
+        {"size": "large"},
+        name="picture_large",
+    ),
+    path(
+        "photographs/<int:pk>/small.jpg",
+        identity_views.picture,
+        {"size": "small"},
+        name="picture_small",
+    ),
+    path(
+        "photographs/<int:pk>/<slug:path>/", identity_views.photograph_deed, name="photograph_deed"
+    ),
+    path("unmarked/", identity_views.unmarked, name="unmarked"),
     path("<int:pk>/", views.animal, name="animal"),
     path("<int:pk>/<slug:path>/", views.animal_deed, name="deed"),
 ]
@@ -64,3 +98,5 @@ offer(Enclosure, ENCLOSURE_DEEDS, "animals:enclosure_deed")
 offer(EggCase, CASE_DEEDS, "animals:case_deed")
 offer(Intake, INTAKE_DEEDS, "animals:intake_deed")
 offer(Restriction, RESTRICTION_DEEDS, "animals:restriction_deed")
+offer(Mark, MARK_DEEDS, "animals:mark_deed")
+offer(Photograph, PHOTOGRAPH_DEEDS, "animals:photograph_deed")

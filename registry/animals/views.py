@@ -36,6 +36,7 @@ from registry.animals.models import (
 )
 from registry.animals.relatives import kin_of
 from registry.animals.stock import Count as Stock
+from registry.animals.telling import marks_shown
 from registry.ledger.lines import history_of
 from registry.permissions import Verb, allowed, may, reach
 from registry.saying import day_said
@@ -46,7 +47,6 @@ group_deed = deed_view(Group, GROUP_DEEDS)
 enclosure_deed = deed_view(Enclosure, ENCLOSURE_DEEDS)
 restriction_deed = deed_view(Restriction, RESTRICTION_DEEDS)
 
-TONES = {Word.OUT_OF_BOUNDS: "barred", Word.IN_USE: "part", Word.AT_REST: "past"}
 MOST_BUTTONS = 4
 """So many deeds stand open on a page; the rest are one press away."""
 _MAY_ADD = (
@@ -103,7 +103,7 @@ def row_shown(row: Any) -> dict[str, Any]:
         "number": stock.total if is_group else 1,
         "stage": LifeStage(row.life_stage).label,
         "word": Word(row.word).label,
-        "tone": TONES.get(Word(row.word), "plain"),
+        "tone": Word(row.word).tone,
     }
 
 
@@ -149,7 +149,7 @@ def _subject_page(
         {
             "subject": shown,
             "word": word.label,
-            "tone": TONES.get(word, "plain"),
+            "tone": word.tone,
             "strip": strip,
             "events": events,
             "standing": [r for r in restrictions if _stands(r, shown, today)],
@@ -183,7 +183,7 @@ def animal(request: HttpRequest, pk: int) -> HttpResponse:
     facts = [
         (_("Lives in"), shown.enclosure, shown.enclosure.get_absolute_url())
         if shown.enclosure
-        else (_("Left"), shown.left_on),
+        else (_("Left"), shown.left_on or _("no: it is away")),
         (_("Sex"), shown.get_sex_display()),
         (_("Life stage"), shown.get_life_stage_display()),
         (_("Born"), shown.born_on),
@@ -192,7 +192,7 @@ def animal(request: HttpRequest, pk: int) -> HttpResponse:
         (_("Owner"), shown.owner or _("this collection")),
         (_("Code"), shown.code),
     ]
-    marks = shown.marks.filter(ended_on=None).select_related("recorded_by")
+    marks = marks_shown(shown.marks.borne().select_related("recorded_by"))
     more = {"facts": _dated(facts), "marks": marks, "kin": kin_of(shown)}
     return _subject_page(request, shown, "animals/animal.html", more)
 
@@ -206,7 +206,7 @@ def group(request: HttpRequest, pk: int) -> HttpResponse:
     facts = [
         (_("Live in"), shown.enclosure, shown.enclosure.get_absolute_url())
         if shown.enclosure
-        else (_("Left"), shown.left_on),
+        else (_("Left"), shown.left_on or _("no: it is away")),
         (_("Males"), shown.males),
         (_("Females"), shown.females),
         (_("Unknown sex"), shown.unknown),

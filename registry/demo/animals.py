@@ -1,4 +1,4 @@
-"""Taxa, enclosures, animals and groups of the demo, how they are told apart, and what bars them."""
+"""Taxa, enclosures, animals and groups of the demo, and what bars them."""
 
 from typing import Any
 
@@ -16,8 +16,6 @@ def write(diary: Diary, world: World) -> None:
         diary.at(f"{row['arrived']} 11:00", _animal, world, row)
     for row in texts["groups"]:
         diary.at(f"{row['arrived']} 11:30", _group, world, row)
-    for key, sort, said in texts["marks"]:
-        diary.at("2026-02-02 10:00", _mark, world, key, sort, said)
     _what_happened(diary, world)
 
 
@@ -67,10 +65,6 @@ def _group(world: World, row: dict[str, Any]) -> None:
         arrived_on=world.story.day(row["arrived"]),
         by=world.people["isolde"],
     )
-
-
-def _mark(world: World, key: str, sort: str, said: str) -> None:
-    actions.mark_animal(world.animals[key], sort=sort, said=said, by=world.people["bryn"])
 
 
 # ------------------------------------------------------------------------------- what happened

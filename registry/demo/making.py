@@ -5,11 +5,13 @@ from collections.abc import Callable
 from django.utils import timezone
 
 from registry.demo import (
+    afar,
     animals,
     cohorts,
     cuttlefish,
     eggs,
     gentoos,
+    identity,
     lumpfish,
     octopus,
     people,
@@ -27,6 +29,8 @@ from registry.people.models import Person
 _CHAPTERS = (
     people.write,
     animals.write,
+    identity.write,
+    afar.write,
     questions.write,
     cohorts.open_studies,
     cuttlefish.write,

@@ -20,6 +20,7 @@ from django_tasks_db.models import DBTaskResult
 from archive.models import Deposit, Version
 from archive.places import quarantine, store
 from registry import notes
+from registry.animals.pictures.keeping import folder as pictures
 from registry.ledger import seal
 from registry.ledger.models import Entry
 from registry.running.whole import is_whole
@@ -287,7 +288,7 @@ def _amiss_with_backup() -> Iterator[Amiss]:
 
 def _amiss_with_room() -> Iterator[Amiss]:
     seen: set[int] = set()
-    for folder in (store().root, quarantine().folder):
+    for folder in (store().root, quarantine().folder, pictures()):
         disk = standing_folder(folder).stat().st_dev
         if free_bytes(folder) < LOW_BYTES and disk not in seen:
             seen.add(disk)

@@ -157,6 +157,12 @@ VARIABLES = (
         _setting("LATE_ENTRY_DAYS"),
     ),
     Variable(
+        "MARK_WITHIN_D",
+        _("Days from birth by which young are to be told apart."),
+        "90",
+        _setting("MARK_WITHIN_D"),
+    ),
+    Variable(
         "CHECK_SECONDS",
         _("The longest that one check of a deposit may take, in seconds."),
         "900",

@@ -9,7 +9,17 @@ from django.db.models import Model
 
 from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
 from registry.afar.models import Custody, Dossier, News
-from registry.animals.models import Animal, EggCase, Enclosure, Group, Intake, Restriction, Taxon
+from registry.animals.models import (
+    Animal,
+    EggCase,
+    Enclosure,
+    Group,
+    Intake,
+    Mark,
+    Photograph,
+    Restriction,
+    Taxon,
+)
 from registry.answers.models import Answer
 from registry.approvals.models import Approval, PermissionKind
 from registry.desk.actions import load_vocabulary
@@ -45,6 +55,7 @@ from tests.worlds.animals import (
 from tests.worlds.answers import make_answered, newest
 from tests.worlds.approvals import World, make_asked, make_collecting
 from tests.worlds.archive import make_dictionary, make_opened, make_version
+from tests.worlds.identity import make_mark, make_photograph
 from tests.worlds.oversight import (
     make_breach,
     make_enrolled,
@@ -136,6 +147,8 @@ def make_example(world: World | None = None) -> Examples:
         make_group(taxon=world.taxon),
         make_case(taxon=world.taxon),
         make_restriction(make_animal(taxon=world.taxon)),
+        make_mark(make_animal(taxon=world.taxon)),
+        make_photograph(make_mark(make_animal(taxon=world.taxon))),
         make_custody(),
         make_dossier(),
         make_news(),
@@ -225,6 +238,8 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
         Deposit: make_opened,
         Version: make_version,
         Answer: make_answered,
+        Mark: make_mark,
+        Photograph: make_photograph,
         Custody: make_custody,
         Dossier: make_dossier,
         News: make_news,

@@ -51,15 +51,18 @@ from registry.animals.actions.looks import (
     stage_animal,
     stage_group,
 )
-from registry.animals.actions.marks import (
-    mark_animal,
-)
+from registry.animals.actions.marks import end_mark, mark_animal, replace_mark
 from registry.animals.actions.moves import (
     move_animal,
     move_group,
 )
 from registry.animals.actions.parentage import (
     name_parent,
+)
+from registry.animals.actions.photographs import (
+    photograph_mark,
+    read_mark,
+    withdraw_photograph,
 )
 from registry.animals.actions.restrictions import (
     begin_restriction,
@@ -76,6 +79,7 @@ __all__ = [
     "count_group",
     "draw_animal",
     "end_case",
+    "end_mark",
     "end_restriction",
     "find_embryo",
     "hatch_clutch",
@@ -93,10 +97,13 @@ __all__ = [
     "move_group",
     "name_parent",
     "open_enclosure",
+    "photograph_mark",
+    "read_mark",
     "receive_animal",
     "receive_group",
     "record_case",
     "recount_group",
+    "replace_mark",
     "scan_animal",
     "sex_animal",
     "split_group",
@@ -108,4 +115,5 @@ __all__ = [
     "undo_animal",
     "undo_group",
     "undo_intake",
+    "withdraw_photograph",
 ]

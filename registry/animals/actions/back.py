@@ -32,6 +32,12 @@ def _newest(subject: Animal | Group) -> Event:
             f"The newest event of {subject} is one side of what happened to {other.subject}.",
             f"Take it back on the page of {other.subject}.",
         )
+    if newest.sort in (Event.Sort.SENT, Event.Sort.RETURNED):
+        raise Conflict(
+            _NOTHING,
+            f"The newest event of {subject} belongs to its custody by a partner.",
+            "End the custody, or give it again, and write what was wrong beside it.",
+        )
     if newest.sort in (Event.Sort.DRAWN, Event.Sort.SPLIT, Event.Sort.HATCHED, Event.Sort.BORE):
         others = " and ".join(str(one.subject) for one in newest.partners.all())
         raise Conflict(

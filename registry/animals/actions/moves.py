@@ -7,7 +7,7 @@ from django.db import transaction
 from registry.animals.days import not_before, within_stay
 from registry.animals.happening import in_being, settle, write
 from registry.animals.models import Animal, Enclosure, Event, Group
-from registry.errors import Unsound
+from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
 from registry.people.models import Person
 from registry.permissions import Verb, require
@@ -22,6 +22,12 @@ def _move(
     within_stay(subject, happened_on, what=what)
     in_being(enclosure, happened_on, what=what)
     last = subject.events.placing().last()
+    if last is not None and last.sort == Event.Sort.SENT:
+        raise Conflict(
+            what,
+            f"It is away: {last.institution} has it since {last.happened_on.isoformat()}.",
+            "End the custody when it is back, and say there where it lives.",
+        )
     if last is not None:
         said = "it came to where it lives; moves are recorded in their order"
         not_before(happened_on, last.happened_on, said, what=what)
@@ -43,8 +49,8 @@ def move_animal(
 ) -> Animal:
     """Record that an animal was moved to another enclosure.
 
-    Refused when: it has left; it lives there already; the day lies before its arrival or its last
-    move, or in the future; the enclosure did not exist on that day.
+    Refused when: it has left, or is away; it lives there already; the day lies before its arrival
+    or its last move, or in the future; the enclosure did not exist on that day.
     """
     require(by, Verb.ANIMAL_MOVE, animal)
     animal = locked(animal)
@@ -60,8 +66,8 @@ def move_group(
 ) -> Group:
     """Record that a group was moved to another enclosure.
 
-    Refused when: it has left; it lives there already; the day lies before its arrival or its last
-    move, or in the future; the enclosure did not exist on that day.
+    Refused when: it has left, or is away; it lives there already; the day lies before its arrival
+    or its last move, or in the future; the enclosure did not exist on that day.
     """
     require(by, Verb.GROUP_MOVE, group)
     group = locked(group)

@@ -2,6 +2,7 @@
 
 from registry.animals.forms.arrivals import ImportAnimals
 from registry.animals.forms.fields import LOCAL_CODES
+from registry.animals.forms.identity import MARK_DEEDS, PHOTOGRAPH_DEEDS
 from registry.animals.forms.narrowing import CollectionFilter, OnADay
 from registry.animals.forms.offered import (
     ADD_TAXON,
@@ -27,7 +28,9 @@ __all__ = [
     "IMPORT",
     "INTAKE_DEEDS",
     "LOCAL_CODES",
+    "MARK_DEEDS",
     "OPEN_ENCLOSURE",
+    "PHOTOGRAPH_DEEDS",
     "RECEIVE_ANIMAL",
     "RECEIVE_GROUP",
     "RECORD_CASE",

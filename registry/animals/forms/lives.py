@@ -19,7 +19,7 @@ from registry.animals.forms.fields import (
     sex_field,
     today,
 )
-from registry.animals.models import Animal, Enclosure, Event, Group, LifeStage, Mark, Sex
+from registry.animals.models import Animal, Enclosure, Event, Group, LifeStage, Sex
 from registry.choices import RowField
 from registry.people.models import Institution
 from registry.web import DeedForm, day_field, reason_field
@@ -160,32 +160,6 @@ class RecountGroup(Counted):
     def act(self) -> Group:
         """Record it."""
         return actions.recount_group(self.subject, **self.numbers(), by=self.by)
-
-
-class MarkAnimal(DeedForm):
-    """A chip, a tag, a natural mark."""
-
-    caution = format_lazy(
-        "{} {}",
-        _(
-            "To read a chip or look at a mark is husbandry. To put in a chip or a tag, to notch "
-            "or to clip harms the animal: only a trained person does it, with the veterinary "
-            "surgeon's word. Done for a study, it may need a licence."
-        ),
-        LOCAL_CODES,
-    )
-    sort = forms.ChoiceField(choices=Mark.Sort, label=_("Kind"), widget=forms.RadioSelect)
-    said = forms.CharField(
-        label=_("Code or description"),
-        max_length=200,
-        help_text=_("The fifteen digits of a chip as the reader shows them, or where the mark is."),
-    )
-
-    def act(self) -> Animal:
-        """Record it."""
-        actions.mark_animal(self.subject, **self.cleaned_data, by=self.by)
-        animal: Animal = self.subject
-        return animal
 
 
 class TakeBackAnimalEvent(DeedForm):

@@ -29,13 +29,13 @@ from registry.animals.forms.breeding import (
     ScanAnimal,
     StageEmbryo,
 )
+from registry.animals.forms.identity import MarkAnimal
 from registry.animals.forms.lives import (
     CountGroup,
     DrawAnimal,
     JoinGroup,
     LeaveAnimal,
     LeaveGroup,
-    MarkAnimal,
     MeasureAnimal,
     MergeGroup,
     MoveAnimal,

@@ -8,7 +8,7 @@ from registry.animals.models.eggs import EggCase, Embryo
 from registry.animals.models.events import BETWEEN, GAINS, LOSSES, PLACING, Event
 from registry.animals.models.living import Animal, Group, Word
 from registry.animals.models.loans import Loan
-from registry.animals.models.marks import Mark
+from registry.animals.models.marks import Confidence, Mark, Photograph, Reading, Side
 from registry.animals.models.parentage import Candidate, Parentage
 from registry.animals.models.places import Enclosure, Intake
 from registry.animals.models.restrictions import Restriction
@@ -22,6 +22,7 @@ __all__ = [
     "PLACING",
     "Animal",
     "Candidate",
+    "Confidence",
     "EggCase",
     "Embryo",
     "Enclosure",
@@ -32,10 +33,13 @@ __all__ = [
     "Loan",
     "Mark",
     "Parentage",
+    "Photograph",
     "Precision",
     "ProtectionGroup",
+    "Reading",
     "Restriction",
     "Sex",
+    "Side",
     "Taxon",
     "TaxonClass",
     "Word",

@@ -37,8 +37,9 @@ class EventQuerySet(models.QuerySet["Event"]):
         return told.filter(~Exists(later), recorded_at__lte=moment)
 
     def placing(self) -> "EventQuerySet":
-        """Standing events that say where the animals lived from then on."""
-        return self.standing().filter(sort__in=PLACING, enclosure__isnull=False)
+        """Standing events that say where the animals lived from then on, or that they were away."""
+        somewhere = Q(enclosure__isnull=False) | Q(sort=Event.Sort.SENT)
+        return self.standing().filter(somewhere, sort__in=PLACING)
 
 
 class Event(models.Model):
@@ -65,6 +66,8 @@ class Event(models.Model):
         COUNTED = "counted", "counted anew"
         SCANNED = "scanned", "scanned for pregnancy"
         BORE = "bore", "gave birth"
+        SENT = "sent", "went into a partner’s custody"
+        RETURNED = "returned", "came back"
         DEPARTED = "departed", "departed"
         DIED = "died", "died"
 
@@ -201,8 +204,11 @@ PLACING = (
     Event.Sort.MOVED,
     Event.Sort.DRAWN,
     Event.Sort.SPLIT,
+    Event.Sort.SENT,
+    Event.Sort.RETURNED,
 )
-"""Events after which an animal lives in the enclosure that they name, where they name one."""
+"""Events after which an animal lives in the enclosure that they name, where they name one; one that
+was sent lives in none."""
 
 GAINS = (Event.Sort.ARRIVED, Event.Sort.BORN, Event.Sort.LAID)
 """Events by which there are more animals, or more eggs, in the collection."""

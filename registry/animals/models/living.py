@@ -23,6 +23,12 @@ class Word(models.TextChoices):
     LEFT = "left", "left"
     MISTAKEN = "mistaken", "brought in by mistake"
 
+    @property
+    def tone(self) -> str:
+        """The tone of the word where it is shown."""
+        tones = {Word.OUT_OF_BOUNDS: "barred", Word.IN_USE: "part", Word.AT_REST: "past"}
+        return tones.get(self, "plain")
+
 
 def _word(model: "type[Animal | Group]", name: str, day: Any) -> Case:
     """Give the word for each row: barred before used, for what bars comes first."""

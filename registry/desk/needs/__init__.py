@@ -52,6 +52,7 @@ SOURCES: tuple[Source, ...] = (
     archive.to_accept,
     archive.to_correct,
     archive.to_submit,
+    animals.to_tell_apart,
     afar.to_come_back,
     afar.animals_to_write_down,
     afar.groups_to_write_down,

@@ -1,13 +1,15 @@
-"""What restrictions need."""
+"""What restrictions need, and young that nobody can tell apart."""
 
 from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import Any
 
+from django.conf import settings
 from django.db.models import F, Q
 from django.utils.translation import gettext as _
 
 from registry.animals.models import Restriction
+from registry.animals.unmarked import due_on, young_unmarked
 from registry.desk.needs.need import Need, first, step_url
 from registry.oversight.models import Enrolment
 from registry.permissions import Role, Verb, allowed
@@ -15,6 +17,8 @@ from registry.tags import day
 
 _NEW_DAYS = 14
 """So long a restriction is told to those whose study it bars: a house rule, no source."""
+SOON_D = 14
+"""How early young without a mark are told of, in days: a house rule, no source."""
 
 
 def to_end(person: Any, today: date) -> Iterator[Need]:
@@ -46,6 +50,24 @@ def to_end(person: Any, today: date) -> Iterator[Need]:
             url=step_url(one, "end"),
             due=one.expected_end_on,
             since=one.began_on,
+        )
+
+
+def to_tell_apart(person: Any, today: date) -> Iterator[Need]:
+    """Young that nobody can tell apart yet, when the day by which they are to be is near."""
+    if not {Role.KEEPER, Role.CURATOR} & person.roles:
+        return
+    soon = today + timedelta(days=SOON_D - settings.MARK_WITHIN_D)
+    young = allowed(young_unmarked(), person, Verb.ANIMAL_MARK).filter(known_from__lte=soon)
+    for one in first(young.select_related("taxon"), "known_from"):
+        yield Need(
+            what=_("%(animal)s has no mark and no chip yet") % {"animal": one},
+            why=_("A young %(taxon)s, here or born on %(day)s: nobody can tell it apart.")
+            % {"taxon": one.taxon.common_name, "day": day(one.known_from)},
+            step=_("Record a mark"),
+            url=step_url(one, "mark"),
+            due=due_on(one.known_from),
+            since=one.known_from,
         )
 
 

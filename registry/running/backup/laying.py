@@ -17,6 +17,7 @@ from django.db.migrations.executor import MigrationExecutor
 from archive.places import quarantine, store
 from archive.storage.disk import in_words, settle, write_through
 from archive.storage.making import settle_tree
+from registry.animals.pictures.keeping import folder as pictures
 from registry.errors import Conflict, Refusal, StoreFailed, Unsound
 from registry.ledger import seal
 from registry.ledger.models import Entry
@@ -135,7 +136,11 @@ def _look_whether_empty(manifest: Manifest, *, broke_off: bool) -> bool:
 
 
 def _folders() -> list[tuple[str, Path]]:
-    return [("store", store().root), ("quarantine", quarantine().folder)]
+    return [
+        ("store", store().root),
+        ("quarantine", quarantine().folder),
+        ("pictures", pictures()),
+    ]
 
 
 def _beside(folder: Path) -> Path:

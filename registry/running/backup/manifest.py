@@ -11,8 +11,8 @@ DIGEST_NAME = "manifest.json.sha256"
 ABOUT_NAME = "README.txt"
 KEY_NAME = "secret-key"
 ABOUT = """\
-A backup of a Strandline site: its database, its store of versions, and its quarantine with the
-drafts of people's deposits.
+A backup of a Strandline site: its database, its store of versions, its quarantine with the drafts
+of people's deposits, and the photographs by which its animals are told apart.
 
     manage.py backup --check FILE    reads it through and says whether it is whole
     manage.py restore FILE           puts it into an empty site
@@ -20,6 +20,7 @@ drafts of people's deposits.
 database/   a table is a file of JSON lines; the manifest names its columns in their order
 store/      the versions, an OCFL 1.1 storage root
 quarantine/ what was received and not yet accepted, and the drafts
+pictures/   photographs of marks, each named by its SHA-256
 manifest.json says what each file must be, by its size and its SHA-256
 
 It holds people's names and addresses, the digests of their passwords, and data under embargo: keep
@@ -50,7 +51,7 @@ class Table:
 
 @dataclass(frozen=True)
 class Piece:
-    """One file of the store or the quarantine; `same_as` names the one that has its bytes."""
+    """One file of those that stand beside the database; `same_as` names one of the same bytes."""
 
     path: str
     bytes: int
@@ -76,7 +77,7 @@ class Manifest:
 
     @property
     def bytes_of_files(self) -> int:
-        """Bytes of the store and the quarantine together."""
+        """Bytes of the store, the quarantine and the pictures together."""
         return sum(piece.bytes for piece in self.pieces)
 
     @property

@@ -22,6 +22,7 @@ from django.utils import timezone
 from archive.places import quarantine, store
 from archive.storage.disk import in_words, settle, write_through
 from registry import notes
+from registry.animals.pictures.keeping import folder as pictures
 from registry.errors import Conflict, StoreFailed, Unsound
 from registry.ledger.chain import START
 from registry.ledger.models import Entry
@@ -89,7 +90,7 @@ def _refuse_place(target: Path, *, replaces: bool) -> None:
         )
     if not target.parent.is_dir():
         raise Unsound(WHAT, f"There is no folder {target.parent}.", "Make it, or name another.")
-    for folder in (store().root, store().workbench.folder, quarantine().folder):
+    for folder in (store().root, store().workbench.folder, quarantine().folder, pictures()):
         if folder.absolute() in target.parents:
             raise Unsound(
                 WHAT,
@@ -218,7 +219,7 @@ class _Watched:
 
 
 def _add_files(tar: tarfile.TarFile) -> list[Piece]:
-    """Add every file of the store and the quarantine; bytes that stand in two places once."""
+    """Add every file of the store, the quarantine and the pictures; the same bytes once."""
     pieces: list[Piece] = []
     first: dict[tuple[int, int], Piece] = {}
     for name, path in files_of_the_site():
@@ -257,6 +258,7 @@ def files_of_the_site() -> Iterator[tuple[str, Path]]:
     for top, folder, passed in (
         ("store", store().root, set[Path]()),
         ("quarantine", quarantine().folder, {quarantine().incoming}),
+        ("pictures", pictures(), set[Path]()),
     ):
         for within, folders, names in os.walk(folder):
             folders[:] = sorted(one for one in folders if Path(within, one) not in passed)

@@ -10,12 +10,20 @@ from django.utils import timezone
 
 from registry.afar import actions
 from registry.afar.models import Custody, News, first_and_last
-from registry.animals.actions import count_group, leave_animal, leave_group, take_back_animal_event
+from registry.animals.actions import (
+    count_group,
+    leave_animal,
+    leave_group,
+    move_animal,
+    scan_animal,
+    take_back_animal_event,
+)
+from registry.animals.happening import state_of
 from registry.errors import Conflict, NotPermitted, Unsound
 from registry.ledger.models import Entry
 from registry.permissions import Role, can
 from tests.worlds.afar import GONE_D, make_custody, make_dossier, make_gone, make_news
-from tests.worlds.animals import STAY_D, days_ago, make_animal, make_group
+from tests.worlds.animals import STAY_D, days_ago, make_animal, make_enclosure, make_group
 from tests.worlds.people import make_person
 
 pytestmark = pytest.mark.django_db
@@ -24,11 +32,26 @@ pytestmark = pytest.mark.django_db
 # ---------------------------------------------------------------------------------------- custody
 
 
-def test_what_is_in_custody_has_not_left_and_is_given_once() -> None:
+def end(custody: Custody, **more: Any) -> Custody:
+    """End a custody three days ago: it came back to a tank of its own."""
+    given: dict[str, Any] = {
+        "outcome": "returned",
+        "ended_on": days_ago(3),
+        "enclosure": make_enclosure(),
+        "by": make_person(Role.KEEPER),
+        **more,
+    }
+    return actions.end_custody(custody, **given)
+
+
+def test_what_is_in_custody_is_away_has_not_left_and_is_given_once() -> None:
     animal = make_animal()
     custody = make_custody(animal)
     animal.refresh_from_db()
-    assert (animal.state, animal.left_on, animal.enclosure is not None) == ("kept", None, True)
+    assert (animal.state, animal.left_on, animal.enclosure) == ("kept", None, None)
+    assert state_of(animal).enclosure is None
+    assert state_of(animal, days_ago(11)).enclosure is not None
+    assert state_of(animal).is_here
     assert Custody.objects.on_day(days_ago(10)).get() == custody
     assert not Custody.objects.on_day(days_ago(11)).exists()
     with pytest.raises(Conflict, match="has had it since"):
@@ -37,14 +60,50 @@ def test_what_is_in_custody_has_not_left_and_is_given_once() -> None:
     assert f"afar.custody:{custody.pk}" in entry.text
 
 
+def test_what_is_away_is_not_moved_here_and_its_going_is_taken_back_by_no_other_way() -> None:
+    animal, curator, tank = make_animal(), make_person(Role.CURATOR), make_enclosure()
+    custody = make_custody(animal)
+    with pytest.raises(Conflict, match="It is away"):
+        move_animal(animal, enclosure=tank, happened_on=days_ago(0), by=curator)
+    with pytest.raises(Conflict, match="custody"):
+        take_back_animal_event(animal, reason="wrong", by=curator)
+    end(custody, enclosure=tank)
+    animal.refresh_from_db()
+    assert animal.enclosure == tank
+    with pytest.raises(Conflict, match="custody"):
+        take_back_animal_event(animal, reason="wrong", by=curator)
+    other = make_enclosure()
+    moved = move_animal(animal, enclosure=other, happened_on=days_ago(0), by=curator)
+    assert moved.enclosure == other
+
+
+def test_what_came_back_lives_in_an_enclosure_that_is_told() -> None:
+    custody = make_custody()
+    with pytest.raises(Unsound) as refused:
+        end(custody, enclosure=None)
+    assert "enclosure" in refused.value.fields
+    assert end(custody).state == "ended"
+
+
+def test_an_animal_that_is_not_fit_to_travel_goes_by_a_veterinary_surgeons_word_alone() -> None:
+    animal = make_animal()
+    scan_animal(animal, is_pregnant=True, happened_on=days_ago(20), by=make_person(Role.VET))
+    with pytest.raises(Unsound) as refused:
+        make_custody(animal)
+    assert "vets_word" in refused.value.fields
+    custody = make_custody(animal, vets_word="F. Dunmore: a short way, in oxygen.")
+    assert "F. Dunmore" in custody.why
+
+
 def test_a_group_goes_whole_and_never_empty() -> None:
     group = make_group(males=2, females=3, unknown=4)
-    last: dict[str, Any] = {"happened_on": days_ago(20), "by": make_person(Role.KEEPER)}
     custody = make_custody(group)
     assert custody.number == 9
-    actions.end_custody(custody, outcome="returned", ended_on=days_ago(9), by=last["by"])
-    with pytest.raises(Conflict, match="no animal in it"):
-        make_custody(count_group(group, males=-2, females=-3, unknown=-4, sort="died", **last))
+    end(custody, ended_on=days_ago(9))
+    gone: dict[str, Any] = {"males": -2, "females": -3, "unknown": -4, "happened_on": days_ago(9)}
+    emptied = count_group(group, **gone, sort="died", by=make_person(Role.KEEPER))
+    with pytest.raises(Conflict):
+        make_custody(emptied, began_on=days_ago(8))
 
 
 def test_a_custody_begins_within_the_stay_and_ends_after_it_begins() -> None:
@@ -57,14 +116,12 @@ def test_a_custody_begins_within_the_stay_and_ends_after_it_begins() -> None:
         make_custody(animal, expected_end_on=days_ago(11))
     assert "expected_end_on" in refused.value.fields
     custody = make_custody(animal)
-    keeper = make_person(Role.KEEPER)
     for day in (days_ago(11), days_ago(-1)):
         with pytest.raises(Unsound) as refused:
-            actions.end_custody(custody, outcome="returned", ended_on=day, by=keeper)
+            end(custody, ended_on=day)
         assert "ended_on" in refused.value.fields
-    ended = actions.end_custody(custody, outcome="returned", ended_on=days_ago(3), by=keeper)
-    assert (ended.state, ended.ended_by) == ("ended", keeper)
-    with pytest.raises(Unsound, match="came back"):
+    assert end(custody).state == "ended"
+    with pytest.raises(Unsound, match="came to where it lives"):
         make_custody(animal, began_on=days_ago(4))
     assert make_custody(animal, began_on=days_ago(3)).state == "given"
 
@@ -72,15 +129,14 @@ def test_a_custody_begins_within_the_stay_and_ends_after_it_begins() -> None:
 def test_how_a_custody_ended_agrees_with_the_register() -> None:
     custody, curator = make_custody(), make_person(Role.CURATOR)
     with pytest.raises(Unsound, match="still kept") as refused:
-        actions.end_custody(custody, outcome="died", ended_on=days_ago(1), by=curator)
+        end(custody, outcome="died")
     assert "outcome" in refused.value.fields
     leave_animal(custody.subject, sort="died", happened_on=days_ago(1), by=curator)
     with pytest.raises(Unsound, match="has left"):
-        actions.end_custody(custody, outcome="returned", ended_on=days_ago(1), by=curator)
-    ended = actions.end_custody(custody, outcome="died", ended_on=days_ago(1), by=curator)
-    assert ended.outcome == "died"
+        end(custody, ended_on=days_ago(1))
+    assert end(custody, outcome="died", ended_on=days_ago(1)).outcome == "died"
     with pytest.raises(Conflict):
-        actions.end_custody(custody, outcome="died", ended_on=days_ago(1), by=curator)
+        end(custody, outcome="died", ended_on=days_ago(1))
 
 
 def test_one_that_has_left_is_given_to_nobody_and_only_a_curator_gives() -> None:

@@ -11,13 +11,14 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from registry.afar.dossiers import gather
-from registry.animals.actions import mark_animal
+from registry.animals.actions import mark_animal, name_parent, withdraw_photograph
 from registry.oversight.actions import discharge_animal
 from registry.permissions import Role
 from tests.worlds.afar import make_dossier
 from tests.worlds.animals import make_animal, make_group, make_restriction
 from tests.worlds.approvals import World, make_collecting
 from tests.worlds.archive import make_version
+from tests.worlds.identity import make_mark, make_photograph, make_reading
 from tests.worlds.oversight import make_enrolled, make_use
 from tests.worlds.people import make_person
 
@@ -30,15 +31,23 @@ def test_it_says_who_it_is_what_stands_on_it_and_what_it_went_through() -> None:
     animal = enrolment.animal
     assert animal is not None
     make_use(world, enrolment=enrolment)
-    mark_animal(animal, sort="natural", said="Nick, right wing", by=make_person(Role.KEEPER))
+    photograph = make_photograph(make_mark(animal, said="Nick, right wing"))
+    make_reading(photograph.mark, animal)
+    dam = make_animal(name="Loveday", taxon=animal.taxon)
+    name_parent(animal, role="dam", parent=dam, evidence="genetic", by=make_person(Role.CURATOR))
     make_restriction(animal, sort="treatment")
-    make_restriction(animal.enclosure, sort="quarantine")
+    make_restriction(animal.enclosure, sort="moult")
     said = make_dossier(animal).content
     assert said["subject"]["code"] == animal.code
-    assert [one["said"] for one in said["marks"]] == ["Nick, right wing"]
+    (mark,) = said["marks"]
+    assert (mark["said"], mark["side"]) == ("Nick, right wing", "right")
+    assert (mark["readers_agreed"], mark["readers"]) == (1, 1)
+    assert [one["sha256"] for one in mark["photographs"]] == [photograph.sha256]
+    (parent,) = said["parents"]
+    assert (parent["role"], parent["parent"]) == ("dam", f"Loveday ({dam.code})")
     assert {(one["sort"], one["on"]) for one in said["restrictions"]} == {
         ("treatment", "itself"),
-        ("quarantine", str(animal.enclosure)),
+        ("moult", str(animal.enclosure)),
     }
     assert said["research"][0]["code"] == enrolment.code
     assert (said["uses"][0]["times"], said["uses"][0]["is_contact"]) == (
@@ -84,6 +93,23 @@ def test_its_file_its_page_and_its_print_say_the_same() -> None:
     assert dossier.sha256 in words.replace("\n", "")
 
 
+def test_its_print_shows_the_photographs_of_its_marks_but_none_that_was_withdrawn() -> None:
+    animal = make_animal()
+    photographs = [make_photograph(make_mark(animal)) for _ in range(2)]
+    dossier = make_dossier(animal)
+    browser = Client()
+    browser.force_login(make_person(Role.CURATOR))
+    address = f"{dossier.get_absolute_url()}dossier.pdf"
+    assert _pictures(browser.get(address).content) == 2
+    curator = make_person(Role.CURATOR)
+    withdraw_photograph(photographs[0], reason="It shows a visitor.", by=curator)
+    assert _pictures(browser.get(address).content) == 1
+
+
+def _pictures(made: bytes) -> int:
+    return sum(len(page.images) for page in PdfReader(io.BytesIO(made)).pages)
+
+
 def test_whoever_may_not_read_every_use_sees_no_dossier() -> None:
     dossier = make_dossier()
     browser = Client()
@@ -97,6 +123,7 @@ def test_what_it_costs_does_not_grow_with_what_it_tells() -> None:
     world = make_collecting()
     first = make_enrolled(world, 1)[0]
     assert first.animal is not None
+    make_photograph(make_mark(first.animal))
     few = _queries(world, first.animal)
     for _ in range(3):
         make_use(world, enrolment=first)
