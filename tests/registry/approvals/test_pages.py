@@ -24,6 +24,7 @@ from tests.worlds.approvals import (
     make_kinds,
     make_ready,
     make_request,
+    state_needs,
 )
 from tests.worlds.people import make_body, make_person
 from tests.worlds.projects import lead_of, make_plan_accepted, make_procedure, student_of
@@ -371,8 +372,13 @@ def test_the_page_that_lifts_a_halt_says_why_it_was_halted_and_who_assented() ->
 
 
 def test_starting_is_not_the_filled_button_while_something_is_not_live() -> None:
-    project = make_accepted()
-    page = signed_in(lead_of(project)).get(f"/studies/projects/{project.pk}/")
+    ready = make_accepted()
+    page = signed_in(lead_of(ready)).get(f"/studies/projects/{ready.pk}/")
+    assert page.context["is_ready"]
+    assert page.context["acts"][0]["path"] == "start"
+    waiting = make_plan_accepted()
+    state_needs(waiting, "research-committee", by=lead_of(waiting))
+    page = signed_in(lead_of(waiting)).get(f"/studies/projects/{waiting.pk}/")
     paths = [act["path"] for act in page.context["acts"]]
     assert not page.context["is_ready"]
     assert "start" in paths
