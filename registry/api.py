@@ -17,6 +17,7 @@ from registry.answers.forms import QUESTION_DEEDS as ANSWERS_OF_A_QUESTION
 from registry.approvals.api import OFFERED as APPROVALS
 from registry.approvals.forms import PROJECT_DEEDS as APPROVALS_OF_A_PROJECT
 from registry.desk.api import OFFERED as DESK
+from registry.desk.designing.api import VIEWS as DESIGN
 from registry.ledger.api import OFFERED as LEDGER
 from registry.oversight.api import OFFERED as OVERSIGHT
 from registry.oversight.forms import PROJECT_DEEDS as OVERSIGHT_OF_A_PROJECT
@@ -54,6 +55,10 @@ for offered in (
         router.register(plural, viewset, basename=f"api-{plural}")
 
 urlpatterns = [
+    *(
+        path(f"design/{name}/", view.as_view(), name=f"api-design-{name}")
+        for name, view in DESIGN.items()
+    ),
     path("schema/", SpectacularAPIView.as_view(), name="api-schema"),
     path("", include(router.urls)),
 ]

@@ -23,7 +23,7 @@ _WHERE = {
     "registry.design.phases": "Phases Reach alternations combined_p confirmed reach staggered "
     "two_arms windowed",
     "registry.design.units": "Candidate possible_arms replicated unit_of",
-    "registry.design.collection": "Offer effective_number offer",
+    "registry.design.collection": "Offer offer",
     "registry.design.draws": "Stream commitment is_revealed new_seed seed_for seed_from",
     "registry.design.allocation.base": "Allocation Place",
     "registry.design.allocation.deals": "blocked complete permuted",

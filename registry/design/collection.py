@@ -3,9 +3,6 @@
 from dataclasses import dataclass
 from math import ceil
 
-import numpy as np
-from numpy.typing import ArrayLike
-
 from registry.design import bounds
 from registry.design.sizes.asking import Sized, solve
 from registry.design.sizes.base import Design, enough
@@ -132,55 +129,3 @@ def _ways(
         "treatments, or take a less variable outcome."
     )
     return said
-
-
-def effective_number(kinship: ArrayLike, heritability: float) -> float:
-    """Give how many unrelated animals as much as these related ones tell of a population's mean.
-
-    Parameters
-    ----------
-    kinship : array_like of float, shape (n, n)
-        Kinship of each two animals, 0 to 1, symmetric; the diagonal is taken as 1/2 (not inbred).
-    heritability : float
-        Share of the outcome's variance that is inherited, 0 to 1.
-
-    Returns
-    -------
-    float
-        1' V⁻¹ 1 with V = 2 K h² + (1 − h²) I, from 1 to n.
-
-    Notes
-    -----
-    For n animals that are all related alike it is n / (1 + (n − 1) 2 K h²): the design effect with
-    an ICC of 2 K h². Unknown parents are taken as unrelated, which is the hopeful side.
-
-    References
-    ----------
-    Kish, L. (1965). Survey Sampling (the design effect). Henderson, C. R. (1976) (relationship).
-
-    Examples
-    --------
-    >>> sibs = np.full((6, 6), 0.25)
-    >>> round(effective_number(sibs, 1.0), 2), round(effective_number(sibs, 0.4), 2)
-    (1.71, 3.0)
-    """
-    k = np.array(kinship, dtype=float)
-    bounds.between("heritability", heritability, 0, 1, "heritability", ends=True)
-    if k.ndim != 2 or k.shape[0] != k.shape[1] or not k.size or not np.allclose(k, k.T):
-        bounds.refuse(
-            "kinship",
-            "Kinship is a square table, the same read either way.",
-            f"It was given with the shape {k.shape}.",
-            "Give one row and one column for each animal.",
-        )
-    if not np.isfinite(k).all() or k.min() < 0 or k.max() > 1:
-        bounds.refuse(
-            "kinship",
-            "Kinship is from 0 to 1.",
-            "A value outside that range was given.",
-            "Full siblings have 0.25, half siblings 0.125.",
-        )
-    np.fill_diagonal(k, 0.5)
-    v = 2 * k * heritability + (1 - heritability) * np.eye(len(k))
-    # Identical animals make V singular; what they tell together is still one number.
-    return float(np.linalg.pinv(v).sum())

@@ -3,11 +3,14 @@
 from django.urls import path
 
 from registry.desk import begin_views, mail_views, session_views, views
+from registry.desk.designing import views as design_views
 
 urlpatterns = [
     path("", views.today, name="today"),
     path("search/", views.search, name="search"),
     path("words/", views.words, name="words"),
+    path("design/", design_views.designs, name="design"),
+    path("design/answer/", design_views.answer, name="design_answer"),
     path("help/", views.help_page, name="help"),
     path("begin/", begin_views.begin, name="begin"),
     path("reference/", begin_views.reference, name="reference"),

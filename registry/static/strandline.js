@@ -89,6 +89,31 @@ function lookForSimilar(place) {
   });
 }
 
+// While a design is filled in, its answer stands beside it.
+function answerBeside(place) {
+  const form = document.getElementById(place.dataset.form);
+  if (!form) return;
+  let waiting, asking;
+  async function ask() {
+    asking?.abort();
+    asking = new AbortController();
+    const typed = new URLSearchParams(new FormData(form));
+    try {
+      const answer = await fetch(`${place.dataset.answer}?${typed}`, { signal: asking.signal });
+      if (!answer.ok) return;
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      place.replaceChildren(...page.body.childNodes);
+      history.replaceState(null, "", `?${typed}`);
+    } catch {
+      // The network is away, or one typed on; the button on the page still asks.
+    }
+  }
+  form.addEventListener("input", () => {
+    clearTimeout(waiting);
+    waiting = setTimeout(ask, 250);
+  });
+}
+
 // Long texts are kept in this browser until they were taken in, or for a week.
 const DRAFT = "draft:", WEEK = 7 * 24 * 3600 * 1000;
 
@@ -172,6 +197,7 @@ function keepDrafts() {
 
 document.addEventListener("keydown", goToSearch);
 document.querySelectorAll("[data-similar]").forEach(lookForSimilar);
+document.querySelectorAll("[data-answer]").forEach(answerBeside);
 try {
   keepDrafts();
 } catch {

@@ -35,7 +35,6 @@ from registry.design import (
     Wait,
     Waiting,
     combined_p,
-    effective_number,
     error_degrees,
     fisher_p,
     inflation,
@@ -441,11 +440,3 @@ def test_few_animals_against_published_counts() -> None:
     for total in (0.9, 1.5, 2.2):
         found = combined_p([total / 3] * 3)
         assert found == pytest.approx(np.mean(draws <= total), abs=0.004)
-
-
-def test_related_animals_tell_less() -> None:
-    # Kish's design effect with ICC = 2 K h²: six full siblings (K = .25).
-    sibs = np.full((6, 6), 0.25)
-    assert effective_number(sibs, 1.0) == pytest.approx(1.714, abs=0.001)
-    assert effective_number(sibs, 0.4) == pytest.approx(3.0)
-    assert effective_number(np.zeros((6, 6)), 0.4) == pytest.approx(6)

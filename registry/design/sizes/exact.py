@@ -82,7 +82,9 @@ def _wald(first: int, second: int, sides: int) -> Grid:
 
 
 @lru_cache(maxsize=32)
-def unconditional_p(first: int, second: int, sides: int = 2, *, by: str = "fisher") -> Grid:
+def unconditional_p(
+    first: int, second: int, sides: int = 2, *, by: str = "fisher", shares: int = 1001
+) -> Grid:
     """Give the p-value of an unconditional exact test for every outcome of two arms.
 
     Parameters
@@ -94,14 +96,17 @@ def unconditional_p(first: int, second: int, sides: int = 2, *, by: str = "fishe
     by : {"fisher", "wald"}
         What orders the outcomes: Fisher's p (Boschloo's test) or the pooled z (Barnard's).
 
+    shares : int, default 1001
+        Common shares, evenly from 0 to 1, among which the worst is sought.
+
     Returns
     -------
     array of shape (first + 1, second + 1)
 
     Notes
     -----
-    The chance of an outcome at least as extreme, at the worst common share: sought on 1,001 shares
-    and then closer around the worst, so that p is right to about five digits.
+    The chance of an outcome at least as extreme, at the worst common share. With 1,001 of them p is
+    right to about four digits; a plan can do with 201.
 
     References
     ----------
@@ -120,7 +125,7 @@ def unconditional_p(first: int, second: int, sides: int = 2, *, by: str = "fishe
     # Equally extreme outcomes count together: each takes the sum up to the last of its equals.
     gaps = np.flatnonzero(np.diff(steps) > _FINE * np.maximum(1e-3, np.abs(steps[1:])))
     ends = np.append(gaps, len(steps) - 1)
-    worst = _worst(first, second, order, ends)
+    worst = _worst(first, second, order, ends, shares)
     found = np.empty(len(flat))
     found[order] = worst[np.searchsorted(ends, np.arange(len(flat)))]
     grid = np.minimum(found.reshape(ranked.shape), 1.0)
@@ -128,10 +133,12 @@ def unconditional_p(first: int, second: int, sides: int = 2, *, by: str = "fishe
     return grid
 
 
-def _worst(first: int, second: int, order: NDArray[np.intp], ends: NDArray[np.intp]) -> Grid:
+def _worst(
+    first: int, second: int, order: NDArray[np.intp], ends: NDArray[np.intp], shares: int
+) -> Grid:
     """Give the largest chance of each growing set of outcomes, over every common share."""
     best = np.zeros(len(ends))
-    for share in np.linspace(0, 1, 1001):
+    for share in np.linspace(0, 1, shares):
         chance = (_shares(first, share)[0][:, None] * _shares(second, share)[0]).ravel()
         np.maximum(best, np.cumsum(chance[order])[ends], out=best)
     return best

@@ -105,9 +105,12 @@ class TwoShares(Design):
                 f"{n} would be needed or were given.",
                 "Take the z test with continuity correction: with so many the two agree.",
             )
-        p = fisher_p if self.by is ShareTest.FISHER else unconditional_p
+        if self.by is ShareTest.FISHER:
+            p = fisher_p(n, n, self.sides)
+        else:
+            p = unconditional_p(n, n, self.sides, shares=201)
         low, high = sorted((p1, p2))
-        return power_of_region(p(n, n, self.sides) <= self.alpha, low, high)
+        return power_of_region(p <= self.alpha, low, high)
 
     def holds(self, n: int, effect: float, power: float) -> bool:
         """Say whether a power is reached at n and does not fall below again soon after."""

@@ -1,0 +1,1 @@
+"""The design page and its API: how many, who gets what, when to look; nothing is written."""

@@ -1,0 +1,309 @@
+"""The same sums over the API: size, allocate, schedule, simulate; nothing is written."""
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any, ClassVar
+
+from django.utils import timezone
+from drf_spectacular.utils import PolymorphicProxySerializer, extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from registry import design
+from registry.desk.designing.answers import phases_answer, size_answer
+from registry.desk.designing.forms import FORMS, PhasesForm
+from registry.desk.designing.shapes import (
+    AllocatedSerializer,
+    AllocateSerializer,
+    ReachedSerializer,
+    ScheduledSerializer,
+    ScheduleSerializer,
+    SimulatedSerializer,
+    SimulateSerializer,
+    SizedSerializer,
+)
+from registry.errors import Unsound
+from registry.rest import (
+    DEED_REFUSED,
+    RefusalSerializer,
+    ShallowJson,
+    SignedInOrReleased,
+    form_input,
+    serializer_of,
+)
+from registry.web import check_form
+
+ONE_ANIMAL = "one-animal"
+MOST_DRAWN = 40_000_000
+"""Numbers that one request may draw: a second or two of computing."""
+REFUSED = dict.fromkeys(DEED_REFUSED, RefusalSerializer)
+
+
+def _described(kind: str, form: Any) -> type[serializers.Serializer[Any]]:
+    """Describe a form with the name of its design beside it."""
+    described = serializer_of(form)
+    named = serializers.ChoiceField(choices=[kind], help_text="The design.")
+    name = f"Design{''.join(part.title() for part in kind.split('-'))}"
+    return type(name, (described,), {"design": named, "__doc__": form.__doc__})
+
+
+_KINDS = {**FORMS, ONE_ANIMAL: PhasesForm}
+_SIZE_ASKED = PolymorphicProxySerializer(
+    component_name="DesignAsked",
+    serializers={kind: _described(kind, form) for kind, form in _KINDS.items()},
+    resource_type_field_name="design",
+)
+_SIZE_GIVEN = PolymorphicProxySerializer(
+    component_name="DesignAnswered",
+    serializers=[SizedSerializer, ReachedSerializer],
+    resource_type_field_name=None,
+)
+
+
+class _DesignView(APIView):
+    """Sums that anyone who signed in may ask; they write nothing."""
+
+    permission_classes = [SignedInOrReleased]
+    parser_classes = [ShallowJson]
+    http_method_names = ["post", "options"]
+    asked: ClassVar[type[serializers.Serializer[Any]] | None] = None
+
+    def given(self, request: Request) -> dict[str, Any]:
+        """Read what was sent, or refuse it field by field."""
+        assert self.asked is not None
+        read = self.asked(data=request.data)
+        read.is_valid(raise_exception=True)
+        found: dict[str, Any] = read.validated_data
+        return found
+
+
+class SizeView(_DesignView):
+    """How many units, what power, or what effect: leave out what is looked for."""
+
+    @extend_schema(
+        operation_id="design_size",
+        request=_SIZE_ASKED,
+        responses={200: _SIZE_GIVEN, **REFUSED},
+    )
+    def post(self, request: Request) -> Response:
+        """Size a design in one of three directions."""
+        given = form_input(request.data)
+        kind = given.get("design", "")
+        made: Any = _KINDS.get(kind)
+        if made is None:
+            raise Unsound(
+                "There is no such design.",
+                f"“{kind[:60]}” is none of: {', '.join(_KINDS)}.",
+                "Name one of these in the field “design”.",
+                fields={"design": "There is no such design."},
+            )
+        form = made(given)
+        check_form(form)
+        answer = phases_answer(form) if kind == ONE_ANIMAL else size_answer(form)
+        return Response(answer.as_dict())
+
+
+def _needs(given: dict[str, Any], name: str) -> Any:
+    if not given.get(name):
+        raise Unsound(
+            f"This method needs {name}.",
+            "They were left out.",
+            f"Send {name} too.",
+            fields={name: "This method needs them."},
+        )
+    return given[name]
+
+
+def _some(given: dict[str, Any], *names: str) -> dict[str, Any]:
+    return {name: given[name] for name in names if name in given}
+
+
+_DRAWN: dict[str, Callable[[dict[str, Any], Any], Any]] = {
+    "complete": lambda given, stream: design.complete(
+        _needs(given, "units"), given["arms"], stream
+    ),
+    "blocked": lambda given, stream: design.blocked(_needs(given, "blocks"), given["arms"], stream),
+    "stratified": lambda given, stream: design.blocked(
+        _needs(given, "blocks"), given["arms"], stream, method="stratified randomisation"
+    ),
+    "permuted": lambda given, stream: design.permuted(
+        _needs(given, "units"), given["arms"], stream, **_some(given, "sizes")
+    ),
+    "latin": lambda given, stream: design.latin(
+        _needs(given, "rows"), _needs(given, "columns"), given["arms"], stream
+    ),
+    "crossover": lambda given, stream: design.crossover(
+        _needs(given, "units"), given["arms"], stream
+    ),
+    "minimised": lambda given, stream: design.minimised(
+        _needs(given, "levels"), given["arms"], stream, **_some(given, "share")
+    ),
+    "rerandomised": lambda given, stream: design.rerandomised(
+        _needs(given, "covariates"), given["arms"], stream, **_some(given, "accept")
+    ),
+}
+
+
+class AllocateView(_DesignView):
+    """Draw who gets what; the same seed gives the same allocation, for ever."""
+
+    asked = AllocateSerializer
+
+    @extend_schema(
+        operation_id="design_allocate",
+        request=AllocateSerializer,
+        responses={200: AllocatedSerializer, **REFUSED},
+    )
+    def post(self, request: Request) -> Response:
+        """Allocate units to treatments."""
+        given = self.given(request)
+        seed = _seed_of(given)
+        found = _DRAWN[given["method"]](given, design.Stream(seed))
+        codes = {}
+        if given["codes"]:
+            blinding = design.Stream(design.seed_for(seed, "blinding"))
+            codes = design.codes([one.unit for one in found.places], blinding)
+        places = [
+            {
+                "unit": one.unit,
+                "arm": one.arm,
+                "block": one.block,
+                "sequence": list(one.sequence),
+                **({"code": codes[one.unit]} if codes else {}),
+            }
+            for one in found.places
+        ]
+        return Response(
+            {
+                "method": found.method,
+                "places": places,
+                "counts": found.counts,
+                "notes": list(found.notes),
+                "seed": seed.hex(),
+                "commitment": found.commitment,
+                "digest": found.digest,
+            }
+        )
+
+
+def _seed_of(given: dict[str, Any]) -> bytes:
+    found: bytes = design.seed_from(given["seed"]) if given.get("seed") else design.new_seed()
+    return found
+
+
+class ScheduleView(_DesignView):
+    """Draw when to look, at whom, in which order."""
+
+    asked = ScheduleSerializer
+
+    @extend_schema(
+        operation_id="design_schedule",
+        request=ScheduleSerializer,
+        responses={200: ScheduledSerializer, **REFUSED},
+    )
+    def post(self, request: Request) -> Response:
+        """Schedule sessions."""
+        given = self.given(request)
+        seed = _seed_of(given)
+        found = design.schedule(
+            given["animals"],
+            given["days"],
+            [design.Slot(one["start"], one["crowding"]) for one in given["slots"]],
+            design.Stream(seed),
+            busy=[_busy(one) for one in given.get("busy", [])],
+            length=timedelta(minutes=given["length_min"]),
+            **_some(given, "per_day", "watched"),
+        )
+        sessions = [
+            {
+                "day": one.day,
+                "start": one.slot.start,
+                "crowding": one.slot.crowding,
+                "order": list(one.order),
+            }
+            for one in found.sessions
+        ]
+        return Response(
+            {
+                "sessions": sessions,
+                "balance": [one.said for one in design.judged(found)],
+                "left_out": [one.said for one in found.left_out],
+                "seed": seed.hex(),
+                "commitment": found.commitment,
+            }
+        )
+
+
+def _busy(given: dict[str, Any]) -> Any:
+    """Give a busy time in the collection's own time."""
+
+    def here(moment: datetime) -> datetime:
+        return timezone.localtime(moment).replace(tzinfo=None)
+
+    animals = frozenset(given.get("animals", []))
+    return design.Busy(here(given["begins"]), here(given["ends"]), given["what"], animals)
+
+
+class SimulateView(_DesignView):
+    """Draw a study thousands of times, and analyse each as the plan says."""
+
+    asked = SimulateSerializer
+
+    @extend_schema(
+        operation_id="design_simulate",
+        request=SimulateSerializer,
+        responses={200: SimulatedSerializer, **REFUSED},
+    )
+    def post(self, request: Request) -> Response:
+        """Simulate a study."""
+        given = self.given(request)
+        study = design.Study(
+            outcome=design.Outcome[given["outcome"].upper()],
+            **_some(given, "means", "units", "per_unit", "sd", "icc", "sd_units", "sd_blocks"),
+        )
+        analysis = design.Analysis[given["analysis"].upper()]
+        _drawable(study, analysis, given["runs"])
+        found = design.simulate(
+            study, analysis, runs=given["runs"], seed=given["seed"], alpha=given["alpha"]
+        )
+        return Response(
+            {
+                "power": _rate(found.power),
+                "type_one": _rate(found.type_one),
+                "analysis": found.analysis.value,
+                "cautions": [
+                    {"word": one.word, "said": one.said, "source": one.source}
+                    for one in found.cautions
+                ],
+                "seed": found.seed,
+                "stream": found.stream,
+            }
+        )
+
+
+def _drawable(study: Any, analysis: Any, runs: int) -> None:
+    """Refuse what a request would wait for too long; permutations cost as many times more."""
+    times = 60 if analysis.name in {"UNIT_PERMUTATION", "UNIT_RANKS", "BLOCK_SIGNS"} else 1
+    if study.values * runs * times > MOST_DRAWN:
+        raise Unsound(
+            "So much cannot be drawn while somebody waits.",
+            f"{runs:,} studies of {study.values:,} values are more than one request may draw.",
+            "Ask for fewer runs here, or simulate in a notebook with registry.design.",
+            fields={"runs": "Ask for fewer runs."},
+        )
+
+
+def _rate(rate: Any) -> dict[str, float]:
+    low, high = rate.interval
+    return {"share": rate.share, "error": rate.error, "low": low, "high": high, "runs": rate.runs}
+
+
+VIEWS: dict[str, type[APIView]] = {
+    "size": SizeView,
+    "allocate": AllocateView,
+    "schedule": ScheduleView,
+    "simulate": SimulateView,
+}
+"""The last part of each address under design/, and its view."""
