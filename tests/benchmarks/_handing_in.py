@@ -1,9 +1,9 @@
-"""Hand in two large tables as two students do, and wait until the worker has checked both."""
+"""Hand in two large tables, or two bombs, as two students do; wait until both were checked."""
 
 import random
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -15,9 +15,12 @@ from registry.permissions import Part
 from registry.projects.models import Project
 from tests.benchmarks._said import note
 
+type Contents = Callable[[list[dict[str, Any]]], Iterator[bytes]]
+
 SEED = 20261125
 LONGEST_S = 900.0
 AT_ONCE = 5000
+MEGABYTE = 1 << 20
 _FIRST = datetime(2026, 2, 1, 8)  # noqa: DTZ001  # as a student's table writes it
 
 
@@ -49,25 +52,44 @@ def table(fields: list[dict[str, Any]], rows: int, seed: int) -> Iterator[bytes]
         yield ("\n".join(lines) + "\n").encode()
 
 
-def hand_in(project: Project, rows: int, seed: int) -> Deposit:
-    """Open a deposit, add the table that most rows stand in, and submit it."""
+def endless_cell() -> Iterator[bytes]:
+    """Give one cell of 150 MB."""
+    yield b"session\n"
+    yield from [b"a" * MEGABYTE] * 150
+
+
+def endless_quotes() -> Iterator[bytes]:
+    """Give a quotation mark that is never closed, and 100 MB of lines behind it."""
+    yield b'session\n"'
+    yield from [b"a\n" * (MEGABYTE // 2)] * 100
+
+
+def hand_in(project: Project, contents: Contents) -> Deposit:
+    """Open a deposit, add a file in place of the table that most rows stand in, and submit it."""
     student = project.members.live().filter(part=Part.STUDENT)[0].person
     dictionary = project.study.dictionaries.all()[0]
     resource = dictionary.descriptor["resources"][0]
     opened = actions.open_deposit(project, dictionary=dictionary, note="", by=student)
-    content = table(resource["schema"]["fields"], rows, seed)
-    kept = take_in(opened, f"{resource['name']}.csv", content)
+    kept = take_in(opened, f"{resource['name']}.csv", contents(resource["schema"]["fields"]))
     actions.add_files(opened, kept=[kept], by=student)
     actions.submit_deposit(opened, by=student)
     return opened
 
 
 def main() -> None:
-    """Hand in, wait, and leave a sign."""
-    rows, folder = int(sys.argv[1]), Path(sys.argv[2])
+    """Hand in, wait, and leave a sign: as many rows as are asked for, or bombs where none are."""
+    rows, sign = int(sys.argv[1]), Path(sys.argv[2])
+    made: list[Contents] = [
+        lambda fields: table(fields, rows, SEED),
+        lambda fields: table(fields, rows, SEED + 1),
+    ]
+    if not rows:
+        made = [lambda _: endless_cell(), lambda _: endless_quotes()]
     studied = Project.objects.filter(state="collecting", study__dictionaries__isnull=False)
-    named = studied.filter(study__title__startswith="Pebble").distinct().order_by("pk")[:2]
-    deposits = [hand_in(project, rows, SEED + place) for place, project in enumerate(named)]
+    named = studied.filter(study__title__startswith="Pebble").distinct().order_by("pk")
+    first = 0 if rows else 2
+    chosen = zip(named[first : first + 2], made, strict=True)
+    deposits = [hand_in(project, contents) for project, contents in chosen]
     began = time.monotonic()
     while time.monotonic() - began < LONGEST_S:
         states = Deposit.objects.filter(pk__in=[one.pk for one in deposits])
@@ -75,7 +97,7 @@ def main() -> None:
             break
         time.sleep(0.5)
     note(f"  both were checked after {time.monotonic() - began:.0f} s")
-    (folder / "over").touch()
+    sign.touch()
 
 
 if __name__ == "__main__":

@@ -1,8 +1,8 @@
-"""How long pages take of a served site while two large files are checked by its worker's children.
+"""How long pages take of a served site while its worker's children check large files, or bombs.
 
 The site is served by `manage.py serve` as whoever runs it serves it. Pages are asked for one after
-another over HTTP, quiet first, then while the two files are on their way through the check; "other"
-is the quiet figure of the same run.
+another over HTTP: quiet first, then while two large files are on their way through the check, then
+while two files are that were made to fill its memory; "other" is the quiet figure of the same run.
 """
 
 import http.client
@@ -122,14 +122,18 @@ def main() -> None:
             browser.sign_in("isolde.marrack@skerrywick.example", "what one tide leaves")
             asked_for(browser, 3)
             quiet = asked_for(browser, QUIET_S)
-            over = Path(folder) / "over"
-            sender = Thread(target=run, args=("_handing_in", around, str(ROWS), folder))
-            sender.start()
-            loud = asked_for(browser, LOUD_S, over)
-            sender.join()
-    note(f"{len(quiet)} pages quiet, {len(loud)} while two files of {ROWS:,} rows were checked")
-    for name, part in (("p50", 0.5), ("p99", 0.99)):
-        say(f"pages_while_checking: {name}", share(loud, part), share(quiet, part), "ms")
+            loud = {}
+            for what, rows in ((f"two files of {ROWS:,} rows", ROWS), ("two bombs", 0)):
+                over = Path(folder) / f"over-{rows}"
+                sender = Thread(target=run, args=("_handing_in", around, str(rows), str(over)))
+                sender.start()
+                loud[what] = asked_for(browser, LOUD_S, over)
+                sender.join()
+    for what, times in loud.items():
+        note(f"{len(quiet)} pages quiet, {len(times)} while {what} were checked")
+        for name, part in (("p50", 0.5), ("p99", 0.99)):
+            said = f"pages_while_checking: {name}, {what}"
+            say(said, share(times, part), share(quiet, part), "ms")
 
 
 if __name__ == "__main__":
