@@ -273,7 +273,6 @@ SPECTACULAR_SETTINGS = {
         "SeverityEnum": "registry.projects.models.Severity",
         "MarkSortEnum": "registry.animals.models.Mark.Sort",
         "MarkStateEnum": "registry.animals.lifecycle.MARK.choices",
-        "PrecisionEnum": "registry.animals.models.Precision",
     },
 }
 

@@ -12,6 +12,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, resolve
 from archive.forms import DEPOSIT_DEEDS
 from archive.models import Deposit, DepositFile, Dictionary, Version
 from registry.animals.intake.keeping import keep
+from registry.animals.models import Taxon
 from registry.desk.calendars import new_secret
 from registry.desk.letters import off_link
 from registry.ledger.models import subject_of
@@ -162,6 +163,8 @@ OTHERS: dict[str, Callable[[Site], Any]] = {
     "people/signing-in/passkeys/<int:pk>/remove/": lambda site: {"pk": site[Person].pk},
     "oversight/ledger/about/<str:subject>/": lambda site: {"subject": subject_of(site[Person])},
     "animals/import/<str:sha256>/": _kept_list,
+    "animals/taxa/<int:pk>/kin/": lambda site: {"pk": site[Taxon].pk},
+    "animals/taxa/<int:pk>/kinship.csv": lambda site: {"pk": site[Taxon].pk},
     "sessions/<int:pk>/sheet/": lambda site: {"pk": site[Session].pk},
     "sessions/<int:pk>/sheet/<str:table>.csv": lambda site: {
         "pk": site[Session].pk,

@@ -20,6 +20,10 @@ KINDS: dict[str, tuple[str, str]] = {
     "number": ("A number does not hold", "Numbers of animals are whole, and not below nought."),
     "chip": ("A chip does not hold", "Its code is unsound, or another animal bears it."),
     "owner": ("An owner is not in the register", "Owners are institutions of the register."),
+    "enclosure": (
+        "An enclosure did not exist then",
+        "Nothing lives in an enclosure before the day on which it was opened.",
+    ),
     "group": ("A group has what only an animal has", "Animals of a group are not told apart."),
     "twice": ("The same stands there twice", "No two rows may bear the same code or chip."),
     "long": ("A cell is too long", "It would not fit into the register."),

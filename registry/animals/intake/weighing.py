@@ -303,6 +303,10 @@ class _Scale:
     def _enclosure(self, row: Row) -> bool:
         key = row.enclosure.casefold()
         if key in self.known.enclosures:
+            opened_on = self.known.enclosures[key].opened_on
+            if opened_on is not None and row.arrived_on < opened_on:
+                say = f"It was opened on {opened_on.isoformat()}. Check the day, or the enclosure."
+                self._wrong("enclosure", row, "enclosure", row.enclosure, say)
             return False
         if key not in self.enclosures:
             near = get_close_matches(key, self.known.enclosures, 2, 0.7)

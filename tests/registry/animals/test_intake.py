@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -343,6 +344,18 @@ def test_a_chip_that_another_animal_bears_is_a_fault_on_its_row(
     assert [(one.column, one.say) for one in trial.faults] == [
         ("chip", "UR-1 bears it. Read it again.")
     ]
+
+
+def test_an_enclosure_that_did_not_exist_on_the_day_is_a_fault_and_the_rest_is_previewed(
+    reads: Reads, curator: Person
+) -> None:
+    home = Enclosure.objects.get(code="T1")
+    home.opened_on = date(2024, 3, 3)
+    home.save()
+    trial = weigh(reads(*rays(3)))  # they arrive on 2, 3 and 4 March
+    assert outcomes(trial) == "xnn"
+    assert said(trial) == [(2, "enclosure", "enclosure")]
+    assert "opened on 2024-03-03" in trial.faults[0].say
 
 
 def test_a_keeper_may_not_bring_a_list_in(reads: Reads, curator: Person) -> None:
