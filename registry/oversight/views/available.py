@@ -80,6 +80,7 @@ def available(request: HttpRequest) -> HttpResponse:
             "rows": reasons_of(keys, asked["from_on"], asked["to_on"], is_contact=form.is_contact),
             "asked": asked,
             "is_contact": form.is_contact,
+            "is_narrowed": any(asked[name] for name in ("taxon", "enclosure", "free")),
         }
     return render(request, "oversight/available.html", context)
 
