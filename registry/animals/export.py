@@ -7,10 +7,12 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from registry.animals.intake.columns import COLUMNS
-from registry.animals.models import Animal, Group, Mark, Sex
+from registry.animals.models import Animal, Group, Mark, Parentage, Sex
 from registry.animals.stock import Count
 
 AT_ONCE = 2_000
+_CLAIMED = {Parentage.Evidence.ONLY_PRESENT.value: Parentage.Evidence.ASSUMED.value}
+"""A list may not claim that no other could be: where it comes in, that was not looked into."""
 _CODES = (Mark.Sort.CHIP, Mark.Sort.OTHER_CODE)
 
 
@@ -48,17 +50,28 @@ def as_lists(animals: QuerySet[Animal], groups: QuerySet[Group]) -> Iterator[lis
     What was exported is known again when it is brought in: every row is the same.
     """
     yield [column.name for column in COLUMNS]
-    for one in _read(animals, "marks"):
+    for one in _read(animals, "marks", "parentage__parent"):
         own = {
             "sex": one.sex,
             "origin": one.origin,
             "born_on": one.born_on or "",
             "chip": _chip(one),
+            **_named_parents(one),
         }
         yield _row(_shared(one) | own)
-    for one in _read(groups):
+    for one in _read(groups, "parentage__parent"):
         numbers = {"males": one.males, "females": one.females, "unknown": one.unknown}
-        yield _row(_shared(one) | {"sort": one.sort} | numbers)
+        yield _row(_shared(one) | {"sort": one.sort} | numbers | _named_parents(one))
+
+
+def _named_parents(one: Animal | Group) -> dict[str, object]:
+    """Give the parents that are named, with how one knows; candidates are no parents."""
+    told: dict[str, object] = {}
+    for held in one.parentage.all():
+        if held.replaced_at is None and held.parent is not None:
+            told[held.role] = held.parent.code
+            told[f"{held.role}_evidence"] = _CLAIMED.get(held.evidence, held.evidence)
+    return told
 
 
 def _row(cells: dict[str, object]) -> list[object]:

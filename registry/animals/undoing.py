@@ -5,7 +5,7 @@ from typing import Any
 from django.db import models
 from django.db.models import Count, Q
 
-from registry.animals.models import Event, Mark
+from registry.animals.models import Event, Mark, Parentage
 
 _ITS_OWN = (Event, Mark)
 """What undoing an arrival reverses or ends itself."""
@@ -29,6 +29,9 @@ def named_elsewhere(model: type[models.Model], of: Q) -> tuple[Any, str] | None:
             continue
         other: Any = relation.related_model
         named = other._default_manager.filter(**{f"{relation.field.name}__in": rows.values("pk")})
+        if other is Parentage:
+            # Who its own parents are goes with it; whose parent it is does not, but among these.
+            named = named.filter(replaced_at=None).exclude(**{f"{kind}__in": rows.values("pk")})
         key = named.order_by().values_list(relation.field.name, flat=True).first()
         if key is not None:
             return model._default_manager.get(pk=key), str(other._meta.verbose_name)

@@ -13,7 +13,7 @@ from registry.animals.intake.reading import Sheet
 from registry.animals.intake.rows import Row
 from registry.animals.intake.told import faults_by_field
 from registry.animals.intake.weighing import AT_ONCE, SAID, Outcome, Trial, Unknown, weigh
-from registry.animals.models import Animal, Enclosure, Event, Group, Intake, Mark, Taxon
+from registry.animals.models import Animal, Enclosure, Event, Group, Intake, Mark, Parentage, Taxon
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import Made, record, record_all
 from registry.people.models import Person
@@ -166,7 +166,7 @@ def _write(trial: Trial, by: Person) -> tuple[Intake, list[Made]]:
             "intake": intake,
         }
         subjects.append(_subject(row, shared))
-    return intake, made + _write_subjects(subjects, rows, by)
+    return intake, made + _write_subjects(subjects, rows, known.animals, by)
 
 
 def _taxon(unknown: Unknown, source: str) -> Taxon:
@@ -192,7 +192,32 @@ def _subject(row: Row, shared: Mapping[str, models.Model | None]) -> Animal | Gr
     return Animal(sex=row.sex, born_on=row.born_on, origin=row.origin, **written)
 
 
-def _write_subjects(subjects: list[Animal | Group], rows: list[Row], by: Person) -> list[Made]:
+def _parentage(
+    subjects: list[Animal | Group], rows: list[Row], held: Mapping[str, Animal], by: Person
+) -> dict[int, list[Parentage]]:
+    """Write the parents of the rows, and give them by the place of their young."""
+    here = {one.code.casefold(): one for one in subjects if isinstance(one, Animal)}
+    told = {
+        place: [
+            Parentage(
+                **{str(one.kind): one},
+                role=parent.role,
+                parent=held.get(parent.code.casefold()) or here[parent.code.casefold()],
+                evidence=parent.evidence,
+                recorded_by=by,
+            )
+            for parent in row.parents
+        ]
+        for place, (one, row) in enumerate(zip(subjects, rows, strict=True))
+        if row.parents
+    }
+    Parentage.objects.bulk_create((one for some in told.values() for one in some), AT_ONCE)
+    return told
+
+
+def _write_subjects(
+    subjects: list[Animal | Group], rows: list[Row], held: Mapping[str, Animal], by: Person
+) -> list[Made]:
     animals = [one for one in subjects if isinstance(one, Animal)]
     groups = [one for one in subjects if isinstance(one, Group)]
     Animal.objects.bulk_create(animals, batch_size=AT_ONCE)
@@ -205,6 +230,7 @@ def _write_subjects(subjects: list[Animal | Group], rows: list[Row], by: Person)
         if isinstance(one, Animal) and row.chip
     }
     Mark.objects.bulk_create(marks.values(), batch_size=AT_ONCE)
+    parents = _parentage(subjects, rows, held, by)
     for some in batched(animals, AT_ONCE):
         prefetch_related_objects(some, "marks")
     search.write_new(subjects)
@@ -212,7 +238,7 @@ def _write_subjects(subjects: list[Animal | Group], rows: list[Row], by: Person)
         Made(
             Verb.GROUP_RECEIVE if isinstance(one, Group) else Verb.ANIMAL_RECEIVE,
             one,
-            (events[place], marks[place]) if place in marks else (events[place],),
+            (events[place], *([marks[place]] if place in marks else ()), *parents.get(place, ())),
             str(one.state),
         )
         for place, one in enumerate(subjects)

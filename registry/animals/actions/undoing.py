@@ -8,7 +8,7 @@ from django.db import models, transaction
 from django.db.models import Q, prefetch_related_objects
 from django.utils import timezone
 
-from registry.animals.models import Animal, Event, Group, Intake, Mark
+from registry.animals.models import Animal, Event, Group, Intake, Mark, Parentage
 from registry.animals.undoing import named_elsewhere, parted_code
 from registry.errors import Conflict
 from registry.ledger.actions import Made, record, record_all
@@ -53,6 +53,11 @@ def _never_here(rows: Sequence[Any], reason: str, by: Person) -> dict[tuple[str,
         mark.ended_on = timezone.localdate()
         touched[kind, mark.animal_id].append(mark)
     Mark.objects.bulk_update(marks, ["ended_on"], batch_size=AT_ONCE)
+    for some in batched(keys, AT_ONCE):
+        for told in Parentage.objects.standing().filter(**{f"{kind}__in": some}):
+            told.replaced_at = timezone.now()
+            told.save(update_fields=["replaced_at"])
+            touched[kind, getattr(told, f"{kind}_id")].append(told)
     for event in (*arrivals, *reversing):
         touched[kind, getattr(event, f"{kind}_id")].append(event)
     worded = ("taxon", "marks") if kind == "animal" else ("taxon",)

@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 
-from registry.animals.models import Group, LifeStage, Sex, TaxonClass
+from registry.animals.models import Group, LifeStage, Parentage, Sex, TaxonClass
 
 
 @dataclass(frozen=True)
@@ -17,6 +17,8 @@ class Column:
 
 
 ALWAYS = "always"
+EVIDENCE = [one for one in Parentage.Evidence.choices if one[0] != "only_present"]
+"""How a parent may be known; that no other could be is shown on the animal's page, not claimed."""
 
 COLUMNS: tuple[Column, ...] = (
     Column("code", "Its number in your records; no two may bear the same.", ALWAYS, ("id",)),
@@ -59,6 +61,14 @@ COLUMNS: tuple[Column, ...] = (
         "",
         ("microchip",),
     ),
+    Column("dam", "The code of its dam, in the register or in this list.", "", ("mother",)),
+    Column(
+        "dam_evidence",
+        f"How one knows: {', '.join(value for value, _ in EVIDENCE)}. Blank: assumed, and an"
+        " assumed parent is never reckoned with.",
+    ),
+    Column("sire", "The code of its sire, in the register or in this list.", "", ("father",)),
+    Column("sire_evidence", "As for the dam."),
     Column("owner", "The institution that owns it, as the register names it. Blank: this one."),
     Column(
         "sort",

@@ -9,7 +9,7 @@ from django.db import models
 
 from registry.animals.arriving import check_days
 from registry.animals.chips import Chip, recognise
-from registry.animals.intake.columns import GROUP_NUMBERS, NEEDED
+from registry.animals.intake.columns import EVIDENCE, GROUP_NUMBERS, NEEDED
 from registry.animals.intake.dates import Order, Reading, read_day
 from registry.animals.intake.reading import Fault, Line
 from registry.animals.models import (
@@ -18,6 +18,7 @@ from registry.animals.models import (
     Group,
     LifeStage,
     Mark,
+    Parentage,
     Sex,
     Taxon,
     TaxonClass,
@@ -37,6 +38,15 @@ _LENGTHS: tuple[tuple[str, type[models.Model], type[models.Model], str], ...] = 
     ("enclosure", Enclosure, Enclosure, "code"),
     ("enclosure_name", Enclosure, Enclosure, "name"),
 )
+
+
+@dataclass(frozen=True)
+class Parent:
+    """A parent as a row names it: its role, its code, and how one knows."""
+
+    role: str
+    code: str
+    evidence: str
 
 
 @dataclass(frozen=True)
@@ -63,6 +73,7 @@ class Row:
     common_name: str
     enclosure_name: str
     is_on_show: bool
+    parents: tuple[Parent, ...] = ()
     given: frozenset[str] = field(default_factory=frozenset)
 
     @property
@@ -186,6 +197,12 @@ def _row(reader: _Reader, *, is_group: bool) -> Row | None:
         "life_stage": reader.word("life_stage", LifeStage.choices, LifeStage.ADULT),
         "taxon_class": reader.word("taxon_class", TaxonClass.choices, ""),
     }
+    parents = tuple(
+        Parent(role, " ".join(reader.text(role).split()), evidence)
+        for role in Parentage.Role.values
+        if (evidence := reader.word(f"{role}_evidence", EVIDENCE, Parentage.Evidence.ASSUMED))
+        and reader.text(role)
+    )
     if arrived_on is None:
         return None
     return Row(
@@ -206,6 +223,7 @@ def _row(reader: _Reader, *, is_group: bool) -> Row | None:
         common_name=reader.text("common_name"),
         enclosure_name=reader.text("enclosure_name"),
         is_on_show=on_show == "yes",
+        parents=parents,
         given=frozenset(reader.line.cells),
         **row,
     )

@@ -20,6 +20,10 @@ KINDS: dict[str, tuple[str, str]] = {
     "number": ("A number does not hold", "Numbers of animals are whole, and not below nought."),
     "chip": ("A chip does not hold", "Its code is unsound, or another animal bears it."),
     "owner": ("An owner is not in the register", "Owners are institutions of the register."),
+    "parent": (
+        "A parent cannot be",
+        "It is not known, of the wrong sex or kind, born too late, or its own descendant.",
+    ),
     "enclosure": (
         "An enclosure did not exist then",
         "Nothing lives in an enclosure before the day on which it was opened.",

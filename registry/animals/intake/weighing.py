@@ -1,6 +1,6 @@
 """Hold the rows of a file against the register: what would become of each, and what is wrong."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from enum import StrEnum
@@ -11,6 +11,7 @@ from django.db.models import Model, QuerySet
 from django.db.models.functions import Lower
 
 from registry.animals.intake.dates import Order, Reading, reading_of
+from registry.animals.intake.parents import circled, faults_of
 from registry.animals.intake.reading import Fault, Sheet
 from registry.animals.intake.rows import Row, read_row
 from registry.animals.models import Animal, Enclosure, Group, Mark, Taxon
@@ -137,8 +138,10 @@ class Known:
         self.owners = {one.name.casefold(): one for one in Institution.objects.all()}
         animals = Animal.objects.select_related("taxon", "enclosure", "owner")
         groups = Group.objects.select_related("taxon", "enclosure", "owner")
+        named = [one.code for row in rows for one in row.parents]
         self.animals = _by_code(
-            animals.prefetch_related("marks"), [row.code for row in rows if not row.is_group]
+            animals.prefetch_related("marks", "parentage__parent"),
+            [*(row.code for row in rows if not row.is_group), *named],
         )
         self.groups = _by_code(groups, [row.code for row in rows if row.is_group])
         self.bearers: dict[str, Animal] = {}
@@ -179,7 +182,10 @@ def weigh(sheet: Sheet, orders: Mapping[str, Order] | None = None) -> Trial:
         if row is not None:
             rows[line.row] = row
     known = Known(rows.values())
-    scale = _Scale(known, faults, rows.values())
+    listed: dict[str, Row | None] = {
+        line.cells.get("code", "").casefold(): rows.get(line.row) for line in sheet.lines
+    }
+    scale = _Scale(known, faults, rows.values(), listed)
     weighed = {number: scale.weigh(row) for number, row in rows.items()}
     beyond = {fault.row for fault in sheet.faults}
     told = tuple(
@@ -195,8 +201,15 @@ def weigh(sheet: Sheet, orders: Mapping[str, Order] | None = None) -> Trial:
 class _Scale:
     """Weighs one row after the other, and remembers what earlier rows claimed."""
 
-    def __init__(self, known: Known, faults: list[Fault], rows: Iterable[Row]) -> None:
+    def __init__(
+        self,
+        known: Known,
+        faults: list[Fault],
+        rows: Collection[Row],
+        listed: Mapping[str, Row | None],
+    ) -> None:
         self.known, self.faults = known, faults
+        self.listed, self.circled = listed, circled(rows)
         self.sorts: dict[str, str] = {}
         self.labels: dict[str, str] = {}
         self.places: dict[str, str] = {}
@@ -237,6 +250,9 @@ class _Scale:
         bearer = self.known.bearers.get(row.chip) if row.chip else None
         if bearer is not None:
             self._wrong("chip", row, "chip", row.chip, f"{bearer.code} bears it. Read it again.")
+        is_circled = row.number in self.circled
+        for parent, say in faults_of(row, self.known.animals, self.listed, is_circled=is_circled):
+            self._wrong("parent", row, parent.role, parent.code, say)
         if len(self.faults) > before:
             return Weighed(row.number, row.code, Outcome.FAULTY, row)
         outcome = {
@@ -344,6 +360,11 @@ def _differences(row: Row, held: Any, owner: Institution | None) -> Iterable[str
             "origin": (row.origin, held.origin),
             "chip": (True, row.chip in marks),
         }
+        parents = {one.role: one for one in held.parentage.all() if one.replaced_at is None}
+        for one in row.parents:
+            known = parents.get(one.role)
+            code = known.parent.code if known is not None and known.parent is not None else ""
+            shown[one.role] = (one.code.casefold(), code.casefold())
     for name, (said, is_so) in shown.items():
         if name in row.given and said != is_so:
             yield name

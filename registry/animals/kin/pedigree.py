@@ -134,6 +134,42 @@ class Pedigree:
         )
 
 
+def own_ancestors(born: Mapping[Any, Parents]) -> list[Any]:
+    """Give those that would be their own ancestors, in the order given.
+
+    Parameters
+    ----------
+    born : mapping of name to Parents
+        A parent that is not itself a key is taken for a founder.
+
+    Examples
+    --------
+    >>> own_ancestors({"a": Parents("b"), "b": Parents("a"), "c": Parents("a")})
+    ['a', 'b']
+
+    Notes
+    -----
+    Whose parents all stand clear stands clear, until none is left that does; then, the other way,
+    whose young all stand clear. What is left lies on a circle or between two.
+    """
+    parents = {name: {one.dam, one.sire} & born.keys() for name, one in born.items()}
+    young: dict[Any, set[Any]] = {name: set() for name in born}
+    for name, of in parents.items():
+        for one in of:
+            young[one].add(name)
+    for above, below in ((parents, young), (young, parents)):
+        clear = [name for name, of in above.items() if not of]
+        while clear:
+            name = clear.pop()
+            for one in below.pop(name, ()):
+                above[one].discard(name)
+                if not above[one]:
+                    clear.append(one)
+            for one in above.pop(name, ()):
+                below[one].discard(name)
+    return [name for name in born if name in parents]
+
+
 def _own_ancestor(looped: Hashable, line: list[Hashable]) -> Unsound:
     loop = [*line[line.index(looped) :], looped]
     said = ", a child of ".join(str(one) for one in loop[:6])

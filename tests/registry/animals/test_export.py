@@ -136,4 +136,4 @@ def test_rows_stream_with_the_same_queries_for_few_and_for_many(curator: Person)
 
     few = asked()
     make_animals(12, by=curator)
-    assert asked() == few == 8
+    assert asked() == few == 11

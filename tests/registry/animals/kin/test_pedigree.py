@@ -1,6 +1,6 @@
 import pytest
 
-from registry.animals.kin.pedigree import NONE, Parents, Pedigree
+from registry.animals.kin.pedigree import NONE, Parents, Pedigree, own_ancestors
 from registry.errors import Unsound
 
 
@@ -40,3 +40,16 @@ def test_the_part_that_some_come_from_leaves_the_others_out():
     assert part.names[part.dams[part.places["pup"]]] == "dam"
     with pytest.raises(KeyError):
         line.down_to(["nobody"])
+
+
+def test_those_on_a_circle_are_told_apart_from_those_above_and_below_it():
+    born = {
+        "above": Parents(),
+        "a": Parents("c", "above"),
+        "b": Parents("a"),
+        "c": Parents("b", "stranger"),
+        "below": Parents("c"),
+        "self": Parents("self"),
+    }
+    assert own_ancestors(born) == ["a", "b", "c", "self"]
+    assert own_ancestors({**born, "c": Parents(), "self": Parents()}) == []
