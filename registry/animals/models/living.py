@@ -20,6 +20,7 @@ class Word(models.TextChoices):
     OUT_OF_BOUNDS = "out_of_bounds", "out of bounds"
     IN_USE = "in_use", "in use"
     AT_REST = "at_rest", "at rest"
+    AWAY = "away", "away, in a partner’s custody"
     LEFT = "left", "left"
     MISTAKEN = "mistaken", "brought in by mistake"
 
@@ -40,9 +41,11 @@ def _word(model: "type[Animal | Group]", name: str, day: Any) -> Case:
     used = model.objects.filter(
         pk=OuterRef("pk"), enrolments__state="enrolled", enrolments__from_on__lte=day
     )
+    away = model.objects.filter(pk=OuterRef("pk"), custodies__state="given")
     return Case(
         When(state="left", then=Value(Word.LEFT.value)),
         When(state="undone", then=Value(Word.MISTAKEN.value)),
+        When(Exists(away), then=Value(Word.AWAY.value)),
         When(barred, then=Value(Word.OUT_OF_BOUNDS.value)),
         When(Exists(used), then=Value(Word.IN_USE.value)),
         default=Value(Word.AT_REST.value),
@@ -62,7 +65,7 @@ class GroupQuerySet(models.QuerySet["Group"]):
     """Reads of groups."""
 
     def with_word(self, day: Any) -> "GroupQuerySet":
-        """Annotate each with `word`: out of bounds, in use, at rest, or left."""
+        """Annotate each with `word`: away, out of bounds, in use, at rest, or left."""
         return self.annotate(word=_word(Group, "group", day))
 
 

@@ -18,7 +18,7 @@ from registry.running.backup.manifest import ABOUT_NAME, DIGEST_NAME, KEY_NAME, 
 
 _MANIFEST_BYTES = 1_000_000_000
 _SINGLES = {ABOUT_NAME, KEY_NAME, NAME, DIGEST_NAME}
-_TOPS = {"database", "store", "quarantine"}
+_TOPS = {"database", "store", "quarantine", "pictures"}
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from registry.animals.actions import (
     take_back_animal_event,
 )
 from registry.animals.happening import state_of
+from registry.animals.models import Animal, Word
 from registry.errors import Conflict, NotPermitted, Unsound
 from registry.ledger.models import Entry
 from registry.permissions import Role, can
@@ -52,6 +53,7 @@ def test_what_is_in_custody_is_away_has_not_left_and_is_given_once() -> None:
     assert state_of(animal).enclosure is None
     assert state_of(animal, days_ago(11)).enclosure is not None
     assert state_of(animal).is_here
+    assert Animal.objects.with_word(days_ago(0)).get(pk=animal.pk).word == Word.AWAY
     assert Custody.objects.on_day(days_ago(10)).get() == custody
     assert not Custody.objects.on_day(days_ago(11)).exists()
     with pytest.raises(Conflict, match="has had it since"):

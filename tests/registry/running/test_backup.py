@@ -26,6 +26,8 @@ from archive.places import quarantine, store
 from archive.rounds import path_of
 from archive.tasks import check_deposit
 from registry import notes
+from registry.animals.pictures.keeping import folder as pictures
+from registry.animals.pictures.keeping import read as read_picture
 from registry.errors import Refusal, StoreFailed, Unsound
 from registry.ledger import proof, seal
 from registry.ledger.models import Entry
@@ -42,6 +44,7 @@ from registry.search import index
 from tests.archive.steps import Step, When, killed_at, named
 from tests.worlds.archive import make_opened, make_version, put
 from tests.worlds.archive import rows as table_rows
+from tests.worlds.identity import make_photograph
 from tests.worlds.people import PASSWORD, make_person
 from tests.worlds.site import make_concern
 
@@ -92,8 +95,9 @@ def empty_the_database() -> None:
 
 
 def wreck() -> None:
-    """Lose the database's rows and both folders, as a machine that burnt does."""
+    """Lose the database's rows and the folders, as a machine that burnt does."""
     empty_the_database()
+    shutil.rmtree(pictures(), ignore_errors=True)
     shutil.rmtree(store().root, ignore_errors=True)
     shutil.rmtree(quarantine().folder, ignore_errors=True)
 
@@ -128,6 +132,7 @@ def test_a_wrecked_site_comes_back_with_every_row_and_byte(
     draft = Deposit.objects.get(state="opened").files.get()
     steward = Person.objects.with_standing(Role.STEWARD).last()
     assert steward is not None
+    photograph = make_photograph()
     rows_before, files_before = contents(), files()
     head = Entry.objects.order_by("-number").values_list("number", "digest").first()
     told = said("backup", tmp_path / "a.tar")
@@ -147,6 +152,7 @@ def test_a_wrecked_site_comes_back_with_every_row_and_byte(
         "the running one stays behind"
     )
     assert path_of(draft).read_bytes() == table_rows()
+    assert read_picture(photograph.sha256)
     assert seal.is_on()
     found, reading_ = proof.check(with_subjects=True)
     assert found == []
@@ -384,6 +390,7 @@ def refused(path: Path) -> str:
     assert not Entry.objects.exists()
     assert not store().root.exists()
     assert not quarantine().folder.exists()
+    assert not pictures().exists()
     assert whole.is_whole()
     return str(fault.value)
 
