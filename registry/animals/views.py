@@ -303,7 +303,9 @@ def _lived_then(shown: Enclosure, day: date, person: Any) -> list[dict[str, Any]
         {
             "row": row,
             "number": state.count.total,
-            "sex": str(state.count) if isinstance(row, Group) else Sex(state.sex).label,
+            "sex": str(state.count)
+            if isinstance(row, Group)
+            else Sex(state.sex or Sex.UNKNOWN).label,
             "stage": LifeStage(state.life_stage).label if state.life_stage else "",
             "is_estimated": state.is_estimated,
         }

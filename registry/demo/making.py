@@ -7,6 +7,7 @@ from django.utils import timezone
 from registry.demo import (
     afar,
     animals,
+    breeding,
     cohorts,
     cuttlefish,
     eggs,
@@ -31,6 +32,7 @@ _CHAPTERS = (
     animals.write,
     identity.write,
     afar.write,
+    breeding.write,
     questions.write,
     cohorts.open_studies,
     cuttlefish.write,

@@ -52,7 +52,7 @@ def test_the_catalogue_holds_what_templates_forms_and_code_mark(messages, tmp_pa
     assert places("its own, and its enclosure's while it lived there") == [
         f"{template}/_subject.html"
     ]
-    assert "registry/animals/forms.py" in places("What you saw")
+    assert "registry/animals/forms/barring.py" in places("What you saw")
     assert places("%(day)s, from deposit %(deposit)s") == [
         f"registry/oversight/templates/oversight/{name}.html" for name in ("breach", "breach_list")
     ]
