@@ -287,8 +287,10 @@ def serializer_of(form: type[DeedForm]) -> type[serializers.Serializer[Any]]:
         if make is serializers.CharField:
             given["allow_blank"] = not field.required
         described[name] = make(required=field.required, help_text=_told(field), **given)
+    # Two slices may have a form of one name: the slice's own goes before it.
+    of_slice = form.__module__.partition(".forms")[0].rpartition(".")[2]
     return type(
-        f"{form.__module__.split('.')[-2].title()}{form.__name__}",
+        f"{of_slice.title()}{form.__name__}",
         (serializers.Serializer,),
         described,
     )
