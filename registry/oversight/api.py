@@ -1,10 +1,18 @@
 """What this slice offers over the API: plural name to view set."""
 
+from dataclasses import asdict
 from typing import Any, ClassVar
 
 from django.db.models import Model
+from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
 
+from registry.oversight.bars import margins_of
 from registry.oversight.forms import (
     BOOKING_DEEDS,
     BREACH_DEEDS,
@@ -15,6 +23,7 @@ from registry.oversight.forms import (
 from registry.oversight.forms.audits import AUDIT_DEEDS, OPEN, POINT_DEEDS
 from registry.oversight.forms.concerns import DEEDS as CONCERN_DEEDS
 from registry.oversight.forms.concerns import RAISE, RaiseConcern
+from registry.oversight.margins import Limited
 from registry.oversight.models import (
     Audit,
     BookedSubject,
@@ -26,7 +35,13 @@ from registry.oversight.models import (
     Session,
     Use,
 )
-from registry.rest import ObjectSerializer, ObjectViewSet, shows
+from registry.rest import (
+    LOOK_REFUSED,
+    ObjectSerializer,
+    ObjectViewSet,
+    RefusalSerializer,
+    shows,
+)
 from registry.web import DeedForm
 
 
@@ -36,6 +51,21 @@ class BookedSubjectSerializer(serializers.ModelSerializer[BookedSubject]):
     class Meta:
         model = BookedSubject
         fields = ("id", "animal", "group", "number")
+
+
+class MarginSerializer(serializers.Serializer[Any]):
+    """One limit: what it allows, what is asked, and what would be left; see `left` for its unit."""
+
+    permission = serializers.CharField()
+    approval = serializers.IntegerField(allow_null=True)
+    limited = serializers.ChoiceField(choices=list(Limited))
+    about = serializers.CharField()
+    allowed = serializers.CharField()
+    asked = serializers.CharField()
+    left = serializers.IntegerField(
+        allow_null=True, help_text="Days, classes, animals or times, by what is limited."
+    )
+    is_kept = serializers.BooleanField()
 
 
 @shows
@@ -73,6 +103,23 @@ class BookingViewSet(ObjectViewSet[Booking]):
     deeds = BOOKING_DEEDS
     filterset_fields: ClassVar[list[str]] = ["state", "project", "asked_by", "subjects__animal"]
     ordering_fields: ClassVar[list[str]] = ["asked_at", "starts_on", "ends_on"]
+
+    @extend_schema(
+        parameters=[OpenApiParameter("on", OpenApiTypes.DATE, description="The day; else today.")],
+        responses={
+            200: MarginSerializer(many=True),
+            **dict.fromkeys(LOOK_REFUSED, RefusalSerializer),
+        },
+        filters=False,
+    )
+    @action(detail=True, methods=["get"], filter_backends=[], pagination_class=None)
+    def limits(self, request: Request, pk: str | None = None) -> Response:
+        """Give each limit that enrolling the rest would be held against, and what it leaves."""
+        day = serializers.DateField().run_validation(
+            request.query_params.get("on", timezone.localdate().isoformat())
+        )
+        found = margins_of(self.get_object(), day)
+        return Response([asdict(one) for one in found])
 
 
 @shows

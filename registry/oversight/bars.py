@@ -21,7 +21,8 @@ from registry.oversight.facts import (
     subject_of,
     used_of,
 )
-from registry.oversight.limits import day_said, uncovered, uncovered_each
+from registry.oversight.limits import EventFacts, day_said, uncovered, uncovered_each
+from registry.oversight.margins import Margin, margins
 from registry.oversight.models import BookedSubject, Booking, Enrolment
 from registry.projects.models import Plan, Procedure, Project
 
@@ -325,6 +326,29 @@ def _missing_permissions(
     """Hold each subject with each planned procedure against every needed permission."""
     needed = needed_by(project, day)
     used = used_of(needed, {one.pk for one in procedures})
+    owners, events = _entering(project, subjects, day, procedures, numbers)
+    said: dict[int, list[str]] = {one.pk: [] for one in subjects}
+    judged = (
+        uncovered_each(events, needed, used)
+        if is_together
+        else [uncovered(event, needed, used) for event in events]
+    )
+    for owner, found in zip(owners, judged, strict=True):
+        said[owner] += [short.said for short in found if short.said not in said[owner]]
+    if not procedures:
+        for words in said.values():
+            words.append("The plan names no procedure, so no limit can cover it.")
+    return said
+
+
+def _entering(
+    project: Project,
+    subjects: Sequence[BookedSubject],
+    day: date,
+    procedures: Sequence[Procedure],
+    numbers: dict[int, int],
+) -> tuple[list[int], list[EventFacts]]:
+    """Give each subject with each planned procedure as an event, and whose it is."""
     severity = project.plan.max_severity
     events, owners = [], []
     planned: list[Procedure | None] = [*procedures] or [None]
@@ -345,18 +369,37 @@ def _missing_permissions(
                 )
             )
             owners.append(one.pk)
-    said: dict[int, list[str]] = {one.pk: [] for one in subjects}
-    judged = (
-        uncovered_each(events, needed, used)
-        if is_together
-        else [uncovered(event, needed, used) for event in events]
+    return owners, events
+
+
+def margins_of(booking: Booking, day: date) -> list[Margin]:
+    """Give every limit that enrolling the rest of a booking on a day would be held against.
+
+    What is enrolled already asks for nothing more. An empty list: nothing is left to enrol.
+    """
+    project = booking.project
+    rest = _unenrolled(booking)
+    if not rest:
+        return []
+    procedures = _planned(project)
+    needed = needed_by(project, day)
+    used = used_of(needed, {one.pk for one in procedures})
+    numbers = {one.pk: left for one, left in rest}
+    _owners, events = _entering(project, [one for one, _ in rest], day, procedures, numbers)
+    return margins(events, needed, used)
+
+
+def _unenrolled(booking: Booking) -> list[tuple[BookedSubject, int]]:
+    """Give the booked animals that are not enrolled, and how many of each group are not."""
+    enrolled: dict[tuple[int | None, int | None], int] = {}
+    for one in booking.enrolments.filter(state="enrolled"):
+        key = (one.animal_id, one.group_id)
+        enrolled[key] = enrolled.get(key, 0) + one.number
+    rows = booking.subjects.select_related(
+        "animal__taxon", "animal__enclosure", "group__taxon", "group__enclosure"
     )
-    for owner, found in zip(owners, judged, strict=True):
-        said[owner] += [short.said for short in found if short.said not in said[owner]]
-    if not procedures:
-        for words in said.values():
-            words.append("The plan names no procedure, so no limit can cover it.")
-    return said
+    left = [(one, one.number - enrolled.get((one.animal_id, one.group_id), 0)) for one in rows]
+    return [pair for pair in left if pair[1] > 0]
 
 
 def _add_group_numbers(

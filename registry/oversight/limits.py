@@ -368,7 +368,7 @@ def uncovered_each(
         found.append(uncovered(event, needed, now))
         for permission in needed:
             for approval in permission.approvals:
-                for line in _lines(event, approval):
+                for line in lines_of(event, approval):
                     now[line.number] = _with(now.get(line.number, LineUse()), event, nth)
     return found
 
@@ -456,7 +456,7 @@ def _place_and_people(event: EventFacts, approval: ApprovalFacts) -> _Said:
     return said
 
 
-def _lines(event: EventFacts, approval: ApprovalFacts) -> list[LimitFacts]:
+def lines_of(event: EventFacts, approval: ApprovalFacts) -> list[LimitFacts]:
     """Give the lines that an event falls under."""
     if event.kind is None or event.procedure is None:
         return []
@@ -480,7 +480,7 @@ def _animals(event: EventFacts, approval: ApprovalFacts, used: Used) -> _Said:
         return [(Code.STAGE, f"covers {event.taxon} as {stages}; {event.name} is {stage}.")]
     if event.procedure is None or event.subject is None:
         return []
-    lines = _lines(event, approval)
+    lines = lines_of(event, approval)
     if not lines:
         words = f"does not cover “{event.procedure.name}” of {event.taxon}."
         return [(Code.PROCEDURE, words)]

@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from registry.animals.relatives import Relatedness, relatedness_of
-from registry.oversight.bars import barred_from_offer, barred_places, wanted_of
+from registry.oversight.bars import barred_from_offer, barred_places, margins_of, wanted_of
 from registry.oversight.facts import loads_of, subject_of
 from registry.oversight.forms import BOOKING_DEEDS
 from registry.oversight.models import BookedSubject, Booking, Enrolment
@@ -106,6 +106,8 @@ def _more(request: HttpRequest, shown: Booking, deed: Deed) -> Mapping[str, Any]
     more: dict[str, Any] = {"booking": shown, "plan": plan}
     if deed.path == "enrol":
         more["relatedness"] = _relatedness(shown.subjects.select_related("animal__taxon"))
+        near = min(max(timezone.localdate(), shown.starts_on), shown.ends_on)
+        more["margins"], more["margins_on"] = margins_of(shown, near), near
     return more
 
 
