@@ -201,6 +201,7 @@ class Verb(TextChoices):
     PROJECT_ADD_ARM = "project.add_arm", "add a treatment or group to the plan"
     PROJECT_DROP_ARM = "project.drop_arm", "drop a treatment from the plan"
     PROJECT_NEED = "project.need", "say which permissions are needed"
+    PROJECT_SCREEN = "project.screen", "decide whether a procedure is regulated"
     PROJECT_SUBMIT = "project.submit", "submit the plan for review"
     PROJECT_RETURN = "project.return", "return the plan for changes"
     PROJECT_ACCEPT = "project.accept", "accept the plan"
@@ -598,6 +599,8 @@ TABLE: tuple[Row, ...] = (
     _rows(V.PROJECT_DROP_ARM, _ALL, _DOERS),
     _rows(V.PROJECT_NEED, _ALL, _LEAD),
     _rows(V.PROJECT_NEED, {R.CURATOR}),
+    _rows(V.PROJECT_SCREEN, {R.VET}, _NOT_OWN),
+    _rows(V.PROJECT_SCREEN, _ALL, both(own_chair, _NOT_OWN)),
     _rows(V.PROJECT_SUBMIT, _ALL, _LEAD),
     _rows(V.PROJECT_RETURN, {R.SUPERVISOR}, _NOT_OWN),
     _rows(V.PROJECT_ACCEPT, {R.SUPERVISOR}, _NOT_OWN),

@@ -67,6 +67,45 @@ class Need(models.Model):
         return f"{self.permission}: {'needed' if self.is_needed else 'not needed'}"
 
 
+class Screening(models.Model):
+    """What the rules said of a procedure on a kind of animal, and what a named person decided.
+
+    Each is a row of its own and none is changed: the newest of a procedure, taxon and stage holds.
+    """
+
+    kind: ClassVar[str] = "screening"
+    reach: ClassVar[dict[str, str]] = {"project": "project", "body": "project__approvals__body"}
+
+    class Answer(models.TextChoices):
+        """Whether the law on animals used in science asks for a licence."""
+
+        NOT_REGULATED = "not regulated", "not regulated"
+        REFER = "refer", "refer"
+        REGULATED = "regulated", "regulated"
+
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="screenings")
+    procedure = models.ForeignKey(Procedure, on_delete=models.PROTECT, related_name="screenings")
+    taxon = models.ForeignKey(Taxon, on_delete=models.PROTECT, related_name="screenings")
+    life_stage = models.CharField(max_length=20, choices=LifeStage)
+    facts = models.TextField(help_text="What it went by, as it was then: canonical JSON.")
+    rule_version = models.CharField(max_length=40)
+    is_protected = models.BooleanField()
+    said = models.CharField("the rules say", max_length=20, choices=Answer)
+    why = models.TextField()
+    answer = models.CharField("decided", max_length=20, choices=Answer)
+    reason = models.TextField(blank=True)
+    screened_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="screenings"
+    )
+    screened_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.procedure} of {self.taxon}, {self.get_life_stage_display()}"
+
+
 class ApprovalQuerySet(models.QuerySet["Approval"]):
     """Reads of approvals."""
 

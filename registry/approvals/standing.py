@@ -180,13 +180,6 @@ def _missing(said: str, students: list[Member], done: set[int]) -> str:
     return "; ".join(said % {"person": one.person} for one in students if one.person_id not in done)
 
 
-def standing_of_needs(
-    project: Project, day: date, known_by: datetime | None = None
-) -> list[NeedStanding]:
-    """Give how each permission that a project may need stands on a day; ten queries."""
-    return NeedsOf(project, known_by).on(day)
-
-
 def inductions_of(projects: Sequence[Project], day: date) -> list[tuple[Project, NeedStanding]]:
     """Give how the inductions that each of several projects needs stand on a day; four queries."""
     kinds = list(PermissionKind.objects.filter(satisfied_by=_BY.INDUCTION))

@@ -13,6 +13,7 @@ urlpatterns = [
     path("projects/<int:pk>/", views.project, name="project"),
     path("approvals/", views.approval_list, name="list"),
     path("approvals/<int:pk>/", views.approval, name="approval"),
+    path("approvals/<int:pk>/letter.pdf", views.letter, name="letter"),
     path("approvals/<int:pk>/decide/", views.decide, name="decide"),
     path("approvals/<int:pk>/<slug:path>/", views.deed, name="deed"),
     path("approvals/projects/<int:pk>/<slug:path>/", views.project_deed, name="project_deed"),

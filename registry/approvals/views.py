@@ -1,5 +1,6 @@
 """Pages of approvals: the list, one approval on one page for who decides, and a project's page."""
 
+from pathlib import Path
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
@@ -9,12 +10,15 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from registry.approvals.forms import DEEDS, PROJECT_DEEDS, Approve
+from registry.approvals.letters import letter_of
 from registry.approvals.models import Approval, Condition
-from registry.approvals.screening import approval_cautions, held_by, limit_sums
-from registry.approvals.standing import inductions_of, standing_of_needs
+from registry.approvals.screens import screenings_of
+from registry.approvals.standing import NeedsOf, inductions_of
+from registry.approvals.weighing import approval_cautions, held_by, limit_sums
 from registry.errors import Unsound
 from registry.ledger.lines import history_of, line_of
 from registry.permissions import Verb, allowed, can, may
+from registry.printing.answers import pdf_answer
 from registry.projects.cautions import plan_cautions
 from registry.projects.gaps import gaps_of
 from registry.projects.models import Member, Project, Review
@@ -32,6 +36,7 @@ from registry.web import (
 deed = deed_view(Approval, DEEDS)
 project_deed = deed_view(Project, PROJECT_DEEDS)
 
+_LETTER = Path(__file__).with_name("letter.typ")
 OUTCOMES = ("approve", "return", "refuse")
 _NEWEST = 12
 
@@ -104,6 +109,7 @@ def _about(request: HttpRequest, approval: Approval) -> dict[str, Any]:
         "is_asking": is_asking,
         "staffs": [one for line in sums for one in line.staffs(is_asking=is_asking)],
         "cautions": approval_cautions(approval, projects),
+        "screenings": screenings_of(projects),
         "conditions": approval.conditions.select_related("met_by"),
         "pauses": approval.pauses.all(),
         "amendments": approval.amendments.all(),
@@ -138,6 +144,13 @@ def approval(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one approval whole; to its chair, with the decision beneath."""
     shown = seen_or_404(_rows(), person_of(request), pk)
     return render(request, "approvals/approval.html", {**_about(request, shown), "form": None})
+
+
+@login_required
+def letter(request: HttpRequest, pk: int) -> HttpResponse:
+    """Print the letter of an approval, with the ledger's head at its foot."""
+    shown = seen_or_404(_rows(), person_of(request), pk)
+    return pdf_answer(_LETTER, letter_of(shown), name=f"approval-{shown.pk}")
 
 
 @login_required
@@ -179,8 +192,8 @@ def project(request: HttpRequest, pk: int) -> HttpResponse:
             Prefetch("conditions", Condition.objects.filter(met_on=None), to_attr="unmet")
         )
     )
-    needs = standing_of_needs(shown, timezone.localdate())
-    is_ready = not any(one.is_in_the_way for one in needs)
+    needs, today = NeedsOf(shown), timezone.localdate()
+    is_ready = needs.is_covered_on(today)
     is_over = shown.state in {"closed", "abandoned"}
     return render(
         request,
@@ -198,7 +211,7 @@ def project(request: HttpRequest, pk: int) -> HttpResponse:
                 },
             ),
             "acts": _acts(shown, person, is_ready=is_ready),
-            "needs": needs,
+            "needs": needs.on(today),
             "is_ready": is_ready,
             "history": history_of(shown, person),
             "members": shown.members.live().with_codes().select_related("person"),
@@ -206,6 +219,7 @@ def project(request: HttpRequest, pk: int) -> HttpResponse:
             "arms": shown.plan.arms.filter(is_dropped=False).select_related("taxon"),
             "lacking": gaps_of(shown) if reads_plan and shown.state == "drafted" else [],
             "cautions": plan_cautions(shown.plan) if reads_plan else [],
+            "screenings": screenings_of([shown]) if reads_plan else None,
             "approvals": approvals,
             "conditions": [one for approval in approvals for one in approval.unmet],
             "halts": shown.halts.select_related("halted_by", "vet_assent", "body_assent"),

@@ -24,6 +24,7 @@ from registry.approvals.actions.needs import (
     start_project,
     state_need,
 )
+from registry.approvals.actions.screenings import screen_procedure
 from registry.approvals.models import TEXTS
 
 __all__ = [
@@ -39,6 +40,7 @@ __all__ = [
     "reinstate_approval",
     "request_approval",
     "return_approval",
+    "screen_procedure",
     "start_project",
     "state_need",
     "submit_approval",

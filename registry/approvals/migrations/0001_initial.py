@@ -128,6 +128,28 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('project', 'permission'), name='one_need_of_a_kind')],
             },
         ),
+        migrations.CreateModel(
+            name='Screening',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('life_stage', models.CharField(choices=[('egg', 'egg (in case)'), ('embryo', 'embryo'), ('larva', 'larva'), ('hatchling', 'hatchling'), ('pup', 'pup'), ('juvenile', 'juvenile'), ('subadult', 'subadult'), ('adult', 'adult')], max_length=20)),
+                ('facts', models.TextField(help_text='What it went by, as it was then: canonical JSON.')),
+                ('rule_version', models.CharField(max_length=40)),
+                ('is_protected', models.BooleanField()),
+                ('said', models.CharField(choices=[('not regulated', 'not regulated'), ('refer', 'refer'), ('regulated', 'regulated')], max_length=20, verbose_name='the rules say')),
+                ('why', models.TextField()),
+                ('answer', models.CharField(choices=[('not regulated', 'not regulated'), ('refer', 'refer'), ('regulated', 'regulated')], max_length=20, verbose_name='decided')),
+                ('reason', models.TextField(blank=True)),
+                ('screened_at', models.DateTimeField(default=django.utils.timezone.now)),
+                ('procedure', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='screenings', to='projects.procedure')),
+                ('project', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='screenings', to='projects.project')),
+                ('screened_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='screenings', to=settings.AUTH_USER_MODEL)),
+                ('taxon', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='screenings', to='animals.taxon')),
+            ],
+            options={
+                'ordering': ['pk'],
+            },
+        ),
         migrations.AddConstraint(
             model_name='approval',
             constraint=models.CheckConstraint(condition=models.Q(('ends_on__gte', models.F('starts_on'))), name='approval_ends_after_start'),

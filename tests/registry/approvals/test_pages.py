@@ -372,7 +372,7 @@ def test_the_page_that_lifts_a_halt_says_why_it_was_halted_and_who_assented() ->
 
 
 def test_starting_is_not_the_filled_button_while_something_is_not_live() -> None:
-    ready = make_accepted()
+    ready = make_ready().project
     page = signed_in(lead_of(ready)).get(f"/studies/projects/{ready.pk}/")
     assert page.context["is_ready"]
     assert page.context["acts"][0]["path"] == "start"

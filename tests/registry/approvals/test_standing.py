@@ -11,7 +11,7 @@ from django.utils import timezone
 from registry.approvals import actions
 from registry.approvals.live import Days
 from registry.approvals.models import Approval
-from registry.approvals.standing import NeedsOf, covered_days, is_covered, standing_of_needs
+from registry.approvals.standing import NeedsOf, covered_days, is_covered
 from tests.worlds.approvals import make_collecting, make_granted, make_kinds, make_ready
 from tests.worlds.projects import make_plan_accepted
 
@@ -21,7 +21,7 @@ pytestmark = pytest.mark.django_db
 def test_each_kind_that_is_always_asked_stands_in_the_list() -> None:
     kinds = make_kinds()
     project = make_plan_accepted()
-    standings = standing_of_needs(project, timezone.localdate())
+    standings = NeedsOf(project).on(timezone.localdate())
     asked = [kind for kind in kinds.values() if kind.is_always_asked]
     assert [one.kind for one in standings] == asked
     assert all(one.is_needed is None and one.is_in_the_way for one in standings)
@@ -30,15 +30,13 @@ def test_each_kind_that_is_always_asked_stands_in_the_list() -> None:
 def test_the_live_approvals_are_given_with_the_need() -> None:
     world = make_ready()
     today = timezone.localdate()
-    by_code = {one.kind.code: one for one in standing_of_needs(world.project, today)}
+    by_code = {one.kind.code: one for one in NeedsOf(world.project).on(today)}
     committee = by_code["research-committee"]
     assert (committee.is_live, committee.approvals) == (True, (world.approval,))
     assert by_code["data-agreement"].is_live
     assert by_code["induction"].is_live
     assert not by_code["licence"].is_needed
-    yesterday = {
-        one.kind.code: one for one in standing_of_needs(world.project, today - timedelta(days=1))
-    }
+    yesterday = {one.kind.code: one for one in NeedsOf(world.project).on(today - timedelta(days=1))}
     assert "granted on" in yesterday["research-committee"].why
 
 
@@ -77,7 +75,7 @@ def test_the_standing_costs_the_same_with_one_approval_and_with_five() -> None:
         with CaptureQueriesContext(
             connection,
         ) as asked:
-            standing_of_needs(project, day)
+            NeedsOf(project).on(day)
         return len(asked)
 
     one = cost()

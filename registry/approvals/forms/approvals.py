@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from registry.animals.models import Enclosure, LifeStage, Taxon
 from registry.approvals import actions
+from registry.approvals.forms.screening import Screen
 from registry.approvals.models import Approval, Condition, Limit, PermissionKind
 from registry.choices import RowField
 from registry.people.models import Body, Person
@@ -368,6 +369,7 @@ class GiveEvidence(DeedForm):
 PROJECT_DEEDS = deeds(
     Deed(Verb.PROJECT_START, Start, _("Start collecting"), _("Is everything ready to start?")),
     Deed(Verb.PROJECT_NEED, StateNeed, _("State a need"), _("Which permission is needed?")),
+    Deed(Verb.PROJECT_SCREEN, Screen, _("Screen a procedure"), _("Is this procedure regulated?")),
     Deed(
         Verb.PROJECT_REQUEST_APPROVAL,
         RequestApproval,

@@ -1,0 +1,97 @@
+"""The deed by which a named person decides whether a procedure is regulated."""
+
+from dataclasses import asdict
+
+from django.db import transaction
+from django.utils import timezone
+
+from registry.animals.models import Taxon
+from registry.approvals.models import Screening
+from registry.approvals.screens import Told, found_by_rules, of_plan, planned_animals
+from registry.errors import Unsound
+from registry.ledger.actions import record
+from registry.ledger.chain import canonical
+from registry.people.models import Person
+from registry.permissions import Verb, require
+from registry.projects.models import Procedure, Project
+from registry.transitions import follows, locked
+
+_NOT = "The screening was not written down."
+
+
+@transaction.atomic
+def screen_procedure(
+    project: Project,
+    *,
+    procedure: Procedure,
+    taxon: Taxon,
+    life_stage: str,
+    told: Told,
+    answer: str,
+    reason: str = "",
+    by: Person,
+) -> Screening:
+    """Decide whether a planned procedure is regulated, beside what the rules say of the facts.
+
+    Refused when: the procedure or the taxon is not in the plan; the decision, or the stage, goes
+    against the rules without a reason.
+    """
+    require(by, Verb.PROJECT_SCREEN, project)
+    project = locked(project)
+    follows(project, "screen")
+    animals = _planned(project, procedure, taxon)
+    reason = reason.strip()
+    if told.is_protected is not None and not reason:
+        raise _lacking("The stage was decided by a person, not by the rule.")
+    stands, says = found_by_rules(
+        taxon, life_stage, told, timezone.localdate(), by=str(by), reason=reason
+    )
+    if answer != says.answer and not reason:
+        raise _lacking(f"The rules say “{says.answer}”: {says.why} {stands.why}")
+    facts = {**asdict(told), "plan": of_plan(project, taxon, procedure, animals)}
+    screening = Screening.objects.create(
+        project=project,
+        procedure=procedure,
+        taxon=taxon,
+        life_stage=life_stage,
+        facts=canonical(facts),
+        rule_version=says.version,
+        is_protected=stands.is_protected,
+        said=says.answer,
+        why=f"{says.why} {stands.why} {says.next}",
+        answer=answer,
+        reason=reason,
+        screened_by=by,
+    )
+    record(
+        Verb.PROJECT_SCREEN,
+        project,
+        by=by,
+        reason=reason,
+        touched=[screening],
+        procedure=procedure.code,
+        answer=answer,
+    )
+    return screening
+
+
+def _planned(project: Project, procedure: Procedure, taxon: Taxon) -> int:
+    """Give how many animals of the taxon are planned, once the plan holds both."""
+    animals = planned_animals([project]).get((project.pk, taxon.pk), 0)
+    fields = {}
+    if not project.plan.procedures.filter(pk=procedure.pk).exists():
+        fields["procedure"] = f"“{procedure}” is not in the plan."
+    if not animals:
+        fields["taxon"] = f"No treatment of the plan has {taxon}."
+    if fields:
+        raise Unsound(_NOT, " ".join(fields.values()), "Choose what the plan names.", fields=fields)
+    return animals
+
+
+def _lacking(why: str) -> Unsound:
+    return Unsound(
+        _NOT,
+        f"{why} No reason is given for deciding otherwise.",
+        "Decide as the rules say, or write the reason; the inspector reads it.",
+        fields={"reason": "Write why you decide otherwise."},
+    )
