@@ -10,6 +10,7 @@ urlpatterns = [
     path("search/", views.search, name="search"),
     path("words/", views.words, name="words"),
     path("design/", design_views.designs, name="design"),
+    path("design/spread/", design_views.spread, name="design_spread"),
     path("design/answer/", design_views.answer, name="design_answer"),
     path("help/", views.help_page, name="help"),
     path("begin/", begin_views.begin, name="begin"),

@@ -37,6 +37,8 @@ class SizeAnswer:
         The power that was asked, or is usual.
     labels : mapping of str to str
         Field to its name on the page.
+    spread_from : str
+        Where the spread is from, as it was said.
     """
 
     found: Any
@@ -46,6 +48,7 @@ class SizeAnswer:
     bearing: Bearing | None
     wanted: float
     labels: Mapping[str, Any]
+    spread_from: str = ""
 
     @property
     def rows(self) -> list[dict[str, Any]]:
@@ -90,6 +93,7 @@ class SizeAnswer:
             "test": found.design.test,
             "source": found.design.source,
             "said": found.said,
+            "spread_from": self.spread_from,
             "assumptions": list(found.design.assumed()),
             "cautions": [asdict(one) for one in found.cautions],
             "curve": [asdict(one) for one in self.points],
@@ -127,6 +131,7 @@ def size_answer(form: SizeForm) -> SizeAnswer:
         bearing=bearing,
         wanted=power,
         labels={name: field.label for name, field in form.fields.items()},
+        spread_from=form.cleaned_data.get("spread_from") or "",
     )
 
 

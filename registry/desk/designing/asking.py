@@ -34,7 +34,7 @@ _ENUMS = {"means": "Spread", "follow": "Follow", "by": "ShareTest"}
 """Fields whose value is the name of a member."""
 
 
-_FURTHER = ("alpha", "sides")
+_FURTHER = ("alpha", "sides", "spread_from")
 _COLLECTION = ("available", "taxon", "first", "last")
 
 
@@ -61,6 +61,12 @@ class SizeForm(forms.Form):
         choices=[(2, _("two")), (1, _("one"))],
         coerce=int,
         required=False,
+    )
+    spread_from = forms.CharField(
+        label=_("Where the spread is from"),
+        help_text=_("The identifier of a held version, or why it is assumed."),
+        required=False,
+        max_length=200,
     )
     available = whole(
         _("Units that can be had"),
@@ -113,7 +119,7 @@ class SizeForm(forms.Form):
         return [
             (heading, [self[name] for name in names], any(self.errors.get(name) for name in names))
             for heading, names in (
-                (_("Level and sides of the test"), _FURTHER),
+                (_("Level, sides, and source of the spread"), _FURTHER),
                 (_("What the collection can bear"), _COLLECTION),
             )
         ]

@@ -83,6 +83,7 @@ class SizedSerializer(serializers.Serializer[Any]):
     effect_is = serializers.CharField()
     test = serializers.CharField()
     said = serializers.CharField()
+    spread_from = serializers.CharField(allow_blank=True)
     assumptions = serializers.ListField(child=serializers.CharField())
     cautions = DesignCautionSerializer(many=True)
     curve = CurvePointSerializer(many=True)

@@ -1,16 +1,20 @@
 """The design page: an answer as one types, and the same without a script."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django import forms
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 
 from registry.desk.designing.answers import phases_answer, size_answer
 from registry.desk.designing.asking import SizeForm
 from registry.desk.designing.forms import FORMS, PhasesForm
+from registry.desk.designing.held import Left, SpreadForm, left_by
 from registry.errors import Unsound
+from registry.web import person_of
 
 ONE_ANIMAL = "one-animal"
 
@@ -20,7 +24,11 @@ def designs(request: HttpRequest) -> HttpResponse:
     """Show the designs, or one of them with its answer."""
     kind = request.GET.get("design", "")
     if kind != ONE_ANIMAL and kind not in FORMS:
-        return render(request, "desk/designs.html", {"designs": list(FORMS.items())})
+        return render(
+            request,
+            "desk/designs.html",
+            {"designs": list(FORMS.items()), "spread_url": reverse("design_spread")},
+        )
     form = _form(request, kind)
     shown = {"kind": kind, "form": form, "is_one_animal": kind == ONE_ANIMAL, **_answered(form)}
     return render(request, "desk/design.html", shown)
@@ -34,9 +42,45 @@ def answer(request: HttpRequest) -> HttpResponse:
     return render(request, "desk/_design_answer.html", _answered(form) if form else {})
 
 
+@login_required
+def spread(request: HttpRequest) -> HttpResponse:
+    """Show what a held version says of an outcome's spread, and lead to designs with it."""
+    form = SpreadForm(request.GET, person=person_of(request))
+    shown: dict[str, Any] = {"form": form}
+    if form.is_whole:
+        try:
+            left = left_by(form)
+            shown |= {"left": left, "uses": _uses(left)}
+        except Unsound as refused:
+            shown["unsound"] = refused
+    return render(request, "desk/spread.html", shown)
+
+
+def _uses(left: Left) -> list[tuple[Any, str]]:
+    """Give the designs that take such a spread, each with its address."""
+    found = left.estimate
+    known = {
+        "sd": f"{found.sd:.4g}",
+        "icc": f"{found.icc:.3f}",
+        "rho": f"{found.icc:.3f}",
+        "per_unit": f"{found.per_unit:.4g}",
+    }
+    uses = []
+    for kind in ("tanks", "groups", "several", "pairs", "before-after", "crossover"):
+        asked = FORMS[kind].base_fields
+        given = {name: value for name, value in known.items() if name in asked}
+        query = urlencode({"design": kind, **given, "spread_from": left.identifier})
+        uses.append((FORMS[kind].title, f"{reverse('design')}?{query}"))
+    return uses
+
+
 def _form(request: HttpRequest, kind: str) -> Any:
     made: Any = PhasesForm if kind == ONE_ANIMAL else FORMS[kind]
-    return made(request.GET) if len(request.GET) > 1 else made()
+    if len(request.GET) < 2:
+        return made()
+    # What is not in the address stands as it stood first: an address may bring the spread alone.
+    first = {name: field.initial for name, field in made.base_fields.items() if field.initial}
+    return made({**{name: str(value) for name, value in first.items()}, **request.GET.dict()})
 
 
 def _answered(form: SizeForm | PhasesForm) -> dict[str, Any]:

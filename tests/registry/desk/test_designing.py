@@ -21,6 +21,7 @@ from registry.ledger.models import Entry
 from registry.people.models import Person
 from registry.permissions import Role
 from tests.worlds.animals import make_animal, make_enclosure, make_restriction, make_taxon
+from tests.worlds.archive import make_version, rows
 from tests.worlds.people import make_person
 
 pytestmark = pytest.mark.django_db
@@ -280,11 +281,56 @@ def test_a_study_is_simulated(caller: APIClient) -> None:
     assert (refused.status_code, set(refused.data["fields"])) == (422, {"runs"})
 
 
+RAYS = rows(
+    *(f"{n},R-0{n % 4},2026-05-0{1 + n % 9},REST,{n % 4 + n % 3 / 4}" for n in range(1, 41))
+)
+
+
+def test_an_earlier_cohort_lends_its_spread_and_its_identifier(
+    browser: Client,
+) -> None:
+    version = make_version({"scans.csv": RAYS})
+    blank = text_of(browser.get("/design/spread/", {"version": version.pk}))
+    assert "depth (scans)" in blank
+    assert "seen_on (scans)" not in blank.split("Tank or animal")[0].split("Outcome")[-1]
+    asked = {
+        "version": version.pk,
+        "outcome": "data/scans.csv#depth",
+        "unit": "data/scans.csv#ray",
+        "arm": "",
+    }
+    page = text_of(browser.get("/design/spread/", asked))
+    depths = [n % 4 + n % 3 / 4 for n in range(1, 41)]
+    found = design.estimate(depths, [n % 4 for n in range(1, 41)])
+    assert f"Standard deviation {found.sd:.3f}, ICC {found.icc:.2f}" in page
+    assert "40 values in 4 units" in page
+    assert version.identifier in page
+    link = next(one for one in page.split('"') if "design=tanks" in one).replace("&amp;", "&")
+    begun = text_of(browser.get(link))
+    assert f'value="{found.sd:.4g}"' in begun
+    answered = text_of(browser.get(f"{link}&effect=2"))
+    assert f"The spread is from {version.identifier}." in answered
+    same = text_of(browser.get("/design/spread/", {**asked, "unit": "data/scans.csv#scan"}))
+    assert "cannot both be estimated" in same
+
+
+def test_a_version_that_is_not_open_lends_nothing(browser: Client) -> None:
+    closed = make_version(
+        {"scans.csv": RAYS}, access="restricted", terms={"restricted_because": "A rare species."}
+    )
+    page = text_of(browser.get("/design/spread/", {"version": closed.pk}))
+    assert "depth (scans)" not in page
+    assert closed.dataset.title not in page
+    text_of(browser.get("/design/spread/", {"version": "x" * 50}))
+    text_of(browser.get("/design/spread/", {"version": "9" * 50}))
+
+
 def test_nothing_is_asked_by_a_visitor_and_nothing_is_written(
     browser: Client, caller: APIClient
 ) -> None:
     assert Client().get("/design/").status_code == 302
     assert Client().get("/design/answer/").status_code == 302
+    assert Client().get("/design/spread/").status_code == 302
     for name in ("size", "allocate", "schedule", "simulate"):
         address = f"/api/v1/design/{name}/"
         assert APIClient().post(address, {}, format="json").status_code == 401
