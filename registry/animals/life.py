@@ -37,9 +37,17 @@ class Residence:
 
 
 def events_of(subject: Animal | Group) -> list[Event]:
-    """Give every event in the order of its day, also what was taken back."""
-    rows = subject.events.select_related("enclosure", "recorded_by", "reversed_by")
-    return list(rows.order_by("happened_on", "pk"))
+    """Give every event in the order of its day, also what was taken back; one query.
+
+    What takes an event back happened to the same record, so it stands in the list already: a join
+    would have SQLite look through all events, of which nearly none takes another back.
+    """
+    rows = subject.events.select_related("enclosure", "recorded_by")
+    events = list(rows.order_by("happened_on", "pk"))
+    reversing = {event.reverses_id: event for event in events if event.reverses_id is not None}
+    for event in events:
+        event._state.fields_cache["reversed_by"] = reversing.get(event.pk)
+    return events
 
 
 def is_standing(event: Event) -> bool:
