@@ -24,10 +24,10 @@ KINDS = {kind.type: kind for kind in errors.Error.list_children()}
 original = Resource.validate
 
 
-def whole(error: LightError) -> Any:
+def whole(error: LightError, cells: list[str]) -> Any:
     """Give a light error as frictionless' own."""
     mould = error.mould
-    told = {"note": mould.note, "cells": error.cells, "row_number": error.row_number}
+    told = {"note": mould.note, "cells": cells, "row_number": error.row_number}
     if mould.field_name is not None:
         told |= {
             "cell": mould.cell,
@@ -51,7 +51,8 @@ def fast_errors(resource: Any, checks: Any) -> Iterator[Any]:
     table = FastTable(resource, linked=linked, seed=np.uint64(5))
     for check in checks:
         yield from check.validate_start()
-    yield from map(whole, table.errors())
+    for error in table.errors():
+        yield whole(error, table.cut(error.record))
     for check in checks:
         yield from check.validate_end()
 

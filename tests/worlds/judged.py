@@ -8,7 +8,7 @@ from frictionless import FrictionlessException, Package, Resource, system
 
 from archive.engine.fast.links import near_links_only
 from archive.engine.fast.plan import Slow
-from archive.engine.fast.render import as_seven
+from archive.engine.fast.render import as_six, cells_of
 from archive.engine.fast.run import FastTable
 
 Seven = tuple[Any, ...]
@@ -17,6 +17,11 @@ Seven = tuple[Any, ...]
 def opened(descriptor: dict[str, Any], folder: Path, name: str) -> Resource:
     package = Package.from_descriptor(copy.deepcopy(descriptor), basepath=str(folder))
     return package.get_resource(name)
+
+
+def no_cut(_record: bytes) -> list[str]:
+    """Cut nothing: frictionless' own errors hold their cells."""
+    return []
 
 
 def theirs(descriptor: dict[str, Any], folder: Path, name: str) -> list[Seven] | None:
@@ -30,7 +35,7 @@ def theirs(descriptor: dict[str, Any], folder: Path, name: str) -> list[Seven] |
         return None
     except Exception:  # noqa: BLE001 - that it crashes is what is asked
         return None
-    return [as_seven(error) for error in task.errors]
+    return [(*as_six(error), cells_of(error, no_cut)) for error in task.errors]
 
 
 def ours(descriptor: dict[str, Any], folder: Path, name: str, seed: Any = None) -> list[Seven]:
@@ -47,8 +52,8 @@ def ours(descriptor: dict[str, Any], folder: Path, name: str, seed: Any = None) 
             with near_links_only(resource, seed) as linked:
                 resource.open()
             table = FastTable(resource, linked=linked, seed=seed)
-            rows = [as_seven(error) for error in table.errors()]
-            return [as_seven(error) for error in resource.header.errors] + rows
+            told = [*resource.header.errors, *table.errors()]
+            return [(*as_six(error), cells_of(error, table.cut)) for error in told]
         except FrictionlessException as fault:
             raise Slow("it cannot be opened") from fault
         finally:

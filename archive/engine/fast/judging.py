@@ -229,7 +229,7 @@ class FastJudging:
             ]
             for watched in self.watched:
                 rows = [
-                    (place, record.cells)
+                    (place, self.fast.cut(record))
                     for place, mask, record in zip(
                         some.places, some.masks, some.records, strict=True
                     )

@@ -2,8 +2,6 @@
 
 from typing import NamedTuple
 
-from archive.engine.fast.render import Record
-
 COLUMN = 1 << 14
 NO_ENTRY, EMPTY = COLUMN - 1, COLUMN - 2
 """A cell is known by its column and by the memo's entry for its text, of which there are fewer;
@@ -17,7 +15,7 @@ class Listed(NamedTuple):
     ----------
     places, masks : list of int
         Which rows, counted from the first after the header, and why each is listed.
-    records : list of Record
+    records : list of bytes
     widths : list of int
         How many cells each has.
     asked : list of tuple of int
@@ -29,7 +27,7 @@ class Listed(NamedTuple):
 
     places: list[int]
     masks: list[int]
-    records: list[Record]
+    records: list[bytes]
     widths: list[int]
     asked: list[tuple[int, ...]]
     nulls: list[int]

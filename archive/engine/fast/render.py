@@ -73,35 +73,12 @@ class Mould:
         self.worded: Any = None
 
 
-class Record:
-    """A row as it stands in the file, cut into cells when somebody asks for them."""
-
-    __slots__ = ("_cells", "_cut", "data")
-
-    def __init__(self, data: bytes, cut: Callable[[bytes], list[str]]) -> None:
-        self.data = data
-        self._cut = cut
-        self._cells: list[str] | None = None
-
-    @property
-    def cells(self) -> list[str]:
-        """Its cells as written."""
-        if self._cells is None:
-            self._cells = self._cut(self.data)
-        return self._cells
-
-
 class LightError(NamedTuple):
-    """One error of a row: its mould, the row's number, and the record itself."""
+    """One error of a row: its mould, the row's number, and its bytes as they stand in the file."""
 
     mould: Mould
     row_number: int
-    record: Record
-
-    @property
-    def cells(self) -> list[str]:
-        """The whole record as written."""
-        return self.record.cells
+    record: bytes
 
     @property
     def message(self) -> str:
@@ -130,6 +107,8 @@ def as_six(error: Any) -> tuple[str, int | None, int | None, str, str, str]:
     )
 
 
-def as_seven(error: Any) -> tuple[Any, ...]:
-    """Give what `as_six` gives, and the row's cells."""
-    return (*as_six(error), list(getattr(error, "cells", None) or []))
+def cells_of(error: Any, cut: Callable[[bytes], list[str]]) -> list[str]:
+    """Give the cells of an error's row, light or frictionless' own; none for what has no row."""
+    if type(error) is LightError:
+        return cut(error.record)
+    return list(getattr(error, "cells", None) or [])

@@ -6,13 +6,13 @@ frictionless 5.21, ``TableResource.__open_row_stream`` and ``Row.__process``: th
 is theirs. Columns of keys are read first; the first error of a key has the rest of the row read.
 """
 
-from collections.abc import Collection, Hashable, Iterator, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from archive.engine.fast.listed import COLUMN, EMPTY, NO_ENTRY, Listed
 from archive.engine.fast.plan import Column
-from archive.engine.fast.render import LightError, Mould, Record, light
+from archive.engine.fast.render import LightError, Mould, light
 from archive.engine.fast.verdicts import KEPT, Verdicts
 
 BLANK = Mould("blank-row", "")
@@ -58,12 +58,21 @@ class Replay:
     keys : sequence of Key
         Those of frictionless, in the order in which it looks at them.
     verdicts : Verdicts
+    cut : callable
+        Cuts a record into cells.
     """
 
-    def __init__(self, columns: Sequence[Column], keys: Sequence[Key], verdicts: Verdicts) -> None:
+    def __init__(
+        self,
+        columns: Sequence[Column],
+        keys: Sequence[Key],
+        verdicts: Verdicts,
+        cut: Callable[[bytes], list[str]],
+    ) -> None:
         self.columns = columns
         self.keys = keys
         self.verdicts = verdicts
+        self.cut = cut
         self.count = len(columns)
         self.key_bits = sum(key.bit for key in keys)
         self.rank = self._rank(len(keys))
@@ -96,7 +105,7 @@ class Replay:
     def judge(
         self,
         row: int,
-        record: Record,
+        record: bytes,
         width: int,
         asked: tuple[int, ...],
         nulls: int,
@@ -108,7 +117,8 @@ class Replay:
         ----------
         row : int
             Its number in the file.
-        record : Record
+        record : bytes
+            As it stands in the file.
         width : int
             How many cells it has.
         asked : tuple of int
@@ -124,7 +134,7 @@ class Replay:
         rank, of_keys = self.rank, list[LightError]()
         if mask & self.key_bits:
             for number, key in enumerate(self.keys):
-                if mask & key.bit and (mould := self.hold(key, record.cells, row)):
+                if mask & key.bit and (mould := self.hold(key, self.cut(record), row)):
                     rank = rank if of_keys else self._ranks[number]
                     of_keys.append(light((mould, row, record)))
         if len(asked) > 1:
@@ -136,11 +146,11 @@ class Replay:
         ]
         return errors + of_keys if of_keys else errors
 
-    def _learn(self, one: int, record: Record) -> tuple[Mould, ...]:
+    def _learn(self, one: int, record: bytes) -> tuple[Mould, ...]:
         """Give the errors of a cell, and keep them for each cell with the same text."""
         at, entry = divmod(one, COLUMN)
         if entry == NO_ENTRY:
-            return self.moulds(at, record.cells[at])
+            return self.moulds(at, self.cut(record)[at])
         text = "" if entry == EMPTY else self.verdicts.memo.text(at, entry)
         made = self._known[one] = self.moulds(at, text)
         return made
@@ -188,13 +198,13 @@ class _Row:
     """One row while it is judged as a whole."""
 
     def __init__(
-        self, replay: Replay, number: int, record: Record, asked: tuple[int, ...], nulls: int
+        self, replay: Replay, number: int, record: bytes, asked: tuple[int, ...], nulls: int
     ) -> None:
         self.replay = replay
         self.count = replay.count
         self.number = number
         self.record = record
-        self.cells = record.cells
+        self.cells = replay.cut(record)
         self.nulls = nulls
         missing = range(len(self.cells), self.count)
         self.open = dict.fromkeys([*(one // COLUMN for one in asked), *missing])

@@ -24,7 +24,7 @@ from archive.engine.fast.first_pass import FirstPass, KeyDigests, Watcher
 from archive.engine.fast.keys import DigestSet, digest_of, known_keys
 from archive.engine.fast.listed import Listed
 from archive.engine.fast.memo import NULL, VOID
-from archive.engine.fast.plan import Reader, Slow, columns_of, kernel_columns, source_of
+from archive.engine.fast.plan import Cutter, Reader, Slow, columns_of, kernel_columns, source_of
 from archive.engine.fast.prove import INTEGER, NUMBER, TEXT
 from archive.engine.fast.render import LightError
 from archive.engine.fast.replay import Key, Replay
@@ -119,7 +119,8 @@ class FastTable:
             kept[[one in (TEXT, INTEGER, NUMBER) for one in self.shape.kind]] = False
             for key in self._near_links():
                 kept[list(key.fields)] = True
-        self.replay = Replay(self.columns, self.keys, self.verdicts)
+        self.cut = Cutter(self.source)
+        self.replay = Replay(self.columns, self.keys, self.verdicts, self.cut)
         self.first: FirstPass | None = None
 
     def _numbered(self, names: Sequence[str]) -> dict[int, int]:

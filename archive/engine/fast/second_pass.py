@@ -16,7 +16,6 @@ from archive.engine.fast.first_pass import (
     empty_rows,
 )
 from archive.engine.fast.listed import COLUMN, Listed
-from archive.engine.fast.render import Record
 from archive.engine.fast.scan import POWERS, cut, scan
 from archive.engine.fast.stream import ROOM_BYTES
 
@@ -162,7 +161,7 @@ class _Fetch:
             yield Listed(
                 places[number:until].tolist(),
                 why[number:until].tolist(),
-                [Record(data[begin:end], self.done.cut) for begin, end in ends],
+                [data[begin:end] for begin, end in ends],
                 self.rows.width[:count].tolist(),
                 self._asked(asked, count),
                 self.rows.nulls[:count].tolist(),
