@@ -57,7 +57,7 @@ def test_a_restriction_of_one_kind_is_begun_once_by_two_at_once() -> None:
     tank, vet = make_enclosure(), make_person(Role.VET)
     make_animal(enclosure=tank)
     deed = lambda: actions.begin_restriction(  # noqa: E731
-        tank, sort="quarantine", began_on=days_ago(0), by=vet
+        tank, sort="treatment", began_on=days_ago(0), by=vet
     )
     (refused,) = at_once(deed, deed)
     assert isinstance(refused, Conflict)
