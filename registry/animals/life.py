@@ -45,8 +45,9 @@ def events_of(subject: Animal | Group) -> list[Event]:
     rows = subject.events.select_related("enclosure", "recorded_by")
     events = list(rows.order_by("happened_on", "pk"))
     reversing = {event.reverses_id: event for event in events if event.reverses_id is not None}
+    link: Any = Event._meta.get_field("reversed_by")
     for event in events:
-        event._state.fields_cache["reversed_by"] = reversing.get(event.pk)
+        link.set_cached_value(event, reversing.get(event.pk))
     return events
 
 

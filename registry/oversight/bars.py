@@ -163,9 +163,30 @@ def barred_between(wanted: Wanted, *, is_contact: bool) -> Bars:
     bars = _bars(wanted.subjects)
     for one in wanted.subjects:
         bars[subject_of(one)] += _not_here(one, wanted.starts_on, wanted.ends_on)
+    _add_custodies(bars, wanted)
     _add_restrictions(bars, wanted, is_contact=is_contact)
     _add_bookings(bars, wanted, is_contact=is_contact)
     return bars
+
+
+def _away(first: date) -> Q:
+    """Say which are in a partner’s custody, and not expected back before a day."""
+    today = timezone.localdate()
+    late = Q(custodies__expected_end_on__gte=first) | Q(custodies__expected_end_on__lt=today)
+    return Q(custodies__state="given") & late
+
+
+def _add_custodies(bars: Bars, wanted: Wanted) -> None:
+    """Add what a partner keeps for anything but the project that asks; a query for each kind."""
+    for model in (Animal, Group):
+        held = {one.pk: one for one in wanted.subjects if isinstance(one, model)}
+        away = model._default_manager.filter(_away(wanted.starts_on), pk__in=held).order_by()
+        columns = ("pk", "custodies__project", "custodies__holder__name")
+        for pk, project, holder, until in away.values_list(*columns, "custodies__expected_end_on"):
+            if wanted.project is None or project != wanted.project.pk:
+                bars[subject_of(held[pk])].append(
+                    f"{held[pk]} is in the custody of {holder}, expected back {day_said(until)}."
+                )
 
 
 def free_between[M: Animal | Group](
@@ -180,6 +201,8 @@ def free_between[M: Animal | Group](
     if not is_contact:
         taken = taken.exclude(booking__project__in=_watching())
     here = rows.filter(arrived_on__lte=first).filter(Q(left_on=None) | Q(left_on__gt=last))
+    away = rows.model._default_manager.filter(_away(first)).order_by()
+    here = here.exclude(pk__in=away.values("pk"))
     for barring in (biting, taken):
         of_it = barring.filter(**{f"{name}__isnull": False}).order_by()
         here = here.exclude(pk__in=of_it.values(name))

@@ -13,6 +13,7 @@ from registry.animals.models import Animal, Group
 from registry.oversight.bars import restricted_on
 from registry.oversight.facts import subject_of
 from registry.permissions import Role
+from tests.worlds.afar import make_custody
 from tests.worlds.animals import (
     days_ago,
     make_animal,
@@ -61,9 +62,11 @@ def make_house() -> dict[str, Any]:
         "treated": make_animal(),
         "quarantined": make_animal(),
         "tank": make_animal(enclosure=barred_tank),
+        "away": make_animal(),
         "over by then": make_animal(),
         "resting group": make_group(),
     }
+    make_custody(made["away"])
     make_restriction(made["gravid"], sort="gravid", strength="observation_only")
     make_restriction(made["treated"], sort="treatment", strength="vets_word")
     make_restriction(made["quarantined"], sort="quarantine")
@@ -79,6 +82,7 @@ def test_each_no_has_its_reason_and_watching_is_open_to_more(client: Client) -> 
     assert reasons["free"] == reasons["free group"] == reasons["over by then"] == ""
     assert "gravid or brooding: observation only" in reasons["gravid"]
     assert "only a veterinary surgeon ends it" in reasons["treated"]
+    assert "is in the custody of" in reasons["away"]
     assert "The barred tank is under a restriction" in reasons["tank"]
     assert "resting between uses" in reasons["resting group"]
     watching = {name: why(client, one, work="watching") for name, one in house.items()}
