@@ -5,11 +5,11 @@ from itertools import batched
 from typing import Any
 
 from django.db import models, transaction
-from django.db.models import Q, prefetch_related_objects
+from django.db.models import F, Q, prefetch_related_objects
 from django.utils import timezone
 
 from registry.animals.models import Animal, Event, Group, Intake, Mark, Parentage
-from registry.animals.undoing import named_elsewhere, parted_code
+from registry.animals.undoing import named_elsewhere, parted_code, parted_in_database
 from registry.errors import Conflict
 from registry.ledger.actions import Made, record, record_all
 from registry.people.models import Person
@@ -39,24 +39,30 @@ def _never_here(rows: Sequence[Any], reason: str, by: Person) -> dict[tuple[str,
     keys = [row.pk for row in rows]
     for row in rows:
         row.code, row.left_on, row.enclosure = parted_code(row), row.arrived_on, None
-    type(rows[0]).objects.bulk_update(rows, ["code", "left_on", "enclosure"], batch_size=AT_ONCE)
     arrivals: list[Event] = []
     marks: list[Mark] = []
     for some in batched(keys, AT_ONCE):
+        of = type(rows[0]).objects.filter(pk__in=some)
+        of.update(code=parted_in_database(), left_on=F("arrived_on"), enclosure=None)
         arrivals += Event.objects.standing().filter(**{f"{kind}__in": some})
         if kind == "animal":
             marks += Mark.objects.filter(animal__in=some, ended_on=None)
     reversing = Event.objects.bulk_create(
         [_reversed(one, reason, by) for one in arrivals], batch_size=AT_ONCE
     )
+    if marks:
+        move_all(marks, "end")
+    today, now = timezone.localdate(), timezone.now()
     for mark in marks:
-        mark.ended_on = timezone.localdate()
+        mark.ended_on, mark.end_reason = today, reason
         touched[kind, mark.animal_id].append(mark)
-    Mark.objects.bulk_update(marks, ["ended_on"], batch_size=AT_ONCE)
+    for some in batched([mark.pk for mark in marks], AT_ONCE):
+        Mark.objects.filter(pk__in=some).update(ended_on=today, end_reason=reason)
     for some in batched(keys, AT_ONCE):
-        for told in Parentage.objects.standing().filter(**{f"{kind}__in": some}):
-            told.replaced_at = timezone.now()
-            told.save(update_fields=["replaced_at"])
+        parents = list(Parentage.objects.standing().filter(**{f"{kind}__in": some}))
+        Parentage.objects.filter(pk__in=[told.pk for told in parents]).update(replaced_at=now)
+        for told in parents:
+            told.replaced_at = now
             touched[kind, getattr(told, f"{kind}_id")].append(told)
     for event in (*arrivals, *reversing):
         touched[kind, getattr(event, f"{kind}_id")].append(event)
