@@ -45,6 +45,7 @@ def end(custody: Custody, **more: Any) -> Custody:
     return actions.end_custody(custody, **given)
 
 
+@pytest.mark.postgres
 def test_what_is_in_custody_is_away_has_not_left_and_is_given_once() -> None:
     animal = make_animal()
     custody = make_custody(animal)
@@ -205,6 +206,7 @@ def test_news_lies_between_the_departure_and_today_as_far_as_its_day_is_known() 
         make_news(gone, happened_on=date(left.year - 1, 6, 1), precision="year")
 
 
+@pytest.mark.postgres
 def test_young_that_were_born_elsewhere_are_followed_for_generations() -> None:
     gone = make_gone()
     with pytest.raises(Unsound) as refused:

@@ -25,6 +25,7 @@ from tests.worlds.people import make_person
 pytestmark = pytest.mark.django_db
 
 
+@pytest.mark.postgres
 def test_it_says_who_it_is_what_stands_on_it_and_what_it_went_through() -> None:
     world = make_collecting()
     enrolment = make_enrolled(world, 1)[0]

@@ -24,6 +24,7 @@ def test_a_return_is_told_to_keepers_and_to_whoever_answers_for_it_when_it_is_ne
     assert list(afar.to_come_back(student, today)) == []
 
 
+@pytest.mark.postgres
 def test_a_departure_without_a_dossier_is_told_to_the_curator_until_it_is_written() -> None:
     today = timezone.localdate()
     gone, died = make_gone(sort="departed"), make_gone(sort="died")

@@ -29,6 +29,7 @@ def test_a_chip_is_kept_bare_however_the_reader_shows_it() -> None:
     assert first.said == second.said == CHIP
 
 
+@pytest.mark.postgres
 def test_a_chip_is_borne_by_one_animal_at_a_time() -> None:
     bearer = make_animal(name="Morwen")
     mark = make_mark(bearer, sort="chip", said=CHIP)
@@ -130,6 +131,7 @@ def test_a_photograph_says_what_it_shows_and_when() -> None:
     assert photograph.sha256 in Entry.objects.get(verb="mark.photograph").text
 
 
+@pytest.mark.postgres
 def test_one_photograph_stands_once_on_a_mark_until_it_is_withdrawn() -> None:
     mark, picture, curator = make_mark(), make_picture(), make_person(Role.CURATOR)
     first = make_photograph(mark, picture=picture)
@@ -177,6 +179,7 @@ def test_agreement_is_with_the_register_and_not_telling_counts_against_it() -> N
     assert Reading.objects.counted() == (1, 3)
 
 
+@pytest.mark.postgres
 def test_what_waits_is_a_natural_mark_with_a_photograph_that_nobody_else_read() -> None:
     waiting, bare, read = make_mark(), make_mark(), make_mark()
     tag = make_mark(sort="tag", said="green 01")

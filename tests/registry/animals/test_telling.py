@@ -45,6 +45,7 @@ def rays() -> tuple[Enclosure, Any, Any, Any]:
 # ------------------------------------------------------------------------------------ the sheet
 
 
+@pytest.mark.postgres
 def test_whoever_shows_more_of_what_was_seen_stands_first() -> None:
     tank, morwen, skerry, tam = rays()
     keeper = make_person(Role.KEEPER)
@@ -176,6 +177,7 @@ def test_agreement_is_said_with_its_interval() -> None:
 # ---------------------------------------------------------------------------------------- young
 
 
+@pytest.mark.postgres
 def test_young_without_a_mark_stand_soonest_due_first_until_one_is_recorded() -> None:
     born = {"life_stage": "juvenile", "arrived_on": days_ago(40)}
     later = make_animal(**born, born_on=days_ago(40))
