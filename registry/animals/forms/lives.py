@@ -224,7 +224,7 @@ class StageGroup(Stage):
         return actions.stage_group(self.subject, **self.cleaned_data, by=self.by)
 
 
-_MEASURED = [one for one in Event.Measure if one not in (Event.Measure.STAGE, "holding_c")]
+_MEASURED = [one for one in Event.Measure if one != Event.Measure.STAGE]
 
 
 class MeasureAnimal(DeedForm):

@@ -1,13 +1,12 @@
 """Taxa, enclosures, animals, counted groups, eggs, their events, marks, parents and restrictions.
 
 Each file knows those above it in this list, and names those below it by a string:
-words, taxa, places, events, restrictions, living, marks, eggs, parentage, loans.
+words, taxa, places, events, restrictions, living, marks, eggs, parentage.
 """
 
 from registry.animals.models.eggs import EggCase, Embryo
-from registry.animals.models.events import BETWEEN, GAINS, LOSSES, PLACING, Event
+from registry.animals.models.events import GAINS, LOSSES, PLACING, Event
 from registry.animals.models.living import Animal, Group, Word
-from registry.animals.models.loans import Loan
 from registry.animals.models.marks import Confidence, Mark, Photograph, Reading, Side
 from registry.animals.models.parentage import Candidate, Parentage
 from registry.animals.models.places import Enclosure, Intake
@@ -16,7 +15,6 @@ from registry.animals.models.taxa import ProtectionGroup, Taxon, TaxonClass
 from registry.animals.models.words import LifeStage, Precision, Sex, one_of
 
 __all__ = [
-    "BETWEEN",
     "GAINS",
     "LOSSES",
     "PLACING",
@@ -30,7 +28,6 @@ __all__ = [
     "Group",
     "Intake",
     "LifeStage",
-    "Loan",
     "Mark",
     "Parentage",
     "Photograph",

@@ -78,7 +78,6 @@ class Event(models.Model):
         LENGTH_MM = "length_mm", "total length (mm)"
         WIDTH_MM = "width_mm", "disc width or breadth (mm)"
         STAGE = "stage", "stage of development (number)"
-        HOLDING_C = "holding_c", "holding temperature (°C)"
 
     class Cause(models.TextChoices):
         """Why an animal died, as far as is known."""
@@ -215,6 +214,3 @@ GAINS = (Event.Sort.ARRIVED, Event.Sort.BORN, Event.Sort.LAID)
 
 LOSSES = (Event.Sort.DEPARTED, Event.Sort.DIED, Event.Sort.HATCHED)
 """Events by which there are fewer; those that hatch out leave the eggs and are born as animals."""
-
-BETWEEN = (Event.Sort.JOINED, Event.Sort.DRAWN, Event.Sort.SPLIT, Event.Sort.MERGED)
-"""Events of which each has a partner: what one record loses, another gains."""
