@@ -132,7 +132,14 @@ class Stream:
 
     def below(self, n: int) -> int:
         """Draw a whole number from 0 to n − 1, all equally likely."""
-        limit = _WORDS - _WORDS % bounds.whole("n", n, 1, "number to draw below")
+        if not 1 <= n <= _WORDS:
+            bounds.refuse(
+                "n",
+                "The number to draw below is not one that a word of the stream can decide.",
+                f"It was given as {n}.",
+                "Give a whole number from 1 to 2^64.",
+            )
+        limit = _WORDS - _WORDS % n
         for word in self._words:
             if word < limit:
                 return word % n

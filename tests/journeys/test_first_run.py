@@ -241,7 +241,7 @@ def first_question(site: Site) -> None:
     keeper.goes_to("Questions", "Post a question")
     keeper.types(Your_question=QUESTION, Why_it_matters="They look restless.")
     keeper.types(Which_animals="undulate rays", What_would_change="Two quiet hours.")
-    keeper.chooses("Taxon", "undulate ray")
+    keeper.chooses("Kind of animal", "undulate ray")
     keeper.presses("Post the question")
     keeper.reads(QUESTION, "posted")
 
