@@ -19,7 +19,7 @@ from registry.animals.pictures import keeping
 from registry.animals.telling import Candidate, Sheet, sheet_of
 from registry.animals.unmarked import due_on, young_unmarked
 from registry.ledger.lines import history_of
-from registry.permissions import Verb, allowed
+from registry.permissions import Verb, allowed, may
 from registry.printing.answers import pdf_answer
 from registry.saying import day_said, number_said
 from registry.web import Deed, acts_on, deed_view, page_of, person_of, seen_or_404
@@ -46,7 +46,11 @@ def mark_list(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "animals/marks.html",
-        {"page": page, "agreement": agreement_said(agreed, made)},
+        {
+            "page": page,
+            "agreement": agreement_said(agreed, made),
+            "may_read": may(person, Verb.MARK_READ),
+        },
     )
 
 
