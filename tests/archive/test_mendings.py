@@ -103,7 +103,7 @@ def test_the_deed_is_in_the_ledger_without_a_value_of_the_data() -> None:
     mend(deposit, numbers(deposit), by=deposit.maker)
     entry = Entry.objects.filter(verb="deposit.mend").get()
     assert "plain_numbers" in entry.text
-    assert "1.5" not in entry.text
+    assert "1.5" not in json.dumps(json.loads(entry.text)["details"])  # the time may hold it
     found, _ = proof.check(with_subjects=True)
     assert [fault.what for fault in found] == []
 

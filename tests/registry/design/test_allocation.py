@@ -239,7 +239,7 @@ def test_the_table_of_balance_sets_the_arms_side_by_side() -> None:
         (lambda: seed_from("not a seed"), "seed", "cannot be read"),
         (lambda: seed_from("abcd"), "seed", "32 bytes"),
         (lambda: seed_for(SEED, ""), "purpose", "needs a name"),
-        (lambda: Stream(SEED).below(0), "n", "at least 1"),
+        (lambda: Stream(SEED).below(0), "n", "from 1 to 2^64"),
         (lambda: complete(["a"], ["x", "y"], Stream(SEED)), "units", "At least 2"),
         (lambda: complete(["a", "b"], ["x"], Stream(SEED)), "arms", "At least 2"),
         (lambda: complete(["a", "b"], ["x", "y", "z"], Stream(SEED)), "arms", "do not bear"),
