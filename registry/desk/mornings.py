@@ -6,6 +6,8 @@ tried again; what broke off half-way may have gone out, so it is not.
 """
 
 import logging
+import math
+import time
 from collections import Counter
 from datetime import date, datetime, timedelta
 from smtplib import SMTPException, SMTPServerDisconnected
@@ -27,6 +29,10 @@ TRIES = 3
 WAIT = timedelta(minutes=10)
 """How long after a refusal it is tried again, and after how long a task counts as dead."""
 FARTHEST_BACK = timedelta(days=7)
+AFTER_OTHERS = -10
+"""Letters wait for whatever else is queued: a student watches the check of a deposit."""
+AT_ONCE_S = 5.0
+"""After so long the worker sees to what was queued meanwhile, and then to the other letters."""
 _OUT = Morning.Outcome
 _OPEN = (_OUT.WAITING, _OUT.REFUSED)
 
@@ -44,12 +50,18 @@ def waiting_on(day: date) -> list[Person]:
     )
 
 
-def send_all(day: date) -> Counter[str]:
-    """Write to everyone who waits on this day; say how many came to which outcome."""
+def send_all(day: date, *, for_s: float = math.inf) -> Counter[str]:
+    """Write to everyone who waits on this day; say how many came to which outcome.
+
+    No further letter is begun after `for_s` seconds; at least one is.
+    """
     found: Counter[str] = Counter()
+    end = time.monotonic() + for_s
     for person in waiting_on(day):
         if outcome := send_to(person, day):
             found[outcome] += 1
+        if time.monotonic() > end:
+            break
     return found
 
 
@@ -125,10 +137,12 @@ def _since(person: Person, day: date) -> datetime:
 # ------------------------------------------------------------------------------- the clock
 
 
-@task
+@task(priority=AFTER_OTHERS)
 def send_mornings(day: str) -> str:
-    """Write to everyone who waits on a day, in the worker."""
-    found = send_all(date.fromisoformat(day))
+    """Write to some who wait on a day, in the worker; the others are queued behind all else."""
+    found = send_all(date.fromisoformat(day), for_s=AT_ONCE_S)
+    if waiting_on(date.fromisoformat(day)):
+        send_mornings.enqueue(day)
     return ", ".join(f"{number} {outcome}" for outcome, number in sorted(found.items()))
 
 

@@ -16,10 +16,12 @@ import pytest
 import time_machine
 from django.core.mail import EmailMessage
 from django.core.management import CommandError, call_command
+from django.tasks import TaskResultStatus
 from django.test import Client
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
+from archive.tasks import check_deposit
 from registry.desk import mornings
 from registry.desk.letters import choose, digest_of, off_link
 from registry.desk.models import MailChoice, Morning
@@ -313,6 +315,29 @@ def test_the_clock_queues_the_letters_once_their_hour_has_come(
     settings.DIGEST_HOUR = 22
     with time_machine.travel(dawn + timedelta(days=1, hours=5), tick=False):
         assert not mornings.enqueue_when_due()
+
+
+def test_letters_are_written_in_turns_and_a_check_that_is_queued_meanwhile_comes_first(
+    monkeypatch: pytest.MonkeyPatch, mailoutbox: Box
+) -> None:
+    monkeypatch.setattr(mornings, "AT_ONCE_S", -1.0)
+    people = [make_person(Role.CURATOR) for _ in range(3)]
+    make_question()
+    waiting = len(mornings.waiting_on(today()))
+    mornings.send_mornings.enqueue(str(today()))
+    told = []
+    while (turn := DBTaskResult.objects.ready().first()) is not None:
+        if len(told) == 1:
+            check_deposit.enqueue(0, 1)
+            assert [one.task_path for one in DBTaskResult.objects.ready()] == [
+                check_deposit.module_path,
+                mornings.send_mornings.module_path,
+            ]
+            DBTaskResult.objects.filter(task_path=check_deposit.module_path).delete()
+        DBTaskResult.objects.filter(pk=turn.pk).update(status=TaskResultStatus.SUCCESSFUL)
+        told.append(mornings.send_mornings.call(*turn.args_kwargs["args"]))
+    assert len(told) == waiting
+    assert [len(letters_to(one, mailoutbox)) for one in people] == [1, 1, 1]
 
 
 def test_the_command_sends_a_days_letters_and_refuses_what_is_no_day(mailoutbox: Box) -> None:
