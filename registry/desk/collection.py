@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Case, Count, F, Q, Sum, Value, When
+from django.db.models import F, Q, Sum, Value
 
 from registry.animals.models import Animal, Group, Restriction, Taxon
 from registry.oversight.models import Enrolment
@@ -32,10 +32,8 @@ def stands_on(day: date) -> list[Stand]:
     leaves observation open does not. Of a counted group, so many are in use as are enrolled.
     """
     found: dict[int, Counter[str]] = {}
-    for row in [*_animals(day), *_groups(day)]:
-        here = found.setdefault(row["taxon"], Counter())
-        for name in ("in_use", "at_rest", "out_of_bounds"):
-            here[name] += row.get(name, 0)
+    for taxon, where, number in _numbers(day):
+        found.setdefault(taxon, Counter())[where] += number
     return [
         Stand(
             taxon=taxon.common_name,
@@ -48,49 +46,46 @@ def stands_on(day: date) -> list[Stand]:
     ]
 
 
-def _barred(day: date, name: str) -> Q:
-    """Say which are barred: by lists that are read once, and not by a look at each row."""
+def _numbers(day: date) -> Iterable[tuple[int, str, int]]:
+    """Give numbers by taxon to be added up; what is barred or in use was counted as at rest.
+
+    Those are few, so they are read once each: as queries within queries they would be worked out
+    anew for every row.
+    """
+    all_of_it = F("males") + F("females") + F("unknown")
+    barred, used = _barred_on(day), _used_on(day)
+    for name, rows, size in (
+        ("animal", Animal.objects.filter(left_on=None), Value(1)),
+        ("group", Group.objects.filter(left_on=None), all_of_it),
+    ):
+        kept: Any = rows.order_by()
+        for taxon, held in kept.values_list("taxon").annotate(held=Sum(size)):
+            yield taxon, "at_rest", held
+        touched = Q(pk__in={*used[name], *barred[name]}) | Q(enclosure__in=barred["enclosure"])
+        some = kept.filter(touched).annotate(held=size)
+        for pk, taxon, enclosure, held in some.values_list("pk", "taxon", "enclosure", "held"):
+            is_barred = pk in barred[name] or enclosure in barred["enclosure"]
+            number = held if is_barred else min(used[name][pk], held)
+            yield taxon, "out_of_bounds" if is_barred else "in_use", number
+            yield taxon, "at_rest", -number
+
+
+def _barred_on(day: date) -> dict[str, set[int]]:
     in_force = Restriction.objects.in_force_on(day).exclude(
         strength=Restriction.Strength.OBSERVATION_ONLY
     )
-    of_it = in_force.filter(**{f"{name}__isnull": False}).values(name)
-    around_it = in_force.filter(enclosure__isnull=False).values("enclosure")
-    return Q(pk__in=of_it) | Q(enclosure__isnull=False, enclosure__in=around_it)
+    found: dict[str, set[int]] = {"animal": set(), "group": set(), "enclosure": set()}
+    for row in in_force.order_by().values(*found):
+        for name, pk in row.items():
+            found[name] |= {pk} if pk is not None else set()
+    return found
 
 
-def _enrolled(day: date) -> Any:
-    return Enrolment.objects.live_on(day).filter(state="enrolled", project__state__in=_IN_USE)
-
-
-def _animals(day: date) -> Iterable[dict[str, Any]]:
-    kept = Animal.objects.filter(left_on=None).order_by()
-    barred = _barred(day, "animal")
-    enrolled = _enrolled(day).filter(animal__isnull=False).values("animal")
-    for here, rows in (
-        ("at_rest", kept),
-        ("out_of_bounds", kept.filter(barred)),
-        ("in_use", kept.filter(pk__in=enrolled).exclude(barred)),
-    ):
-        counted: Any = rows.values("taxon").annotate(number=Count("pk"))
-        for row in counted:
-            yield {"taxon": row["taxon"], here: row["number"]}
-            if here != "at_rest":  # where it was counted first, with all others
-                yield {"taxon": row["taxon"], "at_rest": -row["number"]}
-
-
-def _groups(day: date) -> Iterable[dict[str, Any]]:
-    groups = Group.objects.filter(left_on=None).order_by()
-    enrolled: Any = _enrolled(day).filter(group__isnull=False).order_by()
-    used = enrolled.values("group").annotate(number=Sum("number"))
-    used_of = {row["group"]: row["number"] for row in used}
-    barred = Case(When(_barred(day, "group"), then=Value(1)), default=Value(0))
-    all_of_it = F("males") + F("females") + F("unknown")
-    counted: Any = groups.annotate(barred=barred).values("taxon", "barred")
-    for row in counted.annotate(number=Sum(all_of_it)):
-        here = "out_of_bounds" if row["barred"] else "at_rest"
-        yield {"taxon": row["taxon"], here: row["number"]}
-    # What is enrolled was counted as at rest; there is no more of a group in use than it holds.
-    in_use = groups.filter(pk__in=used_of).exclude(_barred(day, "group")).annotate(held=all_of_it)
-    for pk, taxon, held in in_use.values_list("pk", "taxon", "held"):
-        number = min(used_of[pk], held)
-        yield {"taxon": taxon, "in_use": number, "at_rest": -number}
+def _used_on(day: date) -> dict[str, Counter[int]]:
+    """Give how many of each animal, and of each group, running projects have enrolled."""
+    enrolled = Enrolment.objects.live_on(day).filter(state="enrolled", project__state__in=_IN_USE)
+    used: dict[str, Counter[int]] = {"animal": Counter(), "group": Counter()}
+    for animal, group, number in enrolled.order_by().values_list("animal", "group", "number"):
+        name, pk = ("animal", animal) if animal else ("group", group)
+        used[name][pk] += number
+    return used

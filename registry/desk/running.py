@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.db.models import IntegerField, OuterRef, Prefetch, QuerySet, Subquery, Sum
+from django.db.models import Count, IntegerField, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from registry.oversight.models import Enrolment
@@ -30,7 +30,7 @@ def running_projects(person: Any) -> QuerySet[Project]:
     )
 
 
-def hours_of(projects: QuerySet[Project]) -> Any:
-    """Give the keepers' hours a week that projects cost; one that does not collect costs none."""
-    working = projects.filter(state="collecting").order_by()
-    return working.aggregate(hours=Sum("keeper_hours_week"))["hours"] or 0
+def running_in_all(projects: QuerySet[Project]) -> dict[str, Any]:
+    """Give how many projects run, and the keepers' hours a week of those that collect."""
+    hours = Sum("keeper_hours_week", filter=Q(state="collecting"))
+    return projects.order_by().aggregate(number=Count("pk"), hours=Coalesce(hours, 0.0))

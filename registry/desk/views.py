@@ -14,7 +14,7 @@ from registry.desk.beginning import is_begun, may_begin
 from registry.desk.changes import changes_since, look
 from registry.desk.collection import stands_on
 from registry.desk.needs import needs_of
-from registry.desk.running import hours_of, running_projects
+from registry.desk.running import running_in_all, running_projects
 from registry.desk.words import WORDS
 from registry.oversight.models import Session
 from registry.paging import AtLeast
@@ -73,8 +73,7 @@ def today(request: HttpRequest) -> HttpResponse:
             "stands_left": len(stands) - len(busiest),
             "sees_animals": sees_animals,
             "running": running[:MOST_RUNNING],
-            "running_number": running.count(),
-            "hours": hours_of(running),
+            "in_all": running_in_all(running),
             "sees_projects": sees_projects,
             "is_keeper": Role.KEEPER in person.roles,
             "is_student": Role.STUDENT in person.roles,

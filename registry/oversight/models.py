@@ -131,6 +131,9 @@ class Enrolment(models.Model):
 
     class Meta:
         ordering: ClassVar[list[str]] = ["project", "code"]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["from_on"], condition=Q(state="enrolled"), name="enrolled_from"),
+        ]
         constraints: ClassVar[list[Any]] = [
             models.CheckConstraint(condition=one_of("animal", "group"), name="enrolment_of_one"),
             models.UniqueConstraint(fields=["project", "code"], name="one_enrolment_of_a_code"),

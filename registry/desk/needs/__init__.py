@@ -20,6 +20,7 @@ from registry.desk.needs import (
     questions,
 )
 from registry.desk.needs.need import MOST_OF_A_KIND, Need
+from registry.permissions import Role
 
 type Source = Callable[[Any, date], Iterable[Need]]
 
@@ -66,24 +67,31 @@ SOURCES: tuple[Source, ...] = (
 """In this order where two are due alike: welfare first."""
 
 
-OF_MEMBERS: frozenset[Source] = frozenset(
-    {
-        projects.halts_of_oneself,
-        oversight.sessions,
-        oversight.breaches_to_explain,
-        approvals.expiring,
-        approvals.to_request,
-        approvals.to_submit,
-        projects.agreements_to_sign,
-        projects.plans_to_write,
-        projects.to_start,
-        projects.to_close,
-        archive.to_correct,
-        archive.to_submit,
-        questions.to_answer,
-    }
-)
-"""Sources that list one's own projects alone: whoever has none need not be looked up in each."""
+_NOBODY: frozenset[Role] = frozenset()
+OF_MEMBERS: dict[Source, frozenset[Role]] = {
+    projects.halts_of_oneself: _NOBODY,
+    oversight.sessions: _NOBODY,
+    oversight.breaches_to_explain: _NOBODY,
+    approvals.conditions: frozenset({Role.CURATOR}),
+    approvals.expiring: _NOBODY,
+    approvals.to_request: _NOBODY,
+    approvals.to_submit: _NOBODY,
+    projects.agreements_to_sign: _NOBODY,
+    projects.plans_to_write: _NOBODY,
+    projects.to_start: _NOBODY,
+    projects.to_close: _NOBODY,
+    archive.to_correct: _NOBODY,
+    archive.to_submit: _NOBODY,
+    questions.to_answer: _NOBODY,
+}
+"""Sources that tell of one's own projects, and the roles that they tell of others' too."""
+
+OF_SEATED: dict[Source, frozenset[Role]] = {
+    approvals.to_decide: _NOBODY,
+    projects.halts_to_lift: frozenset({Role.VET}),
+    oversight.breaches_to_settle: frozenset({Role.AUDITOR}),
+}
+"""Sources that tell what waits for a body, and the roles that they tell of it besides."""
 
 
 class Needs(list[Need]):
@@ -94,9 +102,17 @@ class Needs(list[Need]):
 
 def needs_of(person: Any, today: date) -> Needs:
     """Give what needs this person, soonest first, and no more than so many of a kind."""
-    is_member = person.memberships.filter(ended_on=None).exists()
-    asked = [one for one in SOURCES if is_member or one not in OF_MEMBERS]
-    found = [list(source(person, today)) for source in asked]
+    of_whom = [
+        (OF_MEMBERS, person.memberships.filter(ended_on=None).exists()),
+        (OF_SEATED, person.seats.filter(ended_on=None).exists()),
+    ]
+    passed = {
+        source
+        for table, is_one in of_whom
+        for source, others in table.items()
+        if not is_one and not others & person.roles
+    }
+    found = [list(source(person, today)) for source in SOURCES if source not in passed]
     told = [need for some in found for need in some[:MOST_OF_A_KIND]]
     needs = Needs(sorted(told, key=lambda need: need.order(today)))
     needs.is_cut = any(len(some) > MOST_OF_A_KIND for some in found)

@@ -95,18 +95,12 @@ def kept_off_in_a_study(person: Any, today: date) -> Iterator[Need]:
     if Role.CURATOR not in person.roles:
         mine = person.memberships.filter(ended_on=None).values("project")
         enrolled = enrolled.filter(project__in=mine)
-    of_animals = enrolled.filter(animal__isnull=False)
-    of_groups = enrolled.filter(group__isnull=False)
-    barring = Restriction.objects.filter(
-        Q(animal__in=of_animals.values("animal"))
-        | Q(group__in=of_groups.values("group"))
-        | Q(enclosure__in=of_animals.filter(animal__state="kept").values("animal__enclosure"))
-        | Q(enclosure__in=of_groups.filter(group__state="kept").values("group__enclosure")),
-        state="begun",
-        began_on__gt=today - timedelta(days=_NEW_DAYS),
-        began_on__lte=today,
+    news = Restriction.objects.filter(
+        state="begun", began_on__gt=today - timedelta(days=_NEW_DAYS), began_on__lte=today
     ).exclude(begun_by=person)
-    rows = barring.select_related("animal", "group", "enclosure", "begun_by")
+    if not (bars := _what_bars(enrolled, news)):
+        return
+    rows = news.filter(bars).select_related("animal", "group", "enclosure", "begun_by")
     for one in first(rows, "-began_on"):
         yield Need(
             what=_("Keep off %(subject)s, which a running study uses: %(sort)s")
@@ -122,3 +116,20 @@ def kept_off_in_a_study(person: Any, today: date) -> Iterator[Need]:
             url=one.get_absolute_url(),
             since=one.began_on,
         )
+
+
+def _what_bars(enrolled: Any, news: Any) -> Q | None:
+    """Say on what the news must lie to bar an animal in use; None where there is none.
+
+    The news are few, so they are read once: as queries within a query they are asked for each row.
+    """
+    told = list(news.order_by().values_list("animal", "group", "enclosure"))
+    animals, groups, places = ({row[at] for row in told} - {None} for at in range(3))
+    of_animals = Q(animal__in=animals) | Q(animal__state="kept", animal__enclosure__in=places)
+    of_groups = Q(group__in=groups) | Q(group__state="kept", group__enclosure__in=places)
+    asked = ("animal", "group", "animal__enclosure", "group__enclosure")
+    used = list(enrolled.filter(of_animals | of_groups).values_list(*asked)) if told else []
+    if not used:
+        return None
+    animals, groups, *within = ({row[at] for row in used} - {None} for at in range(4))
+    return Q(animal__in=animals) | Q(group__in=groups) | Q(enclosure__in=within[0] | within[1])

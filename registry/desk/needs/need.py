@@ -61,7 +61,7 @@ class Need:
         return self.due or today, self.due is None, self.since or today
 
 
-MOST_OF_A_KIND = 25
+MOST_OF_A_KIND = 15
 
 
 def first(rows: Any, *order: Any) -> Any:

@@ -243,6 +243,10 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(condition=models.Q(('planned_end__gt', models.F('planned_start'))), name='session_ends_after_start'),
         ),
         migrations.AddIndex(
+            model_name='enrolment',
+            index=models.Index(condition=models.Q(('state', 'enrolled')), fields=['from_on'], name='enrolled_from'),
+        ),
+        migrations.AddIndex(
             model_name='session',
             index=models.Index(fields=['planned_start'], name='oversight_s_planned_d31981_idx'),
         ),
