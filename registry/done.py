@@ -99,6 +99,8 @@ DONE: dict[Verb, str | Promise] = {
     Verb.PROJECT_DROP_ARM: _("The treatment was dropped from the plan."),
     Verb.PROJECT_NEED: _("What is needed was written down."),
     Verb.PROJECT_SCREEN: _("The screening was written down, with the facts that it goes by."),
+    Verb.PROJECT_DECIDE_STAGE: _("The decision stands beside what the rules say."),
+    Verb.PROJECT_DECIDE_REUSE: _("What you advise stands with the animal, for this project."),
     Verb.PROJECT_SUBMIT: _("The plan was submitted; a supervisor who is no member reviews it."),
     Verb.PROJECT_RETURN: _("The plan was returned with your remarks."),
     Verb.PROJECT_ACCEPT: _("The plan was accepted."),

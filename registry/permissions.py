@@ -202,6 +202,8 @@ class Verb(TextChoices):
     PROJECT_DROP_ARM = "project.drop_arm", "drop a treatment from the plan"
     PROJECT_NEED = "project.need", "say which permissions are needed"
     PROJECT_SCREEN = "project.screen", "decide whether a procedure is regulated"
+    PROJECT_DECIDE_STAGE = "project.decide_stage", "decide whether an animal is protected"
+    PROJECT_DECIDE_REUSE = "project.decide_reuse", "decide on using an animal again"
     PROJECT_SUBMIT = "project.submit", "submit the plan for review"
     PROJECT_RETURN = "project.return", "return the plan for changes"
     PROJECT_ACCEPT = "project.accept", "accept the plan"
@@ -601,6 +603,9 @@ TABLE: tuple[Row, ...] = (
     _rows(V.PROJECT_NEED, {R.CURATOR}),
     _rows(V.PROJECT_SCREEN, {R.VET}, _NOT_OWN),
     _rows(V.PROJECT_SCREEN, _ALL, both(own_chair, _NOT_OWN)),
+    _rows(V.PROJECT_DECIDE_STAGE, {R.VET}, _NOT_OWN),
+    _rows(V.PROJECT_DECIDE_STAGE, _ALL, both(own_chair, _NOT_OWN)),
+    _rows(V.PROJECT_DECIDE_REUSE, {R.VET}, _NOT_OWN),
     _rows(V.PROJECT_SUBMIT, _ALL, _LEAD),
     _rows(V.PROJECT_RETURN, {R.SUPERVISOR}, _NOT_OWN),
     _rows(V.PROJECT_ACCEPT, {R.SUPERVISOR}, _NOT_OWN),

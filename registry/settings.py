@@ -283,6 +283,7 @@ SITE_ADDRESS = _said("ADDRESS", "http://localhost:8000")
 NAAN = _said("NAAN", "99999")
 STORE = Path(_said("STORE", str(VAR / "store")))
 DIGEST_HOUR = int(_said("DIGEST_HOUR", "6"))  # of the site's day, when the morning's mails go out
+JURISDICTION = _said("JURISDICTION", "uk")  # whose rules on animals used in science hold here
 LATE_ENTRY_DAYS = int(_said("LATE_ENTRY_DAYS", "7"))
 CHECK_SECONDS = int(_said("CHECK_SECONDS", "900"))
 CHECK_MEMORY_MB = int(_said("CHECK_MEMORY_MB", "4096"))

@@ -38,6 +38,7 @@ class LimitSerializer(serializers.ModelSerializer[Limit]):
             "procedure",
             "max_animals",
             "max_contacts_each",
+            "max_severity",
             "is_dropped",
         )
 
@@ -87,6 +88,8 @@ class ApprovalSerializer(ObjectSerializer[Approval]):
             "max_severity",
             "places",
             "people",
+            "reuse_consent",
+            "reuse_animals",
             "amends",
             "asked_by",
             "asked_at",
@@ -111,6 +114,7 @@ class ApprovalViewSet(ObjectViewSet[Approval]):
         "projects",
         "places",
         "people",
+        "reuse_animals",
         "deciders",
         "conditions",
         "pauses",

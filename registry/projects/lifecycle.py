@@ -7,7 +7,10 @@ _MEMBERS = {(state, verb): state for state in _BEFORE_END for verb in ("assign",
 _ASKING = {
     (state, verb): state
     for state in ("drafted", "submitted", "accepted", "collecting", "halted")
-    for verb in ("need", "request_approval", "sign_agreement", "screen")
+    for verb in (
+        *("need", "request_approval", "sign_agreement"),
+        *("screen", "decide_stage", "decide_reuse"),
+    )
 }
 _BOOKING = {
     (state, "request_booking"): state

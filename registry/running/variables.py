@@ -151,6 +151,12 @@ VARIABLES = (
         lambda: ", ".join(sorted(settings.SECOND_FACTOR_FOR)) or said("none"),
     ),
     Variable(
+        "JURISDICTION",
+        _("Whose rules on animals used in science are asked: uk, eu or other."),
+        "uk",
+        _setting("JURISDICTION"),
+    ),
+    Variable(
         "LATE_ENTRY_DAYS",
         _("Days after which an entry is late."),
         "7",

@@ -16,6 +16,8 @@ from registry.approvals.rules.law import MILD, MODERATE, NON_RECOVERY, SEVERE, R
 from registry.approvals.rules.protection import StageFacts, protection
 from registry.approvals.rules.regulated import Answer, Effect, ProcedureFacts, Purpose, screened
 from registry.approvals.rules.reuse import EarlierUse, NextUse, Sort, reuse
+from registry.approvals.rules.severity import class_of, exceeds, may_add_up_to
+from registry.oversight.counting import least_severity
 
 pytestmark = pytest.mark.outside
 
@@ -200,3 +202,33 @@ def test_a_country_may_allow_less_than_the_directive() -> None:
     strict: Rules = replace(EU, reuse_next=frozenset({MILD, NON_RECOVERY}))
     assert reuse([EarlierUse(MILD)], ASKED, EU).is_allowed
     assert not reuse([EarlierUse(MILD)], ASKED, strict).is_allowed
+
+
+@pytest.mark.parametrize(
+    ("effect", "is_lasting", "expected"),
+    [
+        pytest.param(MILD, False, MILD, id="short-term mild"),
+        pytest.param(MODERATE, False, MODERATE, id="short-term moderate"),
+        pytest.param(MILD, True, MODERATE, id="long-lasting mild"),
+        pytest.param(SEVERE, False, SEVERE, id="severe"),
+        pytest.param(MODERATE, True, SEVERE, id="long-lasting moderate"),
+    ],
+)
+def test_each_class_of_severity_as_annex_viii_describes_it(
+    effect: int, is_lasting: bool, expected: int
+) -> None:
+    """Directive 2010/63/EU, Annex VIII, section I, read at legislation.gov.uk."""
+    assert class_of(effect, is_lasting=is_lasting) == expected
+    assert class_of(effect, is_lasting=is_lasting, recovers=False) == NON_RECOVERY
+
+
+def test_the_actual_class_is_the_highest_and_an_excess_of_the_prospective_one_is_told() -> None:
+    """Home Office advisory notes of January 2014: mild, mild, moderate make moderate.
+
+    That the regulator is told when a limit is exceeded: standard condition 18 (from memory).
+    """
+    assert least_severity([MILD, MILD, MODERATE]) == MODERATE
+    assert may_add_up_to([MILD, MILD]) == MODERATE
+    assert may_add_up_to([MILD, MILD, MODERATE]) is None
+    assert exceeds(MODERATE, MILD)
+    assert not exceeds(MODERATE, MODERATE)

@@ -20,6 +20,7 @@ from registry.approvals.actions.deciding import (
     refuse_approval,
     return_approval,
 )
+from registry.approvals.actions.judging import decide_reuse, decide_stage
 from registry.approvals.actions.needs import (
     start_project,
     state_need,
@@ -33,6 +34,8 @@ __all__ = [
     "amend_approval",
     "close_approval",
     "cover_project",
+    "decide_reuse",
+    "decide_stage",
     "drop_limit",
     "give_evidence",
     "grant_approval",

@@ -7,9 +7,11 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from registry.animals.models import Enclosure, Taxon
+from registry.animals.models import Animal, Enclosure, Taxon
 from registry.approvals.live import EVERY_DAY
 from registry.approvals.models import TEXTS, Approval, Limit, PermissionKind, chosen
+from registry.approvals.rules.severity import exceeds
+from registry.approvals.screens import screenings_of
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
 from registry.people.models import Body, Person
@@ -38,6 +40,21 @@ def _sound_terms(what: str, starts_on: date, ends_on: date, weekdays: str) -> st
     return "".join(sorted(set(weekdays)))
 
 
+def _sound_reuse(what: str, consent: str, animals: Iterable[Animal]) -> list[Animal]:
+    """Give the animals to be named, once the consent and the names agree."""
+    named = list(animals)
+    if (consent == Approval.Consent.NAMED) != bool(named):
+        raise Unsound(
+            what,
+            "Animals are to be used again by name, and none is named."
+            if consent == Approval.Consent.NAMED
+            else "Animals are named for use again, and the consent is not for named ones.",
+            "Choose how far animals are used again, and name them only where it says so.",
+            fields={"reuse_animals": "Name them just where the consent is for named animals."},
+        )
+    return named
+
+
 @transaction.atomic
 def request_approval(
     project: Project,
@@ -54,13 +71,15 @@ def request_approval(
     max_severity: int = Severity.SUB_THRESHOLD,
     places: Iterable[Enclosure] = (),
     people: Iterable[Person] = (),
+    reuse_consent: str = Approval.Consent.NONE,
+    reuse_animals: Iterable[Animal] = (),
     reference: str = "",
     by: Person,
 ) -> Approval:
     """Draft the request for an approval; its limits are added next.
 
     Refused when: the permission is not one that a body approves; it ends before it starts; no day
-    of the week is chosen.
+    of the week is chosen; animals are to be used again by name, and none is named.
     """
     require(by, Verb.PROJECT_REQUEST_APPROVAL, project)
     project = locked(project)
@@ -75,6 +94,7 @@ def request_approval(
             fields={"permission": "No body approves it."},
         )
     weekdays = _sound_terms(what, starts_on, ends_on, weekdays)
+    named = _sound_reuse(what, reuse_consent, reuse_animals)
     approval = Approval.objects.create(
         permission=permission,
         body=body,
@@ -87,11 +107,13 @@ def request_approval(
         ends_on=ends_on,
         weekdays=weekdays,
         max_severity=max_severity,
+        reuse_consent=reuse_consent,
         asked_by=by,
     )
     approval.projects.add(project)
     approval.places.set(places)
     approval.people.set(people)
+    approval.reuse_animals.set(named)
     search.write(approval)
     record(
         Verb.PROJECT_REQUEST_APPROVAL,
@@ -139,11 +161,15 @@ def add_limit(
     max_animals: int,
     life_stage: str = "",
     max_contacts_each: int | None = None,
+    max_severity: int | None = None,
     by: Person,
 ) -> Limit:
     """Add a line of the limits: of this taxon and stage, by this procedure, so many and no more.
 
-    Refused when: it allows no animal, or no time; there is such a line already.
+    `max_severity` is the prospective class of this procedure; without one it is the approval's.
+
+    Refused when: it allows no animal, or no time; its severity is above the approval's; there is
+    such a line already.
     """
     require(by, Verb.APPROVAL_ADD_LIMIT, approval)
     approval = _drafted(approval, "add_limit")
@@ -154,6 +180,14 @@ def add_limit(
             "A limit allows at least one animal, at least once.",
             "Give a number of 1 or more, or leave the times empty for no limit.",
             fields={"max_animals": "1 or more."},
+        )
+    if max_severity is not None and exceeds(max_severity, approval.max_severity):
+        most = approval.get_max_severity_display()
+        raise Unsound(
+            what,
+            f"The request asks for {most} at most; this line goes beyond it.",
+            "Give a lower class, or ask anew with a higher one.",
+            fields={"max_severity": f"At most {most}."},
         )
     same = approval.limits.filter(
         taxon=taxon, life_stage=life_stage, procedure=procedure, is_dropped=False
@@ -171,6 +205,7 @@ def add_limit(
         procedure=procedure,
         max_animals=max_animals,
         max_contacts_each=max_contacts_each,
+        max_severity=max_severity,
     )
     record(Verb.APPROVAL_ADD_LIMIT, approval, by=by, touched=[limit], limit=str(limit))
     return limit
@@ -195,11 +230,29 @@ def drop_limit(approval: Approval, *, limit: Limit, by: Person) -> Approval:
     return approval
 
 
+def _screened_as_it_is(approval: Approval) -> None:
+    """Refuse a request whose screenings went by facts that have changed since."""
+    asked = set(approval.limits.filter(is_dropped=False).values_list("procedure", flat=True))
+    projects = list(approval.projects.select_related("plan").prefetch_related("plan__procedures"))
+    stale = [
+        f"{one.screening} ({', '.join(one.changed)})"
+        for one in screenings_of(projects).stale
+        if one.screening.procedure_id in asked
+    ]
+    if stale:
+        raise Unsound(
+            "The request was not submitted.",
+            f"What these screenings went by has changed since: {'; '.join(stale)}.",
+            "Ask the vet, or the chair of a body, to screen them again on the project's page.",
+        )
+
+
 @transaction.atomic
 def submit_approval(approval: Approval, *, by: Person) -> Approval:
     """Submit the request for decision.
 
-    Refused when: it has no limits; it has no places; its last day has passed.
+    Refused when: it has no limits; it has no places; its last day has passed; a screening of what
+    it asks for is no longer of the facts.
     """
     require(by, Verb.APPROVAL_SUBMIT, approval)
     approval = locked(approval)
@@ -217,6 +270,7 @@ def submit_approval(approval: Approval, *, by: Person) -> Approval:
             f"A body decides on limits, and {'; '.join(lacking)}.",
             "Add what is missing, or ask anew with other days or places.",
         )
+    _screened_as_it_is(approval)
     before, after = move(approval, "submit")
     record(Verb.APPROVAL_SUBMIT, approval, by=by, before=before, after=after, **chosen(approval))
     return approval
@@ -228,13 +282,15 @@ def amend_approval(
     *,
     places: Iterable[Enclosure] | None = None,
     people: Iterable[Person] | None = None,
+    reuse_animals: Iterable[Animal] | None = None,
     by: Person,
     **changed: Any,
 ) -> Approval:
     """Draft an amendment: a copy of the approval with what is to change; limits change next.
 
     Refused when: another amendment is under way or in force; something is not part of an approval;
-    it ends before it starts; no day of the week is chosen.
+    it ends before it starts; no day of the week is chosen; animals are to be used again by name,
+    and none is named.
     """
     require(by, Verb.APPROVAL_AMEND, approval)
     approval = locked(approval)
@@ -259,6 +315,11 @@ def amend_approval(
     if "starts_on" not in changed:
         terms["starts_on"] = max(approval.starts_on, timezone.localdate())
     terms["weekdays"] = _sound_terms(what, terms["starts_on"], terms["ends_on"], terms["weekdays"])
+    named = _sound_reuse(
+        what,
+        terms["reuse_consent"],
+        approval.reuse_animals.all() if reuse_animals is None else reuse_animals,
+    )
     amendment = Approval.objects.create(
         permission=approval.permission,
         body=approval.body,
@@ -269,6 +330,7 @@ def amend_approval(
     amendment.projects.set(approval.projects.all())
     amendment.places.set(approval.places.all() if places is None else places)
     amendment.people.set(approval.people.all() if people is None else people)
+    amendment.reuse_animals.set(named)
     limits = [
         Limit.objects.create(
             approval=amendment,
@@ -277,6 +339,7 @@ def amend_approval(
             procedure=one.procedure,
             max_animals=one.max_animals,
             max_contacts_each=one.max_contacts_each,
+            max_severity=one.max_severity,
         )
         for one in approval.limits.filter(is_dropped=False)
     ]

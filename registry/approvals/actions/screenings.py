@@ -3,11 +3,18 @@
 from dataclasses import asdict
 
 from django.db import transaction
-from django.utils import timezone
 
 from registry.animals.models import Taxon
 from registry.approvals.models import Screening
-from registry.approvals.screens import Told, found_by_rules, of_plan, planned_animals
+from registry.approvals.rules.protection import Override
+from registry.approvals.screens import (
+    Said,
+    facts_now,
+    found_by_rules,
+    of_kind,
+    planned_animals,
+)
+from registry.approvals.staging import stages_of
 from registry.errors import Unsound
 from registry.ledger.actions import record
 from registry.ledger.chain import canonical
@@ -26,7 +33,7 @@ def screen_procedure(
     procedure: Procedure,
     taxon: Taxon,
     life_stage: str,
-    told: Told,
+    told: Said,
     answer: str,
     reason: str = "",
     by: Person,
@@ -43,12 +50,13 @@ def screen_procedure(
     reason = reason.strip()
     if told.is_protected is not None and not reason:
         raise _lacking("The stage was decided by a person, not by the rule.")
-    stands, says = found_by_rules(
-        taxon, life_stage, told, timezone.localdate(), by=str(by), reason=reason
-    )
+    own = of_kind(stages_of([project])[project.pk], taxon.pk, life_stage)
+    decided = told.is_protected
+    override = None if decided is None else Override(decided, str(by), reason)
+    stands, says = found_by_rules(project, taxon, life_stage, told, own, override)
     if answer != says.answer and not reason:
         raise _lacking(f"The rules say “{says.answer}”: {says.why} {stands.why}")
-    facts = {**asdict(told), "plan": of_plan(project, taxon, procedure, animals)}
+    facts = {**asdict(told), "plan": facts_now(project, taxon, procedure, animals, own)}
     screening = Screening.objects.create(
         project=project,
         procedure=procedure,

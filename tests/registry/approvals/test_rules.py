@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from registry.approvals.rules import law, protection, regulated, reuse
+from registry.approvals.rules import law, protection, regulated, reuse, severity, stages
 from registry.approvals.rules.protection import Override, StageFacts
 from registry.approvals.rules.regulated import Answer, Effect, ProcedureFacts, Purpose
 
@@ -14,7 +14,7 @@ DAY = date(2026, 5, 1)
 UK, OTHER = law.rules_on("uk", DAY), law.rules_on("other", DAY)
 
 
-@pytest.mark.parametrize("module", [law, protection, regulated, reuse])
+@pytest.mark.parametrize("module", [law, protection, regulated, reuse, severity, stages])
 def test_the_examples_in_the_docstrings_hold(module: object) -> None:
     assert doctest.testmod(module).failed == 0  # type: ignore[arg-type]  # a module is one
 

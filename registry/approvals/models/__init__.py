@@ -1,0 +1,28 @@
+"""Approvals as sets of limits, the permissions that a project needs, and what people decided."""
+
+from registry.approvals.models.approvals import (
+    TEXTS,
+    Approval,
+    ApprovalQuerySet,
+    Limit,
+    chosen,
+)
+from registry.approvals.models.following import Condition, ConditionQuerySet, Pause
+from registry.approvals.models.judging import ReuseDecision, Screening, StageDecision
+from registry.approvals.models.needs import Need, PermissionKind
+
+__all__ = [
+    "TEXTS",
+    "Approval",
+    "ApprovalQuerySet",
+    "Condition",
+    "ConditionQuerySet",
+    "Limit",
+    "Need",
+    "Pause",
+    "PermissionKind",
+    "ReuseDecision",
+    "Screening",
+    "StageDecision",
+    "chosen",
+]
