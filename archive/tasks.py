@@ -21,17 +21,16 @@ from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
 from archive import actions
-from archive.engine.causes import Suspicion, suspect
 from archive.engine.codes import found
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Verdict
-from archive.engine.reports import Report, Sink, StoredFindings
+from archive.engine.gathering import gather, said_of
+from archive.engine.reports import Report, Sink, StoredFindings, Told
 from archive.engine.watch import check_in_child
 from archive.facts import day_or_none, facts_of
 from archive.models import Deposit
 from archive.places import check_limits
-from archive.rounds import lay_out, package_of, previous_package, room_of
-from archive.summaries import said_of, summary_of, to_explain
+from archive.rounds import lay_out, previous_package, room_of
 from registry.errors import Conflict, Refusal, StoreFailed
 from registry.oversight.actions import BreachFound, open_breaches
 from registry.oversight.models import Enrolment
@@ -41,9 +40,6 @@ BEAT_S = 10.0
 TELL_S = 1.0
 DEAD_S = 60.0
 TRIES = 3
-MOST_BREACHES = 100
-"""Breaches of one code that one check opens; what is beyond stands in one more."""
-
 logger = logging.getLogger(__name__)
 
 
@@ -60,23 +56,23 @@ def check(deposit: Deposit) -> Deposit:
         return deposit
     try:
         with _beating(deposit):
-            facts = facts_of(deposit.dataset.project)
-            report = _report(deposit, facts)
-            suspicions = _suspicions(deposit, report, facts)
+            report = _report(deposit, facts_of(deposit.dataset.project))
     except CalledOffError:
         return Deposit.objects.get(pk=deposit.pk)
     _keep(deposit, report)
-    project = deposit.dataset.project
+    project, told = deposit.dataset.project, report.told or gather(report)
+    if told.fault:
+        logger.error("Causes were not looked for in deposit %s: %s", deposit.pk, told.fault)
     # The breaches first: broken off between the two, the check is made again, and finds them there.
     open_breaches(
-        project, found=_breaches(deposit, report), deposit_number=deposit.pk, by=the_clock()
+        project, found=_breaches(deposit, told), deposit_number=deposit.pk, by=the_clock()
     )
     try:
         return actions.record_check(
             deposit,
             round_number=deposit.round,
             verdict=report.verdict.value,
-            summary=summary_of(report, suspicions) | {"checked_round": deposit.round},
+            summary=told.summary | {"checked_round": deposit.round},
             by=the_clock(),
         )
     except Conflict:
@@ -124,25 +120,10 @@ def _report(deposit: Deposit, facts: RegisterFacts) -> Report:
             previous=previous_package(deposit),
             progress=_teller(deposit),
             findings_path=kept,
+            today=timezone.localdate(),
         )
     final = kept.replace(room / "findings.jsonl")
     return replace(report, findings=StoredFindings(final, len(report.findings)))
-
-
-def _suspicions(deposit: Deposit, report: Report, facts: RegisterFacts) -> list[Suspicion]:
-    """Say what seems to have gone wrong; a cause that breaks takes nothing from the report."""
-    try:
-        return suspect(
-            package_of(deposit),
-            report.findings,
-            expected=deposit.dictionary.descriptor if deposit.dictionary is not None else None,
-            facts=facts,
-            today=timezone.localdate(),
-            limits=check_limits(),
-        )
-    except (ArithmeticError, AttributeError, LookupError, OSError, TypeError, ValueError):
-        logger.exception("The causes of the findings of deposit %s were not looked for", deposit.pk)
-        return []
 
 
 def _keep(deposit: Deposit, report: Report) -> None:
@@ -196,7 +177,7 @@ def _beating(deposit: Deposit) -> Iterator[None]:
         thread.join()
 
 
-def _breaches(deposit: Deposit, report: Report) -> list[BreachFound]:
+def _breaches(deposit: Deposit, told: Told) -> list[BreachFound]:
     """Give what the register's findings ask to be explained: one for each thing, animal and day."""
     enrolled = {
         one.code: one for one in Enrolment.objects.filter(project=deposit.dataset.project_id)
@@ -205,11 +186,7 @@ def _breaches(deposit: Deposit, report: Report) -> list[BreachFound]:
     granted = deposit.dataset.project.approvals.exclude(decided_at=None).order_by("-decided_at")
     approval = granted.values_list("pk", flat=True).first()
     made: list[BreachFound] = []
-    counts: dict[str, int] = {}
-    for finding in to_explain(report.findings):
-        counts[finding.code] = counts.get(finding.code, 0) + 1
-        if counts[finding.code] > MOST_BREACHES:
-            continue
+    for finding in told.to_explain:
         days = [word.strip("“”().,;:") for word in [finding.value, *finding.message.split()]]
         enrolment = enrolled.get(finding.value)
         made.append(
@@ -222,14 +199,9 @@ def _breaches(deposit: Deposit, report: Report) -> list[BreachFound]:
                 group=enrolment.group_id if enrolment else None,
             )
         )
-    made += [
-        BreachFound(
-            code=code,
-            said=f"{count - MOST_BREACHES:,} more of this kind; each stands in the deposit's list.",
-        )
-        for code, count in counts.items()
-        if count > MOST_BREACHES
-    ]
+    for code, more in told.more_to_explain.items():
+        said = f"{more} more of this kind; each stands in the deposit's list."
+        made.append(BreachFound(code=code, said=f"{said[:1].upper()}{said[1:]}"))
     return made
 
 
@@ -290,7 +262,7 @@ def _give_up(deposit: Deposit, tries: int, told: str) -> None:
         with suppress(OSError, StoreFailed):
             shutil.copyfile(Path(spare) / "findings.jsonl", room_of(deposit) / "findings.jsonl")
             _keep(deposit, report)
-        summary = summary_of(report)
+        summary = gather(report).summary
     actions.record_check(
         deposit,
         round_number=deposit.round,

@@ -15,6 +15,7 @@ from archive import shown
 from archive.citations import citation
 from archive.dictionaries import sheet, tables_of
 from archive.engine.findings import Group
+from archive.engine.gathering import count_of
 from archive.exports.citation import text as citation_text
 from archive.exports.descriptor import descriptor_text
 from archive.exports.licences import licence_of
@@ -28,7 +29,6 @@ from archive.recipes import recipes_in
 from archive.reported import groups_of, headline, places_of, rows_must, suspicions_of, together
 from archive.rounds import path_of
 from archive.serving import stone_of, version_of, why_closed
-from archive.summaries import count_of
 from archive.terms import number_parts
 from registry.errors import Unseen
 from registry.oversight.models import Breach

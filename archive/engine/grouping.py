@@ -110,32 +110,37 @@ class Entry:
         }
 
 
-def grouped(findings: Iterable[Finding]) -> list[Entry]:
-    """Put findings together by code and column; what only follows from another is folded in.
+class Grouping:
+    """Puts findings together by code and column, as they come."""
 
-    A missing column is one entry, and the empty cells in each of its rows are not told again; so
-    are the cells that a surplus column has.
+    def __init__(self) -> None:
+        self._entries: dict[tuple[str, str, str, str], Entry] = {}
 
-    Parameters
-    ----------
-    findings : iterable of Finding
-        In the order of the report; read once.
-
-    Returns
-    -------
-    list of Entry
-        What keeps a file from being read comes first, then what is most frequent.
-    """
-    entries: dict[tuple[str, str, str, str], Entry] = {}
-    for finding in findings:
+    def take(self, finding: Finding) -> None:
+        """Add one finding, in the order of the report."""
         field = "" if finding.code in TOGETHER else finding.field
         key = (finding.group.value, finding.code, finding.table, field)
-        entry = entries.get(key)
+        entry = self._entries.get(key)
         if entry is None:
-            entry = entries[key] = Entry(finding.group, finding.code, finding.table, field)
+            entry = self._entries[key] = Entry(finding.group, finding.code, finding.table, field)
         entry.take(finding)
-    folded = _folded(list(entries.values()))
-    return sorted(folded, key=_order)[:ENTRIES]
+
+    def entries(self) -> list[Entry]:
+        """Give the entries; what only follows from another is folded in.
+
+        A missing column is one entry, and the empty cells in each of its rows are not told again;
+        so are the cells that a surplus column has. What keeps a file from being read comes first,
+        then what is most frequent.
+        """
+        return sorted(_folded(list(self._entries.values())), key=_order)[:ENTRIES]
+
+
+def grouped(findings: Iterable[Finding]) -> list[Entry]:
+    """Put findings together, as `Grouping` does; they are read once."""
+    grouping = Grouping()
+    for finding in findings:
+        grouping.take(finding)
+    return grouping.entries()
 
 
 def _folded(entries: list[Entry]) -> list[Entry]:

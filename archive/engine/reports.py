@@ -107,6 +107,43 @@ def read_findings(path: Path) -> Iterator[Finding]:
 
 
 @dataclass(frozen=True, slots=True)
+class Told:
+    """What is made of a report for its readers.
+
+    Parameters
+    ----------
+    summary : dict
+        What pages show, as plain values.
+    to_explain : tuple of Finding
+        One for each thing that the register asks to have explained, the first of each code.
+    more_to_explain : mapping of code to str
+        How many things of a code there are besides, in words.
+    fault : str
+        Why no causes were looked for; "" where they were.
+    """
+
+    summary: dict[str, Any]
+    to_explain: tuple[Finding, ...]
+    more_to_explain: dict[str, str]
+    fault: str = ""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give it as plain values, ready for JSON."""
+        return {
+            "summary": self.summary,
+            "to_explain": [finding.as_dict() for finding in self.to_explain],
+            "more_to_explain": self.more_to_explain,
+            "fault": self.fault,
+        }
+
+    @classmethod
+    def from_dict(cls, shape: dict[str, Any]) -> "Told":
+        """Read back what `as_dict` gave."""
+        to_explain = tuple(Finding.from_dict(item) for item in shape["to_explain"])
+        return cls(**(shape | {"to_explain": to_explain}))
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
     """The judgement of a package.
 
@@ -123,6 +160,8 @@ class Report:
         Whether the check stopped at a number of findings; then more may follow.
     reason : str
         Why nothing was, or not all was, checked; "" otherwise.
+    told : Told, optional
+        What is made of it for its readers, where that was asked for.
     """
 
     verdict: Verdict
@@ -132,6 +171,7 @@ class Report:
     tallies: tuple[Tally, ...] = ()
     is_limited: bool = False
     reason: str = ""
+    told: Told | None = None
     counts: dict[tuple[Group, str], int] = field(init=False)
 
     def __post_init__(self) -> None:

@@ -13,7 +13,8 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +22,9 @@ from archive.engine.codes import found
 from archive.engine.descriptor import Descriptor
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Verdict
+from archive.engine.gathering import gather
 from archive.engine.limits import Limits
-from archive.engine.reports import Report, Sink, StoredFindings, read_findings
+from archive.engine.reports import Report, Sink, StoredFindings, Told, read_findings
 from registry.guarded.child import OUT_OF_MEMORY
 from registry.guarded.sizes import span
 
@@ -42,16 +44,19 @@ def check_in_child(
     progress: Callable[[float], None] | None = None,
     limit_findings: int | None = None,
     findings_path: Path | None = None,
+    today: date | None = None,
 ) -> Report:
     """Do what ``archive.engine.run.check`` does, in a child that may be stopped.
 
-    Parameters are those of `check`. Without `findings_path` the findings are read into memory.
+    Parameters are those of `check`. Without `findings_path` the findings are read into memory. With
+    `today`, the latest day that the data can know of, the child also looks for causes, and the
+    report has what is `told` of it.
 
     Returns
     -------
     Report
         Where the child was stopped or died, the verdict is "not checked", `reason` says why, and
-        the findings made so far are kept.
+        the findings made so far are kept. Once the verdict is told, it stands.
     """
     with tempfile.TemporaryDirectory(prefix="check-") as room:
         kept = findings_path or Path(room) / "findings.jsonl"
@@ -65,16 +70,29 @@ def check_in_child(
             "previous": str(previous.resolve()) if previous is not None else None,
             "limit_findings": limit_findings,
             "findings_path": str(kept.resolve()),
+            "today": today.isoformat() if today is not None else None,
             "parent": os.getpid(),
         }
-        shape, stopped = _run(options, limits, Path(room), progress)
-        if shape is not None:
-            report = Report.from_dict(shape, stored=kept)
+        heard = _run(options, limits, Path(room), progress)
+        if heard.report is not None:
+            report = Report.from_dict(heard.report, stored=kept)
         else:
-            report = _cut_short(kept, stopped)
+            report = _cut_short(kept, heard.stopped)
+        if today is not None:
+            told = Told.from_dict(heard.told) if heard.told else gather(report, heard.stopped)
+            report = replace(report, told=told)
         if findings_path is None:
             report = replace(report, findings=tuple(report.findings))
     return report
+
+
+@dataclass(slots=True)
+class _Heard:
+    """What the child said: its report, what is told of it, and why it was stopped, if it was."""
+
+    report: dict[str, Any] | None = None
+    told: dict[str, Any] | None = None
+    stopped: str = ""
 
 
 def _run(
@@ -82,10 +100,9 @@ def _run(
     limits: Limits,
     room: Path,
     progress: Callable[[float], None] | None,
-) -> tuple[dict[str, Any] | None, str]:
-    """Start the child, listen to it, and give its report or the reason why there is none."""
-    late = threading.Event()
-    shape: dict[str, Any] | None = None
+) -> _Heard:
+    """Start the child, listen to it, and give what it said."""
+    late, heard = threading.Event(), _Heard()
     with (room / "errors.txt").open("w+b") as errors:
         child = subprocess.Popen(
             COMMAND,
@@ -101,7 +118,7 @@ def _run(
         timer = threading.Timer(limits.wall_s, _stop, (child, late))
         timer.start()
         try:
-            shape = _listen(child, options, progress)
+            _listen(child, options, progress, heard)
             child.wait()
         finally:
             timer.cancel()
@@ -113,30 +130,30 @@ def _run(
                     stream.close()
         errors.seek(0)
         said = errors.read()[-4000:].decode("utf-8", "replace").strip()
-    if shape is not None and child.returncode == 0:
-        return shape, ""
-    return None, _reason(child.returncode, late.is_set(), said, limits)
+    if child.returncode or heard.report is None:
+        heard.stopped = _reason(child.returncode, late.is_set(), said, limits)
+    return heard
 
 
 def _listen(
     child: subprocess.Popen[str],
     options: dict[str, Any],
     progress: Callable[[float], None] | None,
-) -> dict[str, Any] | None:
+    heard: _Heard,
+) -> None:
     assert child.stdin is not None
     assert child.stdout is not None
     try:
         child.stdin.write(json.dumps(options))
         child.stdin.close()
     except BrokenPipeError:
-        return None
-    shape: dict[str, Any] | None = None
+        return
     for line in child.stdout:
         told = json.loads(line) if line.endswith("\n") else {}
         if "progress" in told and progress is not None:
             progress(float(told["progress"]))
-        shape = told.get("report", shape)
-    return shape
+        heard.report = told.get("report", heard.report)
+        heard.told = told.get("told", heard.told)
 
 
 def _stop(child: "subprocess.Popen[str]", late: threading.Event) -> None:

@@ -19,14 +19,6 @@ _HEAD_LOCK = 7_214_355_001
 _AT_ONCE = 500
 
 
-def subject_digest(obj: models.Model) -> str:
-    """Give the digest of an object's own columns as the database holds them now."""
-    left_out: Iterable[str] = getattr(obj, "not_in_digest", ())
-    names = [field.attname for field in obj._meta.concrete_fields if field.attname not in left_out]
-    row = type(obj)._default_manager.filter(pk=obj.pk).values(*names).first()
-    return digest_of_row(row) if row else ""
-
-
 def digest_of_row(row: dict[str, Any]) -> str:
     """Give the digest of one row's columns."""
     plain = {name: _plain(value) for name, value in row.items()}
@@ -63,7 +55,8 @@ def record(
     if project is None:
         project = project_of(obj)
     salt = secrets.token_hex(16) if reason else ""
-    now = timezone.now()
+    now, others = timezone.now(), list(touched)
+    digests = digests_of([obj, *others])
     text = canonical(
         {
             "number": number,
@@ -75,8 +68,8 @@ def record(
             "after": after,
             "project": project,
             "reason": reason_digest(reason, salt),
-            "digest": subject_digest(obj),
-            "touched": {subject_of(one): subject_digest(one) for one in touched},
+            "digest": digests.get(subject_of(obj), ""),
+            "touched": {subject_of(one): digests.get(subject_of(one), "") for one in others},
             "details": {name: _plain(value) for name, value in details.items()},
             "confidential": is_confidential,
         }

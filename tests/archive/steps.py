@@ -68,7 +68,6 @@ CHECK = (
     Step("the register is asked for its facts", tasks, "facts_of"),
     Step("the package is checked", tasks, "check_in_child"),
     Step("the findings are put in their place", Path, "replace"),
-    Step("their causes are looked for", tasks, "_suspicions"),
     Step("the report is kept", tasks, "_keep"),
     Step("the breaches are opened", tasks, "open_breaches"),
     Step("the deposit is moved", actions, "move"),

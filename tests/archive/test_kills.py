@@ -21,7 +21,6 @@ from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
 from archive import acceptance, tasks
-from archive.engine.run import check as engine_check
 from archive.forms import Submit
 from archive.models import Deposit, Version
 from archive.places import quarantine, store
@@ -40,7 +39,7 @@ from tests.archive.steps import (
     killed_at,
     named,
 )
-from tests.worlds.archive import make_checked, make_opened, put, rows
+from tests.worlds.archive import engine_check, make_checked, make_opened, put, rows
 from tests.worlds.callers import work_off_the_queue
 from tests.worlds.projects import lead_of
 

@@ -182,7 +182,7 @@ def test_a_cause_that_breaks_takes_nothing_from_the_report(
     def broken(*_: object, **__: object) -> Report:
         raise ValueError("broken on purpose")
 
-    monkeypatch.setattr("archive.tasks.suspect", broken)
+    monkeypatch.setattr("archive.engine.looking_back.suspect", broken)
     deposit = make_checked({"scans.csv": spoiled()})
     assert deposit.verdict == "invalid"
     assert deposit.summary["suspicions"] == []

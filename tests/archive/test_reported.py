@@ -6,12 +6,13 @@ from typing import Any
 
 import pytest
 
-from archive.engine.causes import suspect
 from archive.engine.codes import found
 from archive.engine.findings import Group
+from archive.engine.gathering import Rows
+from archive.engine.limits import Limits
+from archive.engine.looking_back import look_back
 from archive.engine.run import check
 from archive.reported import groups_of, places_of, rows_must, suspicions_of, together
-from archive.summaries import Rows, summary_of
 from tests.archive.spoiled import DESCRIPTOR, SPOILED
 
 SEEN = date(2026, 11, 24)
@@ -23,8 +24,9 @@ def reported(name: str, room: Path) -> dict[str, Any]:
     for file, content in case.files().items():
         (room / file).write_bytes(content)
     report = check(room, expected=DESCRIPTOR)
-    suspicions = suspect(room, report.findings, expected=DESCRIPTOR, today=SEEN)
-    return summary_of(report, suspicions)
+    return look_back(
+        room, report, expected=DESCRIPTOR, facts=None, today=SEEN, limits=Limits()
+    ).summary
 
 
 def must(summary: dict[str, Any]) -> list[dict[str, Any]]:

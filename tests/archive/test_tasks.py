@@ -14,12 +14,12 @@ from django_tasks_db.models import DBTaskResult
 
 from archive import acceptance, actions, tasks
 from archive.engine.findings import Group
+from archive.engine.gathering import count_of
 from archive.facts import facts_of, planned_every_s
 from archive.forms import Submit
 from archive.models import Deposit
 from archive.places import store
 from archive.rounds import package_of, room_of
-from archive.summaries import count_of
 from registry.animals.actions import end_restriction
 from registry.errors import StoreFailed
 from registry.management.commands import serve

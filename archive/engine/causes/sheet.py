@@ -47,6 +47,38 @@ class Fault:
 
 
 @dataclass(slots=True)
+class Faults:
+    """The findings of one table by code and column, and the rows that must be put right."""
+
+    by_place: dict[tuple[str, str], Fault] = field(default_factory=dict)
+    rows: set[int] = field(default_factory=set)
+
+
+class FaultsByTable:
+    """Sorts findings to their tables; after 200,000 of them no more are looked at."""
+
+    def __init__(self, findings: Iterable[Finding] = ()) -> None:
+        self._left = FAULTS_KEPT
+        self._tables: dict[str, Faults] = {}
+        for finding in findings:
+            self.take(finding)
+
+    def take(self, finding: Finding) -> None:
+        """Sort one finding in."""
+        if not self._left:
+            return
+        self._left -= 1
+        faults = self.of(finding.table)
+        faults.by_place.setdefault((finding.code, finding.field), Fault()).take(finding)
+        if finding.row is not None and finding.group is Group.TABLE:
+            faults.rows.add(finding.row)
+
+    def of(self, table: str) -> Faults:
+        """Give the findings of one table."""
+        return self._tables.setdefault(table, Faults())
+
+
+@dataclass(slots=True)
 class Column:
     """One column of the file that the schema knows.
 
@@ -230,16 +262,3 @@ def _count(sheet: Sheet, places: Mapping[str, int], rows: list[list[str]], start
             for number, cell in enumerate(cells, start=start):
                 if cell in new:
                     column.first.setdefault(cell, number)
-
-
-def take_findings(sheets: Mapping[str, Sheet], findings: Iterable[Finding]) -> None:
-    """Sort findings to their tables; after 200,000 of them no more are looked at."""
-    for number, finding in enumerate(findings):
-        if number >= FAULTS_KEPT:
-            return
-        sheet = sheets.get(finding.table)
-        if sheet is None:
-            continue
-        sheet.faults.setdefault((finding.code, finding.field), Fault()).take(finding)
-        if finding.row is not None and finding.group is Group.TABLE:
-            sheet.faulty_rows.add(finding.row)

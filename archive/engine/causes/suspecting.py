@@ -18,7 +18,7 @@ from archive.engine.causes.headings import HeadingsAlike
 from archive.engine.causes.lost_zeros import LostZeros
 from archive.engine.causes.missing_words import MissingWords
 from archive.engine.causes.serial_dates import SerialDay
-from archive.engine.causes.sheet import Sheet, read_sheet, take_findings
+from archive.engine.causes.sheet import FaultsByTable, Sheet, read_sheet
 from archive.engine.causes.shifted import Shifted
 from archive.engine.causes.spaces import Spaces
 from archive.engine.causes.suspicion import Cause, Suspicion
@@ -38,7 +38,6 @@ from archive.engine.descriptor import (
     read_descriptor,
 )
 from archive.engine.facts import RegisterFacts
-from archive.engine.findings import Finding
 from archive.engine.limits import Limits
 from archive.engine.roles import FieldRole, primary_key, role_of
 from registry.errors import Unsound
@@ -121,7 +120,7 @@ def tables_of(
 
 def suspect(
     folder: Path,
-    findings: Iterable[Finding],
+    faults: FaultsByTable,
     *,
     expected: dict[str, Any] | None = None,
     facts: RegisterFacts | None = None,
@@ -134,7 +133,7 @@ def suspect(
     ----------
     folder : Path
         The package, as it was checked.
-    findings : iterable of Finding
+    faults : FaultsByTable
         What the check found.
     expected : dict, optional
         The dictionary's descriptor.
@@ -151,10 +150,18 @@ def suspect(
     """
     tables = tables_of(folder, expected=expected, limits=limits)
     sheets = {
-        one.name: Sheet(one.name, one.path, one.where, one.layout, one.schema, today=today)
+        one.name: Sheet(
+            one.name,
+            one.path,
+            one.where,
+            one.layout,
+            one.schema,
+            faults=faults.of(one.name).by_place,
+            faulty_rows=faults.of(one.name).rows,
+            today=today,
+        )
         for one in tables
     }
-    take_findings(sheets, findings)
     for sheet in sheets.values():
         read_sheet(sheet)
     for sheet in sheets.values():

@@ -10,7 +10,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from archive.engine.causes import Suspicion, suspect
+from archive.engine.causes import FaultsByTable, Suspicion, suspect
 from archive.engine.causes.suspecting import tables_of
 from archive.engine.mended_copy import write_mended
 from archive.engine.package import EXIT_CODES, as_json, as_text, check_path
@@ -50,7 +50,8 @@ class Command(BaseCommand):
         told: list[Suspicion] = []
 
         def look(folder: Path, report: Report) -> None:
-            told.extend(suspect(folder, report.findings, today=date.today()))  # noqa: DTZ011  # why: where the command runs
+            faults = FaultsByTable(report.findings)
+            told.extend(suspect(folder, faults, today=date.today()))  # noqa: DTZ011  # why: where the command runs
             if options["annotated"]:
                 _annotate(folder, report, options["annotated"])
             if options["mend"]:

@@ -47,20 +47,22 @@ def open_breaches(
         (one.code, one.said): one
         for one in Breach.objects.filter(project=project, deposit_number=deposit_number)
     }
-    opened = [
-        Breach.objects.create(
-            project=project,
-            code=one.code,
-            said=one.said,
-            approval_id=one.approval,
-            deposit_number=deposit_number,
-            happened_on=one.happened_on,
-            animal_id=one.animal,
-            group_id=one.group if one.animal is None else None,
-        )
-        for one in wanted
-        if (one.code, one.said) not in held
-    ]
+    opened = Breach.objects.bulk_create(
+        [
+            Breach(
+                project=project,
+                code=one.code,
+                said=one.said,
+                approval_id=one.approval,
+                deposit_number=deposit_number,
+                happened_on=one.happened_on,
+                animal_id=one.animal,
+                group_id=one.group if one.animal is None else None,
+            )
+            for one in wanted
+            if (one.code, one.said) not in held
+        ]
+    )
     held |= {(one.code, one.said): one for one in opened}
     if opened:
         record(

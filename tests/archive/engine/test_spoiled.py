@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from archive.engine.causes import Suspicion, suspect
+from archive.engine.causes import FaultsByTable, Suspicion, suspect
 from archive.engine.causes.suspecting import tables_of
 from archive.engine.corrections import Correction, correction_of, mended
 from archive.engine.corrections.files import SwapFiles
@@ -29,7 +29,7 @@ def laid_out(room: Path, files: dict[str, bytes]) -> Path:
 
 def looked_at(room: Path) -> tuple[Report, list[Suspicion]]:
     report = check(room, expected=DESCRIPTOR)
-    return report, suspect(room, report.findings, expected=DESCRIPTOR, today=TODAY)
+    return report, suspect(room, FaultsByTable(report.findings), expected=DESCRIPTOR, today=TODAY)
 
 
 def corrected(room: Path, suspicions: list[Suspicion], target: Path) -> Path:

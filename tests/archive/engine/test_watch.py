@@ -1,22 +1,28 @@
 """A check runs in a child with limits; whatever happens to it, the parent has a report."""
 
+import json
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import pytest
 
-from archive.engine import child
+from archive.engine import child, watch
 from archive.engine.facts import RegisterFacts
-from archive.engine.findings import Verdict
+from archive.engine.findings import Group, Verdict
+from archive.engine.gathering import gather
 from archive.engine.limits import Limits
+from archive.engine.looking_back import look_back
 from archive.engine.run import check
 from archive.engine.watch import ROOT, check_in_child
 from archive.engine.way import SWITCH
-from registry.guarded.child import FORBIDDEN
+from registry.guarded.child import FORBIDDEN, OUT_OF_MEMORY
+from tests.archive.spoiled import DESCRIPTOR, SPOILED
 
 PACKAGES = ROOT / "fixtures" / "packages"
 FACTS = RegisterFacts.from_json((PACKAGES / "facts.json").read_text(encoding="utf-8"))
+TODAY = date(2026, 11, 24)
 SLOW_PATTERN = {
     "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
     "resources": [
@@ -38,6 +44,36 @@ def test_the_child_s_report_is_the_one_that_the_engine_gives_here(name):
     here = check(PACKAGES / name, facts=FACTS)
     assert there == here
     assert told[-1] == 1.0
+
+
+def test_what_is_told_of_a_report_is_made_in_the_child_with_its_causes(tmp_path):
+    for name, content in (
+        {one.name: one for one in SPOILED}["decimal comma in depth"].files().items()
+    ):
+        (tmp_path / name).write_bytes(content)
+    asked = {"expected": DESCRIPTOR, "facts": FACTS}
+    there = check_in_child(tmp_path, today=TODAY, **asked)
+    here = check(tmp_path, **asked)
+    told = look_back(tmp_path, here, today=TODAY, limits=Limits(), **asked)
+    assert there.told == told
+    assert [one["kind"] for one in told.summary["suspicions"]] == ["decimal-comma"]
+    assert {one.code for one in told.to_explain} == {
+        tally.code for tally in here.tallies if tally.group is Group.REGISTER
+    }
+
+
+def test_a_verdict_that_was_told_stands_though_the_child_dies_while_it_looks_back(
+    monkeypatch, tmp_path
+):
+    here = check(PACKAGES / "not-enrolled", facts=FACTS, findings_path=tmp_path / "kept.jsonl")
+    says = json.dumps({"report": here.as_dict(with_findings=False)})
+    dies = f"import sys; sys.stdin.read(); print({says!r}, flush=True); sys.exit({OUT_OF_MEMORY})"
+    monkeypatch.setattr(watch, "COMMAND", (sys.executable, "-c", dies))
+    path = tmp_path / "kept.jsonl"
+    there = check_in_child(tmp_path, findings_path=path, today=TODAY)
+    assert (there.verdict, list(there.findings)) == (here.verdict, list(here.findings))
+    assert there.told.summary == gather(here).summary
+    assert "of memory" in there.told.fault
 
 
 def test_a_pattern_that_would_take_for_ever_is_stopped_by_computing_and_by_the_clock(tmp_path):

@@ -1,10 +1,13 @@
 """Deeds on breaches."""
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.utils.html import escape
 
 from registry.errors import Conflict, NotPermitted, Unsound
+from registry.ledger import proof
 from registry.ledger.models import Entry
 from registry.oversight import actions
 from registry.oversight.actions import BreachFound
@@ -81,6 +84,24 @@ def test_what_data_show_opens_a_breach_once_for_each_finding() -> None:
     assert Entry.objects.filter(verb="breach.open").count() == 1
     actions.open_breaches(world.project, found=found[:1], deposit_number=6, by=clock)
     assert Breach.objects.count() == 3
+
+
+def test_two_hundred_breaches_are_opened_with_as_many_queries_as_two() -> None:
+    world = make_collecting()
+    clock = the_clock()
+    asked = []
+    for deposit, number in ((5, 2), (6, 200)):
+        found = [
+            BreachFound("not-enrolled", f"“R-{one}” was not enrolled.") for one in range(number)
+        ]
+        with CaptureQueriesContext(connection) as queries:
+            opened = actions.open_breaches(
+                world.project, found=found, deposit_number=deposit, by=clock
+            )
+        assert len(opened) == number
+        asked.append(len(queries))
+    assert asked[0] == asked[1]
+    assert proof.check(with_subjects=True)[0] == []
 
 
 def test_the_page_to_explain_a_breach_says_what_it_is_that_went_outside(client: Client) -> None:

@@ -25,7 +25,6 @@ from django_tasks_db.models import DBTaskResult
 from rest_framework.test import APIClient
 
 from archive import actions, forms, rounds, tasks
-from archive.engine.run import check as engine_check
 from archive.models import Deposit, Version
 from archive.places import quarantine, store
 from archive.rounds import path_of, room_of, unspoken
@@ -33,7 +32,7 @@ from registry.ledger import proof
 from registry.people.models import Person
 from registry.permissions import Role
 from registry.uploads import UploadHandler, sweep_uploads
-from tests.worlds.archive import make_checked, make_opened, make_version, put, rows
+from tests.worlds.archive import engine_check, make_checked, make_opened, make_version, put, rows
 from tests.worlds.callers import work_off_the_queue
 from tests.worlds.people import make_person
 from tests.worlds.projects import lead_of
