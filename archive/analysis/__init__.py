@@ -1,0 +1,39 @@
+"""Analysis fit for few animals: summaries, reliability, tests, trials and cohorts. Pure: no Django.
+
+What stands in `FOUND_IN` is imported when it is first asked for: the sums need numpy and scipy,
+which the process that serves pages does not load.
+"""
+
+from importlib import import_module
+from typing import Any
+
+_WHERE = {
+    "archive.analysis.gaps": "Gap",
+    "archive.analysis.means": "Mean mean_of",
+    "archive.analysis.columns": "Coded coded",
+    "archive.analysis.behaviour.recorded": "Recorded",
+    "archive.analysis.behaviour.scans": "Scans interval_shares time_budget",
+    "archive.analysis.behaviour.budgets": "Budget Share",
+    "archive.analysis.behaviour.bouts": "Act Bouts Watched timed_budget watches_of",
+    "archive.analysis.behaviour.acts": "Acted acts",
+    "archive.analysis.behaviour.transitions": "Step Transitions transitions",
+    "archive.analysis.behaviour.diversity": "Diversity diversity",
+    "archive.analysis.behaviour.space": "Space Zone electivity space_use spread spread_unequal",
+    "archive.analysis.behaviour.noise": "Level mean_level",
+}
+FOUND_IN = {name: module for module, names in _WHERE.items() for name in names.split()}
+"""Each public name and the module that holds it."""
+
+__all__ = list(FOUND_IN)
+
+
+def __getattr__(name: str) -> Any:
+    """Give a public name from the module that holds it."""
+    if name not in FOUND_IN:
+        raise AttributeError(f"archive.analysis has no {name!r}")
+    return getattr(import_module(FOUND_IN[name]), name)
+
+
+def __dir__() -> list[str]:
+    """List the public names."""
+    return sorted([*FOUND_IN, *globals()])

@@ -1,0 +1,1 @@
+"""Behaviour: shares of time, bouts, transitions, use of space, and the noise about it."""
