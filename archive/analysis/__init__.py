@@ -10,6 +10,7 @@ from typing import Any
 _WHERE = {
     "archive.analysis.gaps": "Gap",
     "archive.analysis.means": "Mean mean_of",
+    "archive.analysis.bounded": "Bounded",
     "archive.analysis.columns": "Coded coded",
     "archive.analysis.behaviour.recorded": "Recorded",
     "archive.analysis.behaviour.scans": "Scans interval_shares time_budget",
@@ -20,6 +21,11 @@ _WHERE = {
     "archive.analysis.behaviour.diversity": "Diversity diversity",
     "archive.analysis.behaviour.space": "Space Zone electivity space_use spread spread_unequal",
     "archive.analysis.behaviour.noise": "Level mean_level",
+    "archive.analysis.reliability.pairs": "Agreement Covered agreement band kappa_error kappa_of "
+    "stepped",
+    "archive.analysis.reliability.several": "Scale fleiss_kappa krippendorff_alpha",
+    "archive.analysis.reliability.intraclass": "Intraclass intraclass",
+    "archive.analysis.reliability.gate": "Gate Sitting Verdict judged stands",
 }
 FOUND_IN = {name: module for module, names in _WHERE.items() for name in names.split()}
 """Each public name and the module that holds it."""

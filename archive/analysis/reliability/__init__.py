@@ -1,0 +1,1 @@
+"""Reliability: do observers see the same, and may their data be deposited?"""
