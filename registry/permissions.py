@@ -96,6 +96,9 @@ class Verb(TextChoices):
     INSTITUTION_RENAME = "institution.rename", "rename an institution"
     BODY_OPEN = "body.open", "set up a body that decides"
     BODY_SEE = "body.see", "see bodies"
+    BODY_DESCRIBE = "body.describe", "change how a body works"
+    BODY_PLAN_MEETING = "body.plan_meeting", "plan a meeting of a body"
+    BODY_CALL_OFF = "body.call_off", "call a meeting off"
     BODY_SEAT = "body.seat", "seat a member"
     BODY_UNSEAT = "body.unseat", "end a seat"
     ENTRY_SEE = "entry.see", "read the ledger"
@@ -221,6 +224,9 @@ class Verb(TextChoices):
     APPROVAL_COVER = "approval.cover", "cover another project"
     APPROVAL_ADD_LIMIT = "approval.add_limit", "add a limit"
     APPROVAL_DROP_LIMIT = "approval.drop_limit", "drop a limit"
+    APPROVAL_WRITE_ITEM = "approval.write_item", "write to an item of the lists"
+    APPROVAL_ANSWER_CHANGE = "approval.answer_change", "answer a point to change"
+    APPROVAL_COMMENT = "approval.comment", "comment on a request"
     APPROVAL_SUBMIT = "approval.submit", "submit for decision"
     APPROVAL_RETURN = "approval.return", "ask for changes"
     APPROVAL_APPROVE = "approval.approve", "approve"
@@ -476,6 +482,11 @@ TABLE: tuple[Row, ...] = (
     _rows(V.INSTITUTION_RENAME, {R.ADMINISTRATOR}),
     _rows(V.BODY_OPEN, {R.ADMINISTRATOR}),
     _rows(V.BODY_SEE, _ALL),
+    _rows(V.BODY_DESCRIBE, {R.ADMINISTRATOR}),
+    _rows(V.BODY_PLAN_MEETING, {R.ADMINISTRATOR}),
+    _rows(V.BODY_PLAN_MEETING, _ALL, own_chair),
+    _rows(V.BODY_CALL_OFF, {R.ADMINISTRATOR}),
+    _rows(V.BODY_CALL_OFF, _ALL, own_chair),
     _rows(V.BODY_SEAT, {R.ADMINISTRATOR}),
     _rows(V.BODY_UNSEAT, {R.ADMINISTRATOR}),
     _rows(V.ENTRY_SEE, _STAFF_AND_ADMIN, where(is_confidential=False)),
@@ -628,6 +639,11 @@ TABLE: tuple[Row, ...] = (
     _rows(V.APPROVAL_COVER, _ALL, _LEAD),
     _rows(V.APPROVAL_ADD_LIMIT, _ALL, _LEAD),
     _rows(V.APPROVAL_DROP_LIMIT, _ALL, _LEAD),
+    _rows(V.APPROVAL_WRITE_ITEM, _ALL, _LEAD),
+    _rows(V.APPROVAL_ANSWER_CHANGE, _ALL, _LEAD),
+    _rows(V.APPROVAL_COMMENT, _STAFF),
+    _rows(V.APPROVAL_COMMENT, _ALL, _MEMBER),
+    _rows(V.APPROVAL_COMMENT, _ALL, own_body),
     _rows(V.APPROVAL_SUBMIT, _ALL, _LEAD),
     _rows(V.APPROVAL_RETURN, _ALL, both(own_chair, _NOT_OWN)),
     _rows(V.APPROVAL_APPROVE, _ALL, both(own_chair, _NOT_OWN)),

@@ -15,7 +15,7 @@ from registry.approvals.live import live_on
 from registry.approvals.models import Approval, ReuseDecision, Screening
 from registry.approvals.rules.law import rules_on
 from registry.approvals.rules.reuse import EarlierUse, NextUse, Reuse, reuse
-from registry.approvals.screens import jurisdiction_of
+from registry.approvals.screens import jurisdictions_of
 from registry.approvals.standing import facts_of
 from registry.moments import begin
 from registry.projects.models import Project, Severity
@@ -37,7 +37,7 @@ def reuses_of(subjects: Sequence[Subject], on: date, project: Project) -> dict[K
     and more than sub-threshold was reached. Its class is the one given at its end there; while it
     has none, nothing but continued use is allowed.
     """
-    rules = rules_on(jurisdiction_of(project), on)
+    rules = rules_on(jurisdictions_of([project])[project.pk], on)
     earlier = _earlier(subjects, on, project)
     consents = _consents(project, on)
     decided = _decided(subjects, project)

@@ -47,10 +47,12 @@ class Said:
     is_protected: bool | None = None
 
 
-def jurisdiction_of(project: Project) -> str:
-    """Give where a project's work is done: as its newest screening has it, else the site's own."""
-    newest = project.screenings.order_by("-pk").values_list("facts", flat=True).first()
-    return str(json.loads(newest)["jurisdiction"]) if newest else settings.JURISDICTION
+def jurisdictions_of(projects: Iterable[Project]) -> dict[int, str]:
+    """Give where each project's work is done: as last screened, else where the site is."""
+    ids = [one.pk for one in projects]
+    rows = Screening.objects.filter(project__in=ids).order_by("pk").values_list("project", "facts")
+    said = {number: str(json.loads(facts)["jurisdiction"]) for number, facts in rows}
+    return {number: said.get(number, settings.JURISDICTION) for number in ids}
 
 
 def found_by_rules(

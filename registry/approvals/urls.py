@@ -12,6 +12,7 @@ app_name = "approvals"
 urlpatterns = [
     path("projects/<int:pk>/", views.project, name="project"),
     path("approvals/", views.approval_list, name="list"),
+    path("approvals/calendar/", views.calendar, name="calendar"),
     path("approvals/<int:pk>/", views.approval, name="approval"),
     path("approvals/<int:pk>/letter.pdf", views.letter, name="letter"),
     path("approvals/<int:pk>/decide/", views.decide, name="decide"),

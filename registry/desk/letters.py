@@ -111,7 +111,10 @@ class Digest:
             return False
         if how == MailChoice.How.DUE:
             last = self.on + timedelta(days=SOON_DAYS)
-            return any(need.due is not None and need.due <= last for need in self.needs)
+            return any(
+                need.is_told_by_letter or (need.due is not None and need.due <= last)
+                for need in self.needs
+            )
         return bool(self.number or self.changes)
 
     @property

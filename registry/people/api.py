@@ -18,6 +18,7 @@ from registry.people.models import (
     BodyKind,
     Induction,
     Institution,
+    Meeting,
     Person,
     Seat,
     Standing,
@@ -76,15 +77,27 @@ class PersonSerializer(ObjectSerializer[Person]):
         )
 
 
+class MeetingSerializer(serializers.ModelSerializer[Meeting]):
+    """A day on which a body meets."""
+
+    class Meta:
+        model = Meeting
+        fields = ("id", "held_on", "papers_by", "called_off_on")
+
+
 @shows
 class BodySerializer(ObjectSerializer[Body]):
     """A body that decides, with its seats."""
 
     seats = SeatSerializer(many=True, read_only=True)
+    meetings = MeetingSerializer(many=True, read_only=True)
 
     class Meta:
         model = Body
-        fields = ("id", "name", "sort", "institution", "is_ethics", "quorum", "seats")
+        fields = (
+            *("id", "name", "sort", "institution", "is_ethics", "quorum", "lead_time_d"),
+            *("seats", "meetings"),
+        )
 
 
 @shows
@@ -121,7 +134,7 @@ class PersonViewSet(ObjectViewSet[Person]):
 class BodyViewSet(ObjectViewSet[Body]):
     """The bodies that decide."""
 
-    queryset = Body.objects.prefetch_related(_SEATS)
+    queryset = Body.objects.prefetch_related(_SEATS, "meetings")
     serializer_class = BodySerializer
     deeds = BODY_DEEDS
     creates = OPEN

@@ -179,6 +179,9 @@ class Body(models.Model):
     quorum = models.PositiveSmallIntegerField(
         default=2, help_text="Members who must have taken part in a decision, the chair included."
     )
+    lead_time_d = models.PositiveSmallIntegerField(
+        "days before a meeting by which papers must be in", default=0
+    )
 
     class Meta:
         ordering: ClassVar[list[str]] = ["name"]
@@ -190,6 +193,44 @@ class Body(models.Model):
     def get_absolute_url(self) -> str:
         """Give the address of the body's page."""
         return f"/bodies/{self.pk}/"
+
+
+class MeetingQuerySet(models.QuerySet["Meeting"]):
+    """Reads of meetings."""
+
+    def to_come(self) -> "MeetingQuerySet":
+        """Meetings from today on that were not called off."""
+        return self.filter(held_on__gte=timezone.localdate(), called_off_on=None)
+
+
+class Meeting(models.Model):
+    """A day on which a body meets, and the last day on which it takes papers for it."""
+
+    kind: ClassVar[str] = "meeting"
+    reach: ClassVar[dict[str, str]] = {"body": "body"}
+
+    body = models.ForeignKey(Body, on_delete=models.PROTECT, related_name="meetings")
+    held_on = models.DateField()
+    papers_by = models.DateField()
+    called_off_on = models.DateField(null=True, blank=True)
+
+    objects = MeetingQuerySet.as_manager()
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["held_on", "pk"]
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(
+                fields=["body", "held_on"],
+                condition=Q(called_off_on=None),
+                name="one_meeting_a_day",
+            ),
+            models.CheckConstraint(
+                condition=Q(papers_by__lte=models.F("held_on")), name="papers_before_meeting"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"meeting of {self.body}"
 
 
 class Seat(models.Model):

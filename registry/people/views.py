@@ -170,6 +170,7 @@ def body(request: HttpRequest, pk: int) -> HttpResponse:
             "former": [seat for seat in seats if seat.ended_on is not None],
             "approvals": allowed(approvals, asking, Verb.APPROVAL_SEE).order_by("-pk")[:20],
             "subject": history_of(shown, asking),
+            "meetings": shown.meetings.to_come(),
             "acts": acts_on(shown, asking),
             "shown_people": set(seen.values_list("pk", flat=True)),
         },

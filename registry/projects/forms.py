@@ -183,6 +183,11 @@ class Assign(DeedForm):
         initial=Part.STUDENT,
         help_text=_("A new lead supervisor takes over from the last one."),
     )
+    course_ends_on = day_field(
+        _("Their course ends on"),
+        _("Of a student, where known: it is said when a body meets too late."),
+        required=False,
+    )
 
     def fit(self) -> None:
         """Offer everyone with a standing who can sign in, students first."""

@@ -179,6 +179,9 @@ class Member(models.Model):
     part = models.CharField(max_length=20, choices=Part)
     began_on = models.DateField(default=timezone.localdate)
     ended_on = models.DateField(null=True, blank=True)
+    course_ends_on = models.DateField(
+        null=True, blank=True, help_text="Of a student: when their course is over."
+    )
 
     objects = MemberQuerySet.as_manager()
 

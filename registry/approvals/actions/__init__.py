@@ -2,11 +2,9 @@
 
 from registry.approvals.actions.asking import (
     add_limit,
-    amend_approval,
     cover_project,
     drop_limit,
     request_approval,
-    submit_approval,
 )
 from registry.approvals.actions.course import (
     close_approval,
@@ -26,13 +24,17 @@ from registry.approvals.actions.needs import (
     state_need,
 )
 from registry.approvals.actions.screenings import screen_procedure
+from registry.approvals.actions.sending import amend_approval, submit_approval
+from registry.approvals.actions.talking import answer_change, comment_on, write_item
 from registry.approvals.models import TEXTS
 
 __all__ = [
     "TEXTS",
     "add_limit",
     "amend_approval",
+    "answer_change",
     "close_approval",
+    "comment_on",
     "cover_project",
     "decide_reuse",
     "decide_stage",
@@ -49,4 +51,5 @@ __all__ = [
     "submit_approval",
     "suspend_approval",
     "withdraw_approval",
+    "write_item",
 ]

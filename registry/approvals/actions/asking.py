@@ -1,58 +1,22 @@
-"""Deeds that ask: the request, its projects and limits, its submission, and an amendment."""
+"""Deeds that ask: the request, the projects that it covers, and the lines of its limits."""
 
 from collections.abc import Iterable
 from datetime import date
-from typing import Any
 
 from django.db import transaction
-from django.utils import timezone
 
 from registry.animals.models import Animal, Enclosure, Taxon
 from registry.approvals.live import EVERY_DAY
-from registry.approvals.models import TEXTS, Approval, Limit, PermissionKind, chosen
+from registry.approvals.models import Approval, Limit, PermissionKind, chosen
 from registry.approvals.rules.severity import exceeds
-from registry.approvals.screens import screenings_of
+from registry.approvals.terms import sound_reuse, sound_terms
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
 from registry.people.models import Body, Person
 from registry.permissions import Verb, require
 from registry.projects.models import Procedure, Project, Severity
 from registry.search import index as search
-from registry.transitions import follows, locked, move
-
-
-def _sound_terms(what: str, starts_on: date, ends_on: date, weekdays: str) -> str:
-    """Give the weekdays in order, once the terms hold together."""
-    if ends_on < starts_on:
-        raise Unsound(
-            what,
-            "It would end before it starts.",
-            "Give a later last day.",
-            fields={"ends_on": "Before the first day."},
-        )
-    if not weekdays or set(weekdays) - set(EVERY_DAY):
-        raise Unsound(
-            what,
-            "The days of the week are written 1 to 7, Monday is 1.",
-            "Choose at least one day.",
-            fields={"weekdays": "Choose at least one day."},
-        )
-    return "".join(sorted(set(weekdays)))
-
-
-def _sound_reuse(what: str, consent: str, animals: Iterable[Animal]) -> list[Animal]:
-    """Give the animals to be named, once the consent and the names agree."""
-    named = list(animals)
-    if (consent == Approval.Consent.NAMED) != bool(named):
-        raise Unsound(
-            what,
-            "Animals are to be used again by name, and none is named."
-            if consent == Approval.Consent.NAMED
-            else "Animals are named for use again, and the consent is not for named ones.",
-            "Choose how far animals are used again, and name them only where it says so.",
-            fields={"reuse_animals": "Name them just where the consent is for named animals."},
-        )
-    return named
+from registry.transitions import follows, locked
 
 
 @transaction.atomic
@@ -63,7 +27,9 @@ def request_approval(
     body: Body,
     title: str,
     case: str,
+    harm_category: str = "",
     harms: str = "",
+    benefit_category: str = "",
     benefits: str = "",
     starts_on: date,
     ends_on: date,
@@ -93,15 +59,17 @@ def request_approval(
             "Choose a permission that a body approves.",
             fields={"permission": "No body approves it."},
         )
-    weekdays = _sound_terms(what, starts_on, ends_on, weekdays)
-    named = _sound_reuse(what, reuse_consent, reuse_animals)
+    weekdays = sound_terms(what, starts_on, ends_on, weekdays)
+    named = sound_reuse(what, reuse_consent, reuse_animals)
     approval = Approval.objects.create(
         permission=permission,
         body=body,
         title=title,
         reference=reference,
         case=case,
+        harm_category=harm_category,
         harms=harms,
+        benefit_category=benefit_category,
         benefits=benefits,
         starts_on=starts_on,
         ends_on=ends_on,
@@ -228,129 +196,3 @@ def drop_limit(approval: Approval, *, limit: Limit, by: Person) -> Approval:
     limit.save(update_fields=["is_dropped"])
     record(Verb.APPROVAL_DROP_LIMIT, approval, by=by, touched=[limit], limit=str(limit))
     return approval
-
-
-def _screened_as_it_is(approval: Approval) -> None:
-    """Refuse a request whose screenings went by facts that have changed since."""
-    asked = set(approval.limits.filter(is_dropped=False).values_list("procedure", flat=True))
-    projects = list(approval.projects.select_related("plan").prefetch_related("plan__procedures"))
-    stale = [
-        f"{one.screening} ({', '.join(one.changed)})"
-        for one in screenings_of(projects).stale
-        if one.screening.procedure_id in asked
-    ]
-    if stale:
-        raise Unsound(
-            "The request was not submitted.",
-            f"What these screenings went by has changed since: {'; '.join(stale)}.",
-            "Ask the vet, or the chair of a body, to screen them again on the project's page.",
-        )
-
-
-@transaction.atomic
-def submit_approval(approval: Approval, *, by: Person) -> Approval:
-    """Submit the request for decision.
-
-    Refused when: it has no limits; it has no places; its last day has passed; a screening of what
-    it asks for is no longer of the facts.
-    """
-    require(by, Verb.APPROVAL_SUBMIT, approval)
-    approval = locked(approval)
-    follows(approval, "submit")
-    lacking = []
-    if not approval.limits.filter(is_dropped=False).exists():
-        lacking.append("it has no limits: which animals, by which procedure, how many")
-    if not approval.places.exists():
-        lacking.append("it has no places")
-    if approval.ends_on < timezone.localdate():
-        lacking.append("its last day has passed")
-    if lacking:
-        raise Unsound(
-            "The request was not submitted.",
-            f"A body decides on limits, and {'; '.join(lacking)}.",
-            "Add what is missing, or ask anew with other days or places.",
-        )
-    _screened_as_it_is(approval)
-    before, after = move(approval, "submit")
-    record(Verb.APPROVAL_SUBMIT, approval, by=by, before=before, after=after, **chosen(approval))
-    return approval
-
-
-@transaction.atomic
-def amend_approval(
-    approval: Approval,
-    *,
-    places: Iterable[Enclosure] | None = None,
-    people: Iterable[Person] | None = None,
-    reuse_animals: Iterable[Animal] | None = None,
-    by: Person,
-    **changed: Any,
-) -> Approval:
-    """Draft an amendment: a copy of the approval with what is to change; limits change next.
-
-    Refused when: another amendment is under way or in force; something is not part of an approval;
-    it ends before it starts; no day of the week is chosen; animals are to be used again by name,
-    and none is named.
-    """
-    require(by, Verb.APPROVAL_AMEND, approval)
-    approval = locked(approval)
-    follows(approval, "amend")
-    what = "The amendment was not drafted."
-    under_way = approval.amendments.filter(state__in=["drafted", "submitted"]).first()
-    if under_way or approval.superseded_on is not None:
-        raise Conflict(
-            what,
-            f"“{under_way}” is under way." if under_way else "An amendment has replaced it.",
-            "Go on with that one.",
-        )
-    strange = sorted(set(changed) - set(TEXTS))
-    if strange:
-        raise Unsound(
-            what,
-            f"An approval has no {', '.join(strange)}.",
-            "Look at the approval's page for what it holds.",
-            fields=dict.fromkeys(strange, "Not part of an approval."),
-        )
-    terms = {name: changed.get(name, getattr(approval, name)) for name in TEXTS}
-    if "starts_on" not in changed:
-        terms["starts_on"] = max(approval.starts_on, timezone.localdate())
-    terms["weekdays"] = _sound_terms(what, terms["starts_on"], terms["ends_on"], terms["weekdays"])
-    named = _sound_reuse(
-        what,
-        terms["reuse_consent"],
-        approval.reuse_animals.all() if reuse_animals is None else reuse_animals,
-    )
-    amendment = Approval.objects.create(
-        permission=approval.permission,
-        body=approval.body,
-        amends=approval,
-        asked_by=by,
-        **terms,
-    )
-    amendment.projects.set(approval.projects.all())
-    amendment.places.set(approval.places.all() if places is None else places)
-    amendment.people.set(approval.people.all() if people is None else people)
-    amendment.reuse_animals.set(named)
-    limits = [
-        Limit.objects.create(
-            approval=amendment,
-            taxon=one.taxon,
-            life_stage=one.life_stage,
-            procedure=one.procedure,
-            max_animals=one.max_animals,
-            max_contacts_each=one.max_contacts_each,
-            max_severity=one.max_severity,
-        )
-        for one in approval.limits.filter(is_dropped=False)
-    ]
-    search.write(amendment)
-    record(
-        Verb.APPROVAL_AMEND,
-        amendment,
-        by=by,
-        after=amendment.state,
-        touched=limits,
-        amends=approval.pk,
-        **chosen(amendment),
-    )
-    return amendment

@@ -6,7 +6,7 @@ from datetime import date
 from django.db import transaction
 from django.utils import timezone
 
-from registry.approvals.models import Approval, Condition, chosen
+from registry.approvals.models import Approval, Change, Condition, chosen
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
 from registry.people.models import Person
@@ -74,8 +74,10 @@ def _decided(
 
 
 @transaction.atomic
-def return_approval(approval: Approval, *, reason: str, by: Person) -> Approval:
-    """Ask for changes before a decision.
+def return_approval(
+    approval: Approval, *, reason: str, changes: Iterable[str] = (), by: Person
+) -> Approval:
+    """Ask for changes before a decision, point by point; each is answered before it comes back.
 
     Refused when: there is no reason.
     """
@@ -83,7 +85,20 @@ def return_approval(approval: Approval, *, reason: str, by: Person) -> Approval:
     approval = locked(approval)
     reason = reasoned(approval, "return", reason)
     before, after = move(approval, "return")
-    record(Verb.APPROVAL_RETURN, approval, by=by, before=before, after=after, reason=reason)
+    points = [
+        Change.objects.create(approval=approval, text=text.strip(), asked_by=by)
+        for text in changes
+        if text.strip()
+    ]
+    record(
+        Verb.APPROVAL_RETURN,
+        approval,
+        by=by,
+        before=before,
+        after=after,
+        reason=reason,
+        touched=points,
+    )
     return approval
 
 

@@ -3,11 +3,12 @@
 from django.utils.translation import gettext_lazy as _
 
 from registry.approvals.forms.asking import AddLimit, Cover, DropLimit, Submit
-from registry.approvals.forms.deciding import Approve, Refuse, Return
+from registry.approvals.forms.deciding import Approve, Decide, Refuse, Return
 from registry.approvals.forms.granted import Close, GiveEvidence, Reinstate, Suspend, Withdraw
 from registry.approvals.forms.judging import DecideReuse, DecideStage
 from registry.approvals.forms.needs import Start, StateNeed
 from registry.approvals.forms.screening import Screen
+from registry.approvals.forms.talking import AnswerChange, CommentOn, WriteItem
 from registry.approvals.forms.terms import Amend, RequestApproval
 from registry.permissions import Verb
 from registry.web import Deed, deeds
@@ -43,10 +44,23 @@ DEEDS = deeds(
     Deed(Verb.APPROVAL_ADD_LIMIT, AddLimit, _("Add a limit"), _("How many, by which procedure?")),
     Deed(Verb.APPROVAL_DROP_LIMIT, DropLimit, _("Drop a limit"), _("Which limit is dropped?")),
     Deed(Verb.APPROVAL_COVER, Cover, _("Cover another project"), _("Which project too?")),
+    Deed(
+        Verb.APPROVAL_ANSWER_CHANGE,
+        AnswerChange,
+        _("Answer a point"),
+        _("What was done about this point?"),
+    ),
+    Deed(
+        Verb.APPROVAL_WRITE_ITEM,
+        WriteItem,
+        _("Write to an item"),
+        _("What is there to say to this item?"),
+    ),
     Deed(Verb.APPROVAL_SUBMIT, Submit, _("Submit for decision"), _("Submit it for decision?")),
     Deed(
         Verb.APPROVAL_GIVE_EVIDENCE, GiveEvidence, _("Give evidence"), _("Which condition is met?")
     ),
+    Deed(Verb.APPROVAL_COMMENT, CommentOn, _("Comment"), _("What have you to say of it?")),
     Deed(Verb.APPROVAL_AMEND, Amend, _("Request an amendment"), _("What is to change?")),
     Deed(Verb.APPROVAL_REINSTATE, Reinstate, _("Reinstate"), _("Put it in force again?")),
     Deed(Verb.APPROVAL_CLOSE, Close, _("Close"), _("Is the work under it done?")),
@@ -54,4 +68,4 @@ DEEDS = deeds(
     Deed(Verb.APPROVAL_WITHDRAW, Withdraw, _("Withdraw"), _("Withdraw it for good?")),
 )
 
-__all__ = ["DEEDS", "PROJECT_DEEDS", "Approve"]
+__all__ = ["DEEDS", "PROJECT_DEEDS", "Decide"]

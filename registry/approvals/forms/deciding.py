@@ -14,16 +14,21 @@ from registry.projects.models import Member
 from registry.web import DeedForm, day_field, reason_field
 
 CONDITION_ROWS = range(1, 7)
+CHANGE_ROWS = range(1, 9)
 
 
 class Return(DeedForm):
-    """What must change."""
+    """What must change, point by point."""
+
+    intro = _("Each point is answered by the applicant before the request comes back to you.")
 
     reason = reason_field(_("Reason"), _("The applicants, the keepers and the auditor read it."))
 
     def act(self) -> Approval:
         """Ask for changes."""
-        return actions.return_approval(self.subject, **self.cleaned_data, by=self.by)
+        points = [self.cleaned_data[f"change_{n}"] for n in CHANGE_ROWS]
+        reason = self.cleaned_data["reason"]
+        return actions.return_approval(self.subject, reason=reason, changes=points, by=self.by)
 
 
 class _Decision(DeedForm):
@@ -76,6 +81,24 @@ for _n in CONDITION_ROWS:
         label=format_lazy(_("Condition {number}"), number=_n), max_length=1000, required=False
     )
     Approve.base_fields[f"due_{_n}"] = day_field(_("Evidence due"), required=False)
+
+
+class Decide(Approve):
+    """All that may be filled in where a decision is recorded: conditions, and points to change."""
+
+    def change_rows(self) -> list[forms.BoundField]:
+        """Give the field of each point, for the page."""
+        return [self[f"change_{n}"] for n in CHANGE_ROWS]
+
+
+for _n in CHANGE_ROWS:
+    _point = forms.CharField(
+        label=format_lazy(_("Point {number}"), number=_n),
+        max_length=1000,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+    Return.base_fields[f"change_{_n}"] = Decide.base_fields[f"change_{_n}"] = _point
 
 
 class Refuse(_Decision):

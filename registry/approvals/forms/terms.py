@@ -26,6 +26,12 @@ WEEKDAYS = [
 ]
 
 
+def _kind_of(choices: Any, label: Any) -> forms.ChoiceField:
+    return forms.ChoiceField(
+        choices=[("", _("not said yet")), *choices.choices], label=label, required=False
+    )
+
+
 class _Terms(DeedForm):
     """What is asked for and why, when, where and by whom."""
 
@@ -41,7 +47,9 @@ class _Terms(DeedForm):
         help_text=_("Where it has one."),
     )
     case = text_field(_("Why it should be approved"))
+    harm_category = _kind_of(Approval.Harm, _("The worst that an animal is likely to go through"))
     harms = text_field(_("Harm: what it may cost the animals"), required=False)
+    benefit_category = _kind_of(Approval.Benefit, _("To whom it is a benefit above all"))
     benefits = text_field(_("Benefit: what it may give"), required=False)
     starts_on = day_field(_("First day"))
     ends_on = day_field(_("Last day"))

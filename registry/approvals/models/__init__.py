@@ -7,7 +7,14 @@ from registry.approvals.models.approvals import (
     Limit,
     chosen,
 )
-from registry.approvals.models.following import Condition, ConditionQuerySet, Pause
+from registry.approvals.models.following import (
+    Change,
+    Comment,
+    Condition,
+    ConditionQuerySet,
+    Item,
+    Pause,
+)
 from registry.approvals.models.judging import ReuseDecision, Screening, StageDecision
 from registry.approvals.models.needs import Need, PermissionKind
 
@@ -15,8 +22,11 @@ __all__ = [
     "TEXTS",
     "Approval",
     "ApprovalQuerySet",
+    "Change",
+    "Comment",
     "Condition",
     "ConditionQuerySet",
+    "Item",
     "Limit",
     "Need",
     "Pause",

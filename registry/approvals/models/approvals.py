@@ -38,6 +38,22 @@ class ApprovalQuerySet(models.QuerySet["Approval"]):
 class Approval(models.Model):
     """A permission of a body, as a set of limits; it may cover several projects."""
 
+    class Harm(models.TextChoices):
+        """The worst that an animal is likely to go through, as the applicant sees it."""
+
+        NONE = "none", "none expected"
+        SLIGHT = "slight", "slight, and soon over"
+        MARKED = "marked", "marked, and it passes"
+        LASTING = "lasting", "lasting, or grave"
+
+    class Benefit(models.TextChoices):
+        """To whom it is a benefit above all; no kind stands above another."""
+
+        ANIMALS = "animals", "to these animals, and how they are kept"
+        KIND = "kind", "to their kind, and its conservation"
+        KNOWLEDGE = "knowledge", "to what is known"
+        TEACHING = "teaching", "to teaching"
+
     class Consent(models.TextChoices):
         """How far it consents to using animals again that went through a procedure before."""
 
@@ -61,7 +77,11 @@ class Approval(models.Model):
         max_length=60, blank=True, help_text="The body's own number, where it has one."
     )
     case = models.TextField("why it should be approved")
+    harm_category = models.CharField("kind of harm", max_length=10, choices=Harm, blank=True)
     harms = models.TextField("expected harms", blank=True)
+    benefit_category = models.CharField(
+        "kind of benefit", max_length=10, choices=Benefit, blank=True
+    )
     benefits = models.TextField("expected benefits", blank=True)
     starts_on = models.DateField()
     ends_on = models.DateField()
@@ -91,6 +111,7 @@ class Approval(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="approvals_asked"
     )
     asked_at = models.DateTimeField(default=timezone.now)
+    submitted_at = models.DateTimeField(null=True, blank=True)
     decided_by = models.ForeignKey(
         settings.AUTH_USER_MODEL,
         on_delete=models.PROTECT,
@@ -140,7 +161,9 @@ TEXTS = (
     "title",
     "reference",
     "case",
+    "harm_category",
     "harms",
+    "benefit_category",
     "benefits",
     "starts_on",
     "ends_on",

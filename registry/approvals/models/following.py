@@ -1,13 +1,86 @@
 """What follows a request: comments, points to change, conditions, suspensions."""
 
 from datetime import date
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
 from registry.approvals.models.approvals import Approval
+
+
+class Comment(models.Model):
+    """What someone says of a request; it decides nothing and is never edited."""
+
+    kind: ClassVar[str] = "comment"
+    reach: ClassVar[dict[str, str]] = {"project": "approval__projects", "body": "approval__body"}
+
+    approval = models.ForeignKey(Approval, on_delete=models.PROTECT, related_name="comments")
+    text = models.TextField()
+    said_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="comments"
+    )
+    said_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["pk"]
+
+    def __str__(self) -> str:
+        return f"comment on {self.approval}"
+
+
+class Change(models.Model):
+    """One point that the body wants changed, and what the applicant answers to it."""
+
+    kind: ClassVar[str] = "change"
+    reach: ClassVar[dict[str, str]] = {"project": "approval__projects", "body": "approval__body"}
+
+    approval = models.ForeignKey(Approval, on_delete=models.PROTECT, related_name="changes")
+    text = models.TextField()
+    asked_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="changes_asked"
+    )
+    asked_at = models.DateTimeField(default=timezone.now)
+    answer = models.TextField(blank=True)
+    answered_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="changes_answered",
+    )
+    answered_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["pk"]
+
+    def __str__(self) -> str:
+        return self.text
+
+
+class Item(models.Model):
+    """What the applicant writes to an item of a published list that the plan does not answer."""
+
+    kind: ClassVar[str] = "item"
+    reach: ClassVar[dict[str, str]] = {"project": "approval__projects"}
+
+    approval = models.ForeignKey(Approval, on_delete=models.PROTECT, related_name="items")
+    code = models.CharField(max_length=20, help_text="As the lists name it: PREPARE 1.")
+    text = models.TextField()
+    written_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="items_written"
+    )
+    written_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["pk"]
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(fields=["approval", "code"], name="item_written_once")
+        ]
+
+    def __str__(self) -> str:
+        return self.code
 
 
 class ConditionQuerySet(models.QuerySet["Condition"]):

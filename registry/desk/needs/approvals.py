@@ -8,15 +8,20 @@ from django.db.models import Exists, OuterRef, Q
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from registry.approvals.models import Approval, Condition, PermissionKind
+from registry.approvals.brief import WAITING_READS, waiting_of
+from registry.approvals.calendar import WARNED_D, is_warned_on
+from registry.approvals.models import Approval, Condition, PermissionKind, Screening
 from registry.approvals.models import Need as PermissionNeed
+from registry.approvals.screens import screenings_of
 from registry.desk.needs.need import Need, first, on, step_url
-from registry.permissions import Role, Verb, allowed
+from registry.permissions import Part, Role, Verb, allowed
 from registry.projects.models import Project
-from registry.tags import day
+from registry.saying import listed
+from registry.tags import day, near
 
 SOON_DAYS = 30
-"""How early a condition or an expiry is told: a house rule, no source."""
+"""How early a condition is told: a house rule, no source."""
+_SCREENED = [state for state, verb in Project.lifecycle.steps if verb == "screen"]
 
 
 def to_request(person: Any, today: date) -> Iterator[Need]:
@@ -103,17 +108,113 @@ def to_decide(person: Any, today: date) -> Iterator[Need]:
 
 
 def expiring(person: Any, today: date) -> Iterator[Need]:
-    """Approvals of one's own that run out soon."""
-    soon = Approval.objects.expiring_by(today + timedelta(days=SOON_DAYS))
-    mine = allowed(soon, person, Verb.APPROVAL_AMEND).select_related("body")
-    for approval in first(mine, "ends_on"):
+    """Approvals of one's own that run out: told 60, 30 and 7 days ahead, and in between."""
+    soon = Approval.objects.expiring_by(today + timedelta(days=max(WARNED_D)))
+    own = person.memberships.filter(ended_on=None)
+    asking = Approval.objects.filter(amends=OuterRef("pk"), state__in=["drafted", "submitted"])
+    mine: Any = soon.filter(
+        Exists(
+            Approval.projects.through.objects.filter(
+                approval=OuterRef("pk"), project__in=own.values("project")
+            )
+        )
+    ).annotate(
+        leads=Exists(
+            Approval.projects.through.objects.filter(
+                approval=OuterRef("pk"), project__in=own.filter(part=Part.LEAD).values("project")
+            )
+        ),
+        asked_already=Exists(asking),
+    )
+    for approval in first(mine.select_related("body"), "ends_on"):
+        asks = approval.leads and not approval.asked_already and approval.state == "approved"
         yield Need(
-            what=_("An approval runs out: %(approval)s") % {"approval": approval},
-            why=_("After %(day)s nothing that it covers may go on; %(body)s must decide before.")
+            what=_("An approval runs out %(near)s: %(approval)s")
+            % {"near": near(approval.ends_on), "approval": approval},
+            why=(
+                _("After %(day)s nothing that it covers may go on. An amendment is under way.")
+                if approval.asked_already
+                else _(
+                    "After %(day)s nothing that it covers may go on; %(body)s must decide before."
+                )
+            )
             % {"day": day(approval.ends_on), "body": approval.body},
-            step=_("Ask for more time"),
-            url=step_url(approval, "amend"),
+            step=_("Ask for more time") if asks else _("See the approval"),
+            url=step_url(approval, "amend") if asks else approval.get_absolute_url(),
             due=approval.ends_on,
+            is_told_by_letter=is_warned_on(approval.ends_on, today),
+        )
+
+
+def decided_too_late(person: Any, today: date) -> Iterator[Need]:
+    """Requests of one's own that no body can decide before a student's course is over."""
+    own = person.memberships.filter(ended_on=None).values("project")
+    waiting = (
+        Approval.objects.filter(state__in=["drafted", "submitted"])
+        .filter(pk__in=Approval.objects.filter(projects__in=own).values("pk"))
+        .select_related("body")
+        .prefetch_related(*WAITING_READS)
+    )
+    for approval in first(waiting, "starts_on"):
+        found = waiting_of(approval)
+        if found is None or found.meeting is None or not found.too_late_for:
+            continue
+        name, ends_on = found.too_late_for[0]
+        yield Need(
+            what=_("Decided too late: %(approval)s") % {"approval": approval},
+            why=_(
+                "%(body)s can decide on %(meets)s at the earliest; the time of %(name)s is over on"
+                " %(ends)s."
+            )
+            % {
+                "body": approval.body,
+                "meets": day(found.meeting.held_on),
+                "name": name,
+                "ends": day(ends_on),
+            },
+            step=_("See the calendar"),
+            url=reverse("approvals:calendar"),
+            due=found.meeting.papers_by,
+        )
+
+
+def to_screen(person: Any, today: date) -> Iterator[Need]:
+    """Projects whose screenings are no longer of the facts, or lack where a body is asked."""
+    asked = Approval.objects.filter(projects=OuterRef("pk"))
+    rows = Project.objects.filter(state__in=_SCREENED).annotate(
+        is_asked=Exists(asked.filter(state="submitted")),
+        is_screened=Exists(Screening.objects.filter(project=OuterRef("pk"))),
+    )
+    mine = rows.filter(pk__in=person.memberships.filter(ended_on=None).values("project"))
+    theirs = allowed(rows, person, Verb.PROJECT_SCREEN)
+    wanted = rows.filter(Q(pk__in=mine.values("pk")) | Q(pk__in=theirs.order_by().values("pk")))
+    wanted = wanted.filter(Q(is_asked=True) | Q(is_screened=True))
+    found: Any = wanted.select_related("study", "plan").prefetch_related("plan__procedures")
+    projects = list(first(found, "starts_on"))
+    if not projects:
+        return
+    screens = {one.pk for one in theirs.filter(pk__in=[one.pk for one in projects])}
+    standing = screenings_of(projects)
+    for project in projects:
+        stale = [one for one in standing.stale if one.screening.project_id == project.pk]
+        missing = [one for one in standing.missing if one.project.pk == project.pk]
+        if not stale and not (missing and project.is_asked and project.pk in screens):
+            continue
+        yield Need(
+            what=(_("Screen again: %(project)s") if stale else _("Not screened yet: %(project)s"))
+            % {"project": project},
+            why=(
+                _("Changed since: %(changed)s. No request goes to a body until then.")
+                % {"changed": listed(sorted({said for one in stale for said in one.changed}))}
+                if stale
+                else _("A body is asked about it: %(missing)s.")
+                % {"missing": listed([str(one) for one in missing])}
+            ),
+            step=_("Screen it") if project.pk in screens else _("See the project"),
+            url=step_url(project, "screen")
+            if project.pk in screens
+            else project.get_absolute_url(),
+            due=project.starts_on,
         )
 
 

@@ -31,6 +31,8 @@ class Need:
         The row that it is about, for whoever keeps it in a calendar.
     is_confidential : bool
         Whether it is told on the page alone, and never sent.
+    is_told_by_letter : bool
+        Whether a letter goes out for it today even to whoever wants one only of what is due.
     """
 
     what: str
@@ -41,6 +43,7 @@ class Need:
     since: date | None = None
     about: Model | None = None
     is_confidential: bool = False
+    is_told_by_letter: bool = False
 
     @property
     def when(self) -> str:

@@ -1,5 +1,7 @@
 """Deeds on who takes part in a project, and the data agreement that students sign."""
 
+from datetime import date
+
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
@@ -14,8 +16,17 @@ from registry.transitions import follows, locked
 
 
 @transaction.atomic
-def assign_member(project: Project, *, person: Person, part: str, by: Person) -> Member:
+def assign_member(
+    project: Project,
+    *,
+    person: Person,
+    part: str,
+    course_ends_on: date | None = None,
+    by: Person,
+) -> Member:
     """Give a person a part in a project; a new lead supervisor takes over from the last one.
+
+    `course_ends_on` is when a student's course is over: what they need must be decided before.
 
     Refused when: they have that part already; they are its lead supervisor; they lack the standing
     that the part needs.
@@ -43,7 +54,9 @@ def assign_member(project: Project, *, person: Person, part: str, by: Person) ->
     for one in ended:
         one.ended_on = timezone.localdate()
         one.save(update_fields=["ended_on"])
-    member = Member.objects.create(project=project, person=person, part=part)
+    member = Member.objects.create(
+        project=project, person=person, part=part, course_ends_on=course_ends_on
+    )
     record(
         Verb.PROJECT_ASSIGN,
         project,

@@ -329,7 +329,7 @@ def test_the_api_does_the_same_with_the_same_rules() -> None:
     )
     assert granted.status_code == 200, granted.json()
     assert granted.json()["conditions"][0]["standing"] == "due"
-    assert set(granted.json()["can"]) == {"suspend", "withdraw", "close"}
+    assert set(granted.json()["can"]) == {"comment", "suspend", "withdraw", "close"}
     start = api.post(f"{prefix}start/", {}, format="json")
     assert (start.status_code, start.json()["state"]) == (200, "collecting")
 

@@ -174,7 +174,7 @@ def test_the_api_shows_people_and_bodies_and_does_the_same_deeds() -> None:
         (chair.pk, True),
         (member.pk, False),
     }
-    assert shown["can"] == ["seat", "unseat"]
+    assert shown["can"] == ["describe", "plan_meeting", "call_off", "seat", "unseat"]
     person = api.get(f"/api/v1/people/{chair.pk}/").json()
     assert "password" not in person
     assert set(person["can"]) == {"give_standing", "end_standing", "stop"}

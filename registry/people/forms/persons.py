@@ -1,14 +1,13 @@
-"""The input of each deed on people and bodies, for its page and for the API."""
+"""The input of each deed on people and institutions, for its page and for the API."""
 
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from registry.choices import RowField
 from registry.people import actions
 from registry.people.letters import send_first_link, send_reset
-from registry.people.models import Body, BodyKind, Institution, Person, Scope
+from registry.people.models import Institution, Person, Scope
 from registry.people.sign_in import actions as sign_in
 from registry.permissions import STANDINGS, Role, Verb
 from registry.web import Deed, DeedForm, NarrowForm, day_field, deeds, reason_field
@@ -197,72 +196,6 @@ class RenameInstitution(DeedForm):
         return actions.rename_institution(self.subject, **self.cleaned_data, by=self.by)
 
 
-class OpenBody(DeedForm):
-    """A committee, an ethics body, an owner, a safety office."""
-
-    name = forms.CharField(label=_("Name"), max_length=200)
-    sort = forms.ModelChoiceField(
-        BodyKind.objects.all(),
-        label=_("Kind of body"),
-        required=False,
-        empty_label=_("none of these"),
-        help_text=_("From the reference data, which say where each is known."),
-    )
-    institution = forms.ModelChoiceField(Institution.objects.all(), label=_("Institution"))
-    is_ethics = forms.BooleanField(
-        label=_("It weighs welfare"),
-        required=False,
-        help_text=_("Its chair then handles concerns, and lifts halts with a veterinary surgeon."),
-    )
-    quorum = forms.IntegerField(
-        label=_("Quorum"),
-        min_value=1,
-        max_value=50,
-        initial=2,
-        help_text=_("Members who must have taken part in a decision, the chair included."),
-    )
-
-    def act(self) -> Body:
-        """Set it up."""
-        return actions.open_body(**self.cleaned_data, by=self.by)
-
-
-class SeatMember(DeedForm):
-    """Who, and whether as chair."""
-
-    person = RowField(Person.objects.none(), label=_("Person"))
-    is_chair = forms.BooleanField(label=_("As chair"), required=False)
-
-    def fit(self) -> None:
-        """Offer the people who have no seat here."""
-        field: Any = self.fields["person"]
-        field.queryset = (
-            Person.objects.real()
-            .filter(is_active=True)
-            .exclude(seats__in=self.subject.seats.filter(ended_on=None))
-        )
-
-    def act(self) -> Body:
-        """Seat them."""
-        return actions.seat_member(self.subject, **self.cleaned_data, by=self.by).body
-
-
-class EndSeat(DeedForm):
-    """Whose seat, and why it ends."""
-
-    person = RowField(Person.objects.none(), label=_("Person"))
-    reason = reason_field(_("Why it ends"), _("It stays in the ledger."))
-
-    def fit(self) -> None:
-        """Offer the people who have a seat here."""
-        field: Any = self.fields["person"]
-        field.queryset = Person.objects.filter(seats__in=self.subject.seats.filter(ended_on=None))
-
-    def act(self) -> Body:
-        """End it."""
-        return actions.end_seat(self.subject, **self.cleaned_data, by=self.by).body
-
-
 class MakeToken(NarrowForm):
     """What the program is called, and for how long it may act."""
 
@@ -298,14 +231,6 @@ OPEN_INSTITUTION = Deed(
         "people."
     ),
 )
-OPEN = Deed(
-    Verb.BODY_OPEN,
-    OpenBody,
-    _("Set up the body"),
-    _("Which body decides?"),
-    _("A body grants or refuses approvals; its members never decide on a project of their own."),
-)
-
 DEEDS = deeds(
     Deed(Verb.PERSON_DESCRIBE, DescribePerson, _("Change my details"), _("Your own details")),
     Deed(Verb.PERSON_INDUCT, InductPerson, _("Record an induction"), _("What were they shown?")),
@@ -323,9 +248,4 @@ DEEDS = deeds(
 
 INSTITUTION_DEEDS = deeds(
     Deed(Verb.INSTITUTION_RENAME, RenameInstitution, _("Rename it"), _("What is it called now?")),
-)
-
-BODY_DEEDS = deeds(
-    Deed(Verb.BODY_SEAT, SeatMember, _("Seat a member"), _("Who takes a seat?")),
-    Deed(Verb.BODY_UNSEAT, EndSeat, _("End a seat"), _("Whose seat ends?")),
 )

@@ -1,4 +1,4 @@
-"""Deeds about people: adding them, their standing, bodies and seats, inductions, tokens."""
+"""Deeds about people: adding them, their standing, institutions, inductions, tokens."""
 
 from datetime import date, timedelta
 
@@ -9,20 +9,17 @@ from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
 from registry.people.models import (
     ApiToken,
-    Body,
-    BodyKind,
     Induction,
     Institution,
     Person,
     Scope,
-    Seat,
     Standing,
 )
 from registry.people.orcid import normalise
 from registry.people.tokens import digest_of, new_token
 from registry.permissions import Role, Verb, require
 from registry.search import index as search
-from registry.transitions import day_said, locked
+from registry.transitions import locked
 
 
 @transaction.atomic
@@ -198,80 +195,6 @@ def rename_institution(
     institution.save(update_fields=["name"])
     record(Verb.INSTITUTION_RENAME, institution, by=by, reason=reason, was=was)
     return institution
-
-
-@transaction.atomic
-def open_body(
-    *,
-    name: str,
-    institution: Institution,
-    is_ethics: bool,
-    quorum: int,
-    sort: BodyKind | None = None,
-    by: Person,
-) -> Body:
-    """Set up a body that decides.
-
-    Refused when: there is one of that name.
-    """
-    require(by, Verb.BODY_OPEN)
-    if Body.objects.filter(name__iexact=name).exists():
-        raise Unsound(
-            "The body was not set up.",
-            "There is one of that name.",
-            "Give another name.",
-            fields={"name": "It is taken."},
-        )
-    body = Body.objects.create(
-        name=name, institution=institution, sort=sort, is_ethics=is_ethics, quorum=quorum
-    )
-    record(Verb.BODY_OPEN, body, by=by)
-    return body
-
-
-@transaction.atomic
-def seat_member(body: Body, *, person: Person, is_chair: bool, by: Person) -> Seat:
-    """Seat a person on a body.
-
-    Refused when: they have a seat; there is a chair already.
-    """
-    require(by, Verb.BODY_SEAT, body)
-    body = locked(body)
-    live = body.seats.filter(ended_on=None)
-    seated = live.filter(person=person).first()
-    if seated is not None:
-        raise Conflict(
-            "Nobody was seated.",
-            f"{person} has a seat on {body} since {day_said(seated.began_on)}.",
-            "End that seat first.",
-        )
-    chair = live.filter(is_chair=True).select_related("person").first() if is_chair else None
-    if chair is not None:
-        raise Conflict(
-            "Nobody was seated.",
-            f"{body} has a chair: {chair.person}, since {day_said(chair.began_on)}.",
-            "End the chair's seat first.",
-        )
-    seat = Seat.objects.create(body=body, person=person, is_chair=is_chair)
-    record(Verb.BODY_SEAT, body, by=by, touched=[seat], person=person.pk, is_chair=is_chair)
-    return seat
-
-
-@transaction.atomic
-def end_seat(body: Body, *, person: Person, reason: str, by: Person) -> Seat:
-    """End a person's seat on a body.
-
-    Refused when: they have none.
-    """
-    require(by, Verb.BODY_UNSEAT, body)
-    body = locked(body)
-    seat = body.seats.filter(person=person, ended_on=None).first()
-    if seat is None:
-        raise Conflict("No seat was ended.", f"{person} has none.", "Look at the page again.")
-    seat.ended_on = timezone.localdate()
-    seat.save(update_fields=["ended_on"])
-    record(Verb.BODY_UNSEAT, body, by=by, reason=reason, touched=[seat], person=person.pk)
-    return seat
 
 
 @transaction.atomic
