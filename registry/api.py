@@ -18,6 +18,7 @@ from registry.approvals.api import OFFERED as APPROVALS
 from registry.approvals.forms import PROJECT_DEEDS as APPROVALS_OF_A_PROJECT
 from registry.desk.api import OFFERED as DESK
 from registry.desk.designing.api import VIEWS as DESIGN
+from registry.desk.designing.taking import DESIGN_DEEDS
 from registry.ledger.api import OFFERED as LEDGER
 from registry.oversight.api import OFFERED as OVERSIGHT
 from registry.oversight.forms import PROJECT_DEEDS as OVERSIGHT_OF_A_PROJECT
@@ -34,6 +35,7 @@ extend(QuestionViewSet, ANSWERS_OF_A_QUESTION)
 extend(ProjectViewSet, ANSWERS_OF_A_PROJECT)
 extend(ProjectViewSet, APPROVALS_OF_A_PROJECT)
 extend(ProjectViewSet, OVERSIGHT_OF_A_PROJECT)
+extend(ProjectViewSet, DESIGN_DEEDS)
 extend(StudyViewSet, ARCHIVE_OF_A_STUDY)
 extend(ProjectViewSet, ARCHIVE_OF_A_PROJECT)
 

@@ -203,6 +203,8 @@ class Verb(TextChoices):
     PROJECT_WRITE_PLAN = "project.write_plan", "write the plan"
     PROJECT_ADD_ARM = "project.add_arm", "add a treatment or group to the plan"
     PROJECT_DROP_ARM = "project.drop_arm", "drop a treatment from the plan"
+    PROJECT_USE_DESIGN = "project.use_design", "take a sum into the plan"
+    PROJECT_DROP_DESIGN = "project.drop_design", "drop a sum from the plan"
     PROJECT_NEED = "project.need", "say which permissions are needed"
     PROJECT_SCREEN = "project.screen", "decide whether a procedure is regulated"
     PROJECT_DECIDE_STAGE = "project.decide_stage", "decide whether an animal is protected"
@@ -219,6 +221,9 @@ class Verb(TextChoices):
     PROJECT_EXTEND = "project.extend", "open the next cohort"
     PROJECT_SIGN_AGREEMENT = "project.sign_agreement", "sign the data agreement"
     # approvals
+    ALLOCATION_SEE = "allocation.see", "see that units were allocated"
+    ALLOCATION_SEE_KEY = "allocation.see_key", "read who gets what"
+    ALLOCATION_REVEAL = "allocation.reveal", "reveal who got what"
     PROJECT_REQUEST_APPROVAL = "project.request_approval", "request an approval"
     APPROVAL_SEE = "approval.see", "see approvals"
     APPROVAL_COVER = "approval.cover", "cover another project"
@@ -354,6 +359,11 @@ def chairs_a_body(person: Actor, model: type[Model]) -> Reach:
     return bool(person.seats.filter(ended_on=None, is_chair=True, body__is_ethics=True).exists())
 
 
+def own_key(person: Actor, model: type[Model]) -> Reach:
+    """As a keyholder whom the plan names."""
+    return _within(model, _path(model, "keyholder"), [person.pk])
+
+
 def oneself(person: Actor, model: type[Model]) -> Reach:
     """Oneself."""
     return Q(pk=person.pk)
@@ -460,6 +470,7 @@ _LEAD = own_project(Part.LEAD)
 _MEMBER = own_project()
 _DOERS = own_project(Part.LEAD, Part.CO_SUPERVISOR, Part.STUDENT)
 _NOT_OWN = except_for(own_project())
+_REVEALED = where(state="revealed")
 _ANOTHER = both(except_for(oneself), where(is_system=False))
 V = Verb
 R = Role
@@ -610,6 +621,8 @@ TABLE: tuple[Row, ...] = (
     _rows(V.PROJECT_WRITE_PLAN, _ALL, _DOERS),
     _rows(V.PROJECT_ADD_ARM, _ALL, _DOERS),
     _rows(V.PROJECT_DROP_ARM, _ALL, _DOERS),
+    _rows(V.PROJECT_USE_DESIGN, _ALL, _DOERS),
+    _rows(V.PROJECT_DROP_DESIGN, _ALL, _DOERS),
     _rows(V.PROJECT_NEED, _ALL, _LEAD),
     _rows(V.PROJECT_NEED, {R.CURATOR}),
     _rows(V.PROJECT_SCREEN, {R.VET}, _NOT_OWN),
@@ -632,6 +645,16 @@ TABLE: tuple[Row, ...] = (
     _rows(V.PROJECT_EXTEND, {R.SUPERVISOR, R.CURATOR}),
     _rows(V.PROJECT_SIGN_AGREEMENT, _ALL, own_project(Part.STUDENT)),
     # approvals
+    _rows(V.ALLOCATION_SEE, _STAFF),
+    _rows(V.ALLOCATION_SEE, _ALL, _MEMBER),
+    _rows(V.ALLOCATION_SEE, _ALL, own_body),
+    _rows(V.ALLOCATION_SEE, _ALL, own_key),
+    _rows(V.ALLOCATION_SEE_KEY, _ALL, own_key),
+    _rows(V.ALLOCATION_SEE_KEY, _STAFF, _REVEALED),
+    _rows(V.ALLOCATION_SEE_KEY, _ALL, both(_MEMBER, _REVEALED)),
+    _rows(V.ALLOCATION_SEE_KEY, _ALL, both(own_body, _REVEALED)),
+    _rows(V.ALLOCATION_REVEAL, _ALL, _LEAD),
+    _rows(V.ALLOCATION_REVEAL, {R.VET}),
     _rows(V.PROJECT_REQUEST_APPROVAL, _ALL, _LEAD),
     _rows(V.APPROVAL_SEE, _STAFF),
     _rows(V.APPROVAL_SEE, _ALL, _MEMBER),

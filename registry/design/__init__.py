@@ -31,6 +31,7 @@ _WHERE = {
     "registry.design.allocation.minimised": "leaning minimised",
     "registry.design.allocation.rerandomised": "accepted_reach balance_of rerandomised "
     "restricted_p variance_reduction",
+    "registry.design.allocation.asking": "METHODS allocate",
     "registry.design.allocation.blinding": "balance_table codes printed",
     "registry.design.simulating.studies": "Outcome Study logit_spread",
     "registry.design.simulating.analyses": "Analysis",
@@ -42,7 +43,9 @@ _WHERE = {
     "scan_times",
     "registry.design.schedules.intervals": "Suits Watch independent_after interval_check "
     "one_zero_share scan_variance",
-    "registry.design.plan": "Achieved Item Outline achieved came_of_it essential_items",
+    "registry.design.schedules.asking": "scheduled",
+    "registry.design.keeping": "Kept Reckoned plain reckoned simulated sized",
+    "registry.design.plan": "Achieved Item Outline PLAN_SOURCE achieved came_of_it essential_items",
     "registry.design.estimating": "Estimate estimate",
     "registry.design.recording": "Summary may_give recording_caution",
     "registry.design.replication": "Caution Treatment replication_cautions",

@@ -7,10 +7,8 @@ from registry.design.allocation.base import Allocation
 from registry.design.schedules.sessions import Schedule
 from registry.design.sizes.asking import Sized
 
-SOURCE = (
-    "Percie du Sert et al. (2020), The ARRIVE guidelines 2.0, PLoS Biology 18, e3000410 "
-    "(titles 5 to 10 from memory)"
-)
+# The titles 5 to 10 are from memory.
+PLAN_SOURCE = "Percie du Sert et al. (2020), The ARRIVE guidelines 2.0, PLoS Biology 18, e3000410"
 
 ESSENTIAL = (
     "Study design",
@@ -47,7 +45,12 @@ class Outline:
     replication : Sized, optional
     replication_source : str
         Where the spread comes from: the identifier of a version, or why it is assumed.
+    number_reason : str
+        Why this many, where no sum was made.
     allocation : Allocation, optional
+        As it was drawn, with or without its places.
+    allocation_said : str
+        How units will be allocated, before they are.
     schedule : Schedule, optional
     blinding, analysis, stopping, animals, procedures : str
     """
@@ -61,7 +64,9 @@ class Outline:
     exclusions: str = ""
     replication: Sized | None = None
     replication_source: str = ""
+    number_reason: str = ""
     allocation: Allocation | None = None
+    allocation_said: str = ""
     schedule: Schedule | None = None
     blinding: str = ""
     analysis: str = ""
@@ -160,7 +165,7 @@ def _study_design(outline: Outline) -> Parts:
 def _sample_size(outline: Outline) -> Parts:
     found = outline.replication
     if found is None:
-        return [("", "how the number of units was found")]
+        return [(outline.number_reason, "how the number of units was found")]
     return [
         (f"{found.said} {' '.join(found.design.assumed())}", "the sum"),
         (
@@ -174,7 +179,7 @@ def _sample_size(outline: Outline) -> Parts:
 
 def _randomisation(outline: Outline) -> Parts:
     found, watches = outline.allocation, outline.schedule
-    drawn = ""
+    drawn = outline.allocation_said
     if found is not None:
         seed = f"SHA-256 of the seed {found.commitment}."
         drawn = " ".join([f"Units were allocated by {found.method}; {seed}", *found.notes])

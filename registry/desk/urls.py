@@ -4,6 +4,9 @@ from django.urls import path
 
 from registry.desk import begin_views, mail_views, session_views, views
 from registry.desk.designing import views as design_views
+from registry.desk.designing.taking import DESIGN_DEEDS
+from registry.projects.models import Project
+from registry.web import offer
 
 urlpatterns = [
     path("", views.today, name="today"),
@@ -12,6 +15,7 @@ urlpatterns = [
     path("design/", design_views.designs, name="design"),
     path("design/spread/", design_views.spread, name="design_spread"),
     path("design/answer/", design_views.answer, name="design_answer"),
+    path("design/projects/<int:pk>/<slug:path>/", design_views.project_deed, name="design_deed"),
     path("help/", views.help_page, name="help"),
     path("begin/", begin_views.begin, name="begin"),
     path("reference/", begin_views.reference, name="reference"),
@@ -30,3 +34,4 @@ urlpatterns = [
     path("calendar.ics", mail_views.calendar, name="calendar"),
     path("calendar/<slug:secret>.ics", mail_views.secret_calendar, name="secret_calendar"),
 ]
+offer(Project, DESIGN_DEEDS, "design_deed")

@@ -6,9 +6,11 @@ from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from rest_framework import serializers
 
 from registry.permissions import Verb, allowed, may
-from registry.projects.forms import DEEDS, OPEN, STUDY_DEEDS
+from registry.projects.designed import standing
+from registry.projects.forms import ALLOCATION_DEEDS, DEEDS, OPEN, STUDY_DEEDS
 from registry.projects.models import (
     Agreement,
+    Allocation,
     Arm,
     Member,
     Plan,
@@ -89,6 +91,15 @@ class PlanSerializer(serializers.ModelSerializer[Plan]):
     """A plan, with its treatments."""
 
     arms = ArmSerializer(many=True, read_only=True)
+    design = serializers.SerializerMethodField()
+    drawn = serializers.PrimaryKeyRelatedField[Allocation](read_only=True)
+
+    def get_design(self, plan: Plan) -> dict[str, Any]:
+        """Give the sums that stand in the plan, by their part, with all that they were given."""
+        return {
+            part: {"said": one.said, "given": one.given, "told": one.told}
+            for part, one in standing(plan).items()
+        }
 
     class Meta:
         model = Plan
@@ -180,11 +191,13 @@ class ProjectSerializer(ObjectSerializer[Project]):
 class ProjectViewSet(ObjectViewSet[Project]):
     """Projects: one cohort's piece of work each."""
 
-    queryset = Project.objects.select_related("plan").prefetch_related(
+    queryset = Project.objects.select_related("plan__drawn").prefetch_related(
         Prefetch("members", Member.objects.with_codes().select_related("person")),
         "plan__arms",
         "plan__procedures",
         "plan__places",
+        "plan__keyholders",
+        "plan__design_parts",
         "reviews",
         "agreements",
         "needs__permission",
@@ -205,8 +218,63 @@ class ProjectViewSet(ObjectViewSet[Project]):
         return found.annotate(may_see_plan=Exists(readable.filter(pk=OuterRef("pk"))))
 
 
+@shows
+class AllocationSerializer(ObjectSerializer[Allocation]):
+    """A sealed allocation: who gets what stands there for those who may read the key."""
+
+    units = serializers.SerializerMethodField()
+    key = serializers.SerializerMethodField()
+    seed = serializers.SerializerMethodField()
+
+    class Meta:
+        model = Allocation
+        fields = (
+            "id",
+            "plan",
+            "method",
+            "notes",
+            "units",
+            "key",
+            "seed",
+            "commitment",
+            "digest",
+            "drawn_at",
+            "revealed_at",
+            "revealed_by",
+            "state",
+        )
+
+    def get_units(self, kept: Allocation) -> dict[str, str]:
+        """Give each unit's code."""
+        return dict(kept.codes)
+
+    def get_key(self, kept: Allocation) -> list[dict[str, Any]] | None:
+        """Give who gets what, or null to those who may not read it."""
+        if not getattr(kept, "may_see_key", False):
+            return None
+        return [
+            {"unit": unit, "arm": arm, "block": block, "sequence": sequence}
+            for unit, arm, block, sequence in kept.places
+        ]
+
+    def get_seed(self, kept: Allocation) -> str | None:
+        """Give the seed once it is revealed."""
+        return kept.seed if kept.state == "revealed" else None
+
+
+class AllocationViewSet(ObjectViewSet[Allocation]):
+    """Allocations that were sealed when their plans were accepted."""
+
+    queryset = Allocation.objects.all()
+    serializer_class = AllocationSerializer
+    deeds = ALLOCATION_DEEDS
+    filterset_fields: ClassVar[list[str]] = ["plan", "state"]
+    ordering_fields: ClassVar[list[str]] = ["drawn_at"]
+
+
 OFFERED: dict[str, Any] = {
     "studies": StudyViewSet,
     "projects": ProjectViewSet,
     "procedures": ProcedureViewSet,
+    "allocations": AllocationViewSet,
 }

@@ -1,4 +1,4 @@
-"""What may follow for a project."""
+"""What may follow for a project, and for the allocation that its plan seals."""
 
 from registry.lifecycle import Lifecycle
 
@@ -33,6 +33,8 @@ PROJECT = Lifecycle(
         ("drafted", "write_plan"): "drafted",
         ("drafted", "add_arm"): "drafted",
         ("drafted", "drop_arm"): "drafted",
+        ("drafted", "use_design"): "drafted",
+        ("drafted", "drop_design"): "drafted",
         ("drafted", "submit"): "submitted",
         ("submitted", "return"): "drafted",
         ("submitted", "accept"): "accepted",
@@ -51,4 +53,11 @@ PROJECT = Lifecycle(
         **_EXTEND,
     },
     reasons=frozenset({"return", "halt", "resume", "abandon"}),
+)
+
+ALLOCATION = Lifecycle(
+    kind="allocation",
+    first="sealed",
+    steps={("sealed", "reveal"): "revealed"},
+    reasons=frozenset({"reveal"}),
 )

@@ -12,10 +12,8 @@ from django.shortcuts import render
 
 from registry.ledger.lines import WAY, line_of
 from registry.people.models import Person
-from registry.permissions import Part, Verb, allowed, may, require
-from registry.projects.cautions import plan_cautions
+from registry.permissions import Part, Verb, allowed, may
 from registry.projects.forms import DEEDS, OPEN, STUDY_DEEDS
-from registry.projects.gaps import gaps_of
 from registry.projects.models import Arm, Member, Project, Study
 from registry.questions.models import Interest
 from registry.web import acts_on, deed_page, deed_view, number_of, page_of, person_of, seen_or_404
@@ -190,38 +188,6 @@ def _extensible(person: Any, cohorts: list[Cohort]) -> Project | None:
     states = Project.lifecycle.states_before("extend")
     ripe = [one.project for one in cohorts if one.project.state in states]
     return ripe[-1] if ripe and may(person, Verb.PROJECT_EXTEND, ripe[-1]) else None
-
-
-@login_required
-def plan(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show a plan whole, with its cautions, as it is printed."""
-    person = person_of(request)
-    project = seen_or_404(Project.objects.select_related("study", "plan"), person, pk)
-    require(person, Verb.PROJECT_SEE_PLAN, project)
-    return render(
-        request,
-        "projects/plan.html",
-        {
-            "project": project,
-            "plan": project.plan,
-            "arms": project.plan.arms.filter(is_dropped=False).select_related("taxon"),
-            "cautions": plan_cautions(project.plan),
-            "lacking": gaps_of(project) if project.state == "drafted" else [],
-            "reviews": project.reviews.select_related("reviewer"),
-            "members": project.members.live().with_codes().select_related("person"),
-        },
-    )
-
-
-@login_required
-def write_plan(request: HttpRequest, pk: int) -> HttpResponse:
-    """Write the plan: one long form in sections."""
-    person = person_of(request)
-    project = seen_or_404(Project.objects.select_related("study", "plan"), person, pk)
-    extra = {"cautions": plan_cautions(project.plan), "lacking": gaps_of(project)}
-    return deed_page(
-        request, DEEDS["write_plan"], project, template="projects/write_plan.html", extra=extra
-    )
 
 
 @login_required

@@ -18,6 +18,7 @@ from registry.desk.letters import off_link
 from registry.ledger.models import subject_of
 from registry.oversight.models import Session
 from registry.people.models import ApiToken, Person
+from registry.projects.models import Allocation
 from registry.web import Deeds
 from tests.worlds.site import Site
 
@@ -165,6 +166,10 @@ OTHERS: dict[str, Callable[[Site], Any]] = {
     "animals/import/<str:sha256>/": _kept_list,
     "animals/taxa/<int:pk>/kin/": lambda site: {"pk": site[Taxon].pk},
     "animals/taxa/<int:pk>/kinship.csv": lambda site: {"pk": site[Taxon].pk},
+    "studies/projects/<int:pk>/plan/versions/<int:number>/": lambda site: {
+        "pk": site[Allocation].plan.project_id,
+        "number": 1,
+    },
     "sessions/<int:pk>/sheet/": lambda site: {"pk": site[Session].pk},
     "sessions/<int:pk>/sheet/<str:table>.csv": lambda site: {
         "pk": site[Session].pk,

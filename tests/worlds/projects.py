@@ -13,7 +13,7 @@ from registry.animals.models import Enclosure, Taxon
 from registry.people.models import Person
 from registry.permissions import Part, Role
 from registry.projects import actions
-from registry.projects.models import Procedure, Project, Study
+from registry.projects.models import Allocation, Procedure, Project, Study
 from tests.worlds.animals import make_enclosure, make_taxon
 from tests.worlds.people import make_person
 
@@ -135,6 +135,31 @@ def make_submitted(**more: Any) -> Project:
     project = make_written(**more)
     actions.submit_plan(project, by=lead_of(project))
     return fresh_project(project)
+
+
+TANKS = [f"T{number}" for number in range(1, 9)]
+ALLOCATED = {"method": "complete", "arms": ["still", "brisk"], "units": TANKS}
+SIZED = {
+    "design": "TankMeans",
+    "values": {"sd": 1.0, "icc": 0.2, "per_unit": 15.0},
+    "n": None,
+    "effect": 0.8,
+    "power": 0.8,
+    "spread_from": "ark:99999/s1abc.v2",
+}
+"""What sums of a design are given; see registry.design.keeping."""
+
+
+def make_sealed(**more: Any) -> Allocation:
+    """Give an allocation that was sealed when its plan was accepted; its lead holds the key."""
+    project = make_written(**more)
+    lead = lead_of(project)
+    actions.write_plan(project, keyholders=[lead], by=lead)
+    actions.use_design(project, part="size", given=SIZED, by=lead)
+    actions.use_design(project, part="allocation", given=ALLOCATED, by=lead)
+    actions.submit_plan(project, by=lead)
+    actions.accept_plan(project, by=make_person(Role.SUPERVISOR))
+    return Allocation.objects.get(plan__project=project)
 
 
 def make_plan_accepted(**more: Any) -> Project:

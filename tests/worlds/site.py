@@ -40,7 +40,7 @@ from registry.oversight.models import (
 from registry.people.actions import make_token
 from registry.people.models import Body, BodyKind, Institution, Person
 from registry.permissions import STANDINGS, Role, Visitor
-from registry.projects.models import Procedure, Project, Study
+from registry.projects.models import Allocation, Procedure, Project, Study
 from registry.questions.models import Question
 from tests.worlds.afar import make_custody, make_dossier, make_news
 from tests.worlds.animals import (
@@ -64,7 +64,7 @@ from tests.worlds.oversight import (
     make_use,
 )
 from tests.worlds.people import fresh, make_body, make_institution, make_person
-from tests.worlds.projects import make_project, make_study
+from tests.worlds.projects import make_project, make_sealed, make_study
 from tests.worlds.questions import make_question
 
 type Examples = dict[type[Model], Model]
@@ -155,6 +155,7 @@ def make_example(world: World | None = None) -> Examples:
         question,
         world.project.study,
         world.project,
+        make_sealed(),
         world.procedure,
         world.approval,
         world.approval.permission,
@@ -224,6 +225,7 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
         Intake: make_intake,
         Study: make_study,
         Project: make_project,
+        Allocation: make_sealed,
         Approval: make_asked,
         Booking: lambda: make_requested_booking(world),
         Enrolment: lambda: make_enrolled(world, 1),

@@ -10,7 +10,6 @@ from django.utils.translation import gettext as _
 from registry import design
 from registry.desk.designing.asking import SizeForm
 from registry.desk.designing.bearing import Bearing, bearing_of
-from registry.desk.designing.forms import PhasesForm
 from registry.drawings.curves import Curve, Curves, curves
 from registry.errors import Unsound
 
@@ -160,31 +159,3 @@ def _as_far(drawn: Callable[[list[int]], tuple[Any, ...]], numbers: list[int]) -
         return drawn(numbers)
     except Unsound:
         return drawn(numbers[: len(numbers) // 2])
-
-
-@dataclass(frozen=True)
-class PhasesAnswer:
-    """One animal in phases: what it can reach."""
-
-    made: Any
-    reach: Any
-
-    def as_dict(self) -> dict[str, Any]:
-        """Give the answer as the API shows it."""
-        return {
-            "assignments": self.reach.assignments,
-            "smallest_p": self.reach.smallest_p,
-            "is_confirmatory": self.reach.is_confirmatory,
-            "said": self.reach.said,
-        }
-
-
-def phases_answer(form: PhasesForm) -> PhasesAnswer:
-    """Answer for one animal.
-
-    Raises
-    ------
-    Unsound
-        Where the sessions do not hold the phases.
-    """
-    return PhasesAnswer(*form.reached())

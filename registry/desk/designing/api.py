@@ -1,10 +1,7 @@
 """The same sums over the API: size, allocate, schedule, simulate; nothing is written."""
 
-from collections.abc import Callable
-from datetime import datetime, timedelta
 from typing import Any, ClassVar
 
-from django.utils import timezone
 from drf_spectacular.utils import PolymorphicProxySerializer, extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -12,18 +9,21 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from registry import design
-from registry.desk.designing.answers import phases_answer, size_answer
-from registry.desk.designing.forms import FORMS, PhasesForm
+from registry.desk.designing.answers import size_answer
+from registry.desk.designing.aside import ASIDE, PhasesForm
+from registry.desk.designing.forms import FORMS
 from registry.desk.designing.shapes import (
     AllocatedSerializer,
     AllocateSerializer,
     ReachedSerializer,
+    SaidSerializer,
     ScheduledSerializer,
     ScheduleSerializer,
     SimulatedSerializer,
     SimulateSerializer,
     SizedSerializer,
 )
+from registry.desk.designing.taking import drawable, schedule_given
 from registry.errors import Unsound
 from registry.rest import (
     DEED_REFUSED,
@@ -35,9 +35,6 @@ from registry.rest import (
 )
 from registry.web import check_form
 
-ONE_ANIMAL = "one-animal"
-MOST_DRAWN = 40_000_000
-"""Numbers that one request may draw: a second or two of computing."""
 REFUSED = dict.fromkeys(DEED_REFUSED, RefusalSerializer)
 
 
@@ -49,7 +46,7 @@ def _described(kind: str, form: Any) -> type[serializers.Serializer[Any]]:
     return type(name, (described,), {"design": named, "__doc__": form.__doc__})
 
 
-_KINDS = {**FORMS, ONE_ANIMAL: PhasesForm}
+_KINDS = {**FORMS, **ASIDE}
 _SIZE_ASKED = PolymorphicProxySerializer(
     component_name="DesignAsked",
     serializers={kind: _described(kind, form) for kind, form in _KINDS.items()},
@@ -57,7 +54,7 @@ _SIZE_ASKED = PolymorphicProxySerializer(
 )
 _SIZE_GIVEN = PolymorphicProxySerializer(
     component_name="DesignAnswered",
-    serializers=[SizedSerializer, ReachedSerializer],
+    serializers=[SizedSerializer, ReachedSerializer, SaidSerializer],
     resource_type_field_name=None,
 )
 
@@ -101,49 +98,17 @@ class SizeView(_DesignView):
             )
         form = made(given)
         check_form(form)
-        answer = phases_answer(form) if kind == ONE_ANIMAL else size_answer(form)
-        return Response(answer.as_dict())
-
-
-def _needs(given: dict[str, Any], name: str) -> Any:
-    if not given.get(name):
-        raise Unsound(
-            f"This method needs {name}.",
-            "They were left out.",
-            f"Send {name} too.",
-            fields={name: "This method needs them."},
-        )
-    return given[name]
-
-
-def _some(given: dict[str, Any], *names: str) -> dict[str, Any]:
-    return {name: given[name] for name in names if name in given}
-
-
-_DRAWN: dict[str, Callable[[dict[str, Any], Any], Any]] = {
-    "complete": lambda given, stream: design.complete(
-        _needs(given, "units"), given["arms"], stream
-    ),
-    "blocked": lambda given, stream: design.blocked(_needs(given, "blocks"), given["arms"], stream),
-    "stratified": lambda given, stream: design.blocked(
-        _needs(given, "blocks"), given["arms"], stream, method="stratified randomisation"
-    ),
-    "permuted": lambda given, stream: design.permuted(
-        _needs(given, "units"), given["arms"], stream, **_some(given, "sizes")
-    ),
-    "latin": lambda given, stream: design.latin(
-        _needs(given, "rows"), _needs(given, "columns"), given["arms"], stream
-    ),
-    "crossover": lambda given, stream: design.crossover(
-        _needs(given, "units"), given["arms"], stream
-    ),
-    "minimised": lambda given, stream: design.minimised(
-        _needs(given, "levels"), given["arms"], stream, **_some(given, "share")
-    ),
-    "rerandomised": lambda given, stream: design.rerandomised(
-        _needs(given, "covariates"), given["arms"], stream, **_some(given, "accept")
-    ),
-}
+        if kind in FORMS:
+            return Response(size_answer(form).as_dict())
+        told = form.answered().as_dict()
+        if isinstance(form, PhasesForm):
+            found = form.reached()
+            told |= {
+                "assignments": found.assignments,
+                "smallest_p": found.smallest_p,
+                "is_confirmatory": found.is_confirmatory,
+            }
+        return Response(told)
 
 
 class AllocateView(_DesignView):
@@ -160,7 +125,7 @@ class AllocateView(_DesignView):
         """Allocate units to treatments."""
         given = self.given(request)
         seed = _seed_of(given)
-        found = _DRAWN[given["method"]](given, design.Stream(seed))
+        found = design.allocate(given, design.Stream(seed))
         codes = {}
         if given["codes"]:
             blinding = design.Stream(design.seed_for(seed, "blinding"))
@@ -206,16 +171,8 @@ class ScheduleView(_DesignView):
     def post(self, request: Request) -> Response:
         """Schedule sessions."""
         given = self.given(request)
-        seed = _seed_of(given)
-        found = design.schedule(
-            given["animals"],
-            given["days"],
-            [design.Slot(one["start"], one["crowding"]) for one in given["slots"]],
-            design.Stream(seed),
-            busy=[_busy(one) for one in given.get("busy", [])],
-            length=timedelta(minutes=given["length_min"]),
-            **_some(given, "per_day", "watched"),
-        )
+        asked = schedule_given(given, _seed_of(given).hex())
+        found = design.scheduled(asked)
         sessions = [
             {
                 "day": one.day,
@@ -230,20 +187,10 @@ class ScheduleView(_DesignView):
                 "sessions": sessions,
                 "balance": [one.said for one in design.judged(found)],
                 "left_out": [one.said for one in found.left_out],
-                "seed": seed.hex(),
+                "seed": asked["seed"],
                 "commitment": found.commitment,
             }
         )
-
-
-def _busy(given: dict[str, Any]) -> Any:
-    """Give a busy time in the collection's own time."""
-
-    def here(moment: datetime) -> datetime:
-        return timezone.localtime(moment).replace(tzinfo=None)
-
-    animals = frozenset(given.get("animals", []))
-    return design.Busy(here(given["begins"]), here(given["ends"]), given["what"], animals)
 
 
 class SimulateView(_DesignView):
@@ -259,15 +206,8 @@ class SimulateView(_DesignView):
     def post(self, request: Request) -> Response:
         """Simulate a study."""
         given = self.given(request)
-        study = design.Study(
-            outcome=design.Outcome[given["outcome"].upper()],
-            **_some(given, "means", "units", "per_unit", "sd", "icc", "sd_units", "sd_blocks"),
-        )
-        analysis = design.Analysis[given["analysis"].upper()]
-        _drawable(study, analysis, given["runs"])
-        found = design.simulate(
-            study, analysis, runs=given["runs"], seed=given["seed"], alpha=given["alpha"]
-        )
+        drawable(given)
+        found = design.simulated(given)
         return Response(
             {
                 "power": _rate(found.power),
@@ -280,18 +220,6 @@ class SimulateView(_DesignView):
                 "seed": found.seed,
                 "stream": found.stream,
             }
-        )
-
-
-def _drawable(study: Any, analysis: Any, runs: int) -> None:
-    """Refuse what a request would wait for too long; permutations cost as many times more."""
-    times = 60 if analysis.name in {"UNIT_PERMUTATION", "UNIT_RANKS", "BLOCK_SIGNS"} else 1
-    if study.values * runs * times > MOST_DRAWN:
-        raise Unsound(
-            "So much cannot be drawn while somebody waits.",
-            f"{runs:,} studies of {study.values:,} values are more than one request may draw.",
-            "Ask for fewer runs here, or simulate in a notebook with registry.design.",
-            fields={"runs": "Ask for fewer runs."},
         )
 
 

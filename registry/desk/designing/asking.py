@@ -144,6 +144,6 @@ def numbers_in(text: str) -> tuple[float, ...]:
         found = tuple(float(one) for one in parts)
     except ValueError:
         raise ValidationError(_("Write numbers, parted by commas.")) from None
-    if len(found) > 100 or any(abs(one) > 1e6 for one in found):
+    if len(found) > 100 or not all(abs(one) <= 1e6 for one in found):  # nan is no number
         raise ValidationError(_("Write up to a hundred numbers, each up to a million."))
     return found

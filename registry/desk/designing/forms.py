@@ -1,11 +1,8 @@
 """The designs, each with what it alone is asked; tanks come first."""
 
-from typing import Any
-
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from registry import design
 from registry.desk.designing.asking import SizeForm, number, numbers_in, whole
 
 _SD = number(_("Standard deviation"), _("Between units of one arm, in the outcome’s own unit."))
@@ -346,32 +343,3 @@ FORMS: dict[str, type[SizeForm]] = {
     "one": OneGroupForm,
 }
 """The name of a design in addresses and in the API, and its form; tanks first."""
-
-
-class PhasesForm(forms.Form):
-    """One animal: how many assignments a design in phases has, and the p that it can reach."""
-
-    keeps_no_draft = True
-
-    sessions = whole(_("Sessions in all"))
-    phases = forms.CharField(
-        label=_("Phases"),
-        help_text=_("Letters in order, such as AB or ABAB."),
-        initial="ABAB",
-        max_length=26,
-    )
-    shortest = whole(_("Least sessions of a phase"), first=3)
-    alpha = number(_("Significance level"), required=False, first=0.05)
-
-    def own_fields(self) -> list[Any]:
-        """Give all fields."""
-        return list(self)
-
-    def reached(self) -> Any:
-        """Give the design in phases, and what it can reach."""
-        given = self.cleaned_data
-        made = design.Phases(
-            sessions=given["sessions"], phases=given["phases"].strip(), shortest=given["shortest"]
-        )
-        alpha = given["alpha"] if given["alpha"] is not None else 0.05
-        return made, design.reach(made.assignments, alpha=alpha)

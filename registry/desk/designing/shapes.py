@@ -95,13 +95,24 @@ class SizedSerializer(serializers.Serializer[Any]):
         return {**super().get_fields(), "source": serializers.CharField()}
 
 
-class ReachedSerializer(serializers.Serializer[Any]):
+class SaidSerializer(serializers.Serializer[Any]):
+    """An answer in words, with its table."""
+
+    said = serializers.CharField()
+    notes = serializers.ListField(child=serializers.CharField())
+    rows = serializers.ListField(child=serializers.DictField(child=serializers.CharField()))
+
+    def get_fields(self) -> dict[str, Any]:
+        """Add `source`, which as an attribute would be the serializer's own."""
+        return {**super().get_fields(), "source": serializers.CharField()}
+
+
+class ReachedSerializer(SaidSerializer):
     """What one animal in phases can reach."""
 
     assignments = serializers.IntegerField()
     smallest_p = serializers.FloatField()
     is_confirmatory = serializers.BooleanField()
-    said = serializers.CharField()
 
 
 class AllocateSerializer(Asked):

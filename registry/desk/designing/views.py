@@ -1,5 +1,6 @@
 """The design page: an answer as one types, and the same without a script."""
 
+import json
 from typing import Any
 from urllib.parse import urlencode
 
@@ -9,28 +10,40 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
-from registry.desk.designing.answers import phases_answer, size_answer
+from registry.desk.designing.answers import size_answer
+from registry.desk.designing.aside import ASIDE, AsideForm
 from registry.desk.designing.asking import SizeForm
-from registry.desk.designing.forms import FORMS, PhasesForm
+from registry.desk.designing.forms import FORMS
 from registry.desk.designing.held import Left, SpreadForm, left_by
+from registry.desk.designing.taking import DESIGN_DEEDS
 from registry.errors import Unsound
-from registry.web import person_of
+from registry.permissions import Verb, allowed
+from registry.projects.models import Project
+from registry.web import deed_view, person_of
 
-ONE_ANIMAL = "one-animal"
+DESIGN = Verb.PROJECT_USE_DESIGN
+_NOT_KEPT = ("available", "taxon", "first", "last")
+KINDS: dict[str, Any] = {**FORMS, **ASIDE}
+project_deed = deed_view(Project, DESIGN_DEEDS, templates={"use_design": "desk/use_design.html"})
 
 
 @login_required
 def designs(request: HttpRequest) -> HttpResponse:
     """Show the designs, or one of them with its answer."""
     kind = request.GET.get("design", "")
-    if kind != ONE_ANIMAL and kind not in FORMS:
+    if kind not in KINDS:
         return render(
             request,
             "desk/designs.html",
-            {"designs": list(FORMS.items()), "spread_url": reverse("design_spread")},
+            {
+                "designs": list(FORMS.items()),
+                "aside": list(ASIDE.items()),
+                "spread_url": reverse("design_spread"),
+            },
         )
     form = _form(request, kind)
-    shown = {"kind": kind, "form": form, "is_one_animal": kind == ONE_ANIMAL, **_answered(form)}
+    shown = {"kind": kind, "form": form}
+    shown |= _answered(form) | _taken(request, kind, form)
     return render(request, "desk/design.html", shown)
 
 
@@ -38,8 +51,30 @@ def designs(request: HttpRequest) -> HttpResponse:
 def answer(request: HttpRequest) -> HttpResponse:
     """Give the answer alone, for a page that is being filled."""
     kind = request.GET.get("design", "")
-    form = _form(request, kind) if kind == ONE_ANIMAL or kind in FORMS else None
-    return render(request, "desk/_design_answer.html", _answered(form) if form else {})
+    form = _form(request, kind) if kind in KINDS else None
+    shown = _answered(form) | _taken(request, kind, form) if form else {}
+    return render(request, "desk/_design_answer.html", shown)
+
+
+def plans_to_write(request: HttpRequest) -> list[Project]:
+    """Give some projects whose plan this person may take a sum into now; one query."""
+    mine = allowed(Project.objects.filter(state="drafted"), person_of(request), DESIGN)
+    return list(mine.select_related("study")[:6])
+
+
+def _taken(request: HttpRequest, kind: str, form: Any) -> dict[str, Any]:
+    """Give what is sent to take an answer into a plan, and the plans that may take it."""
+    if kind in ASIDE or not form.is_bound or not form.is_valid():
+        return {}
+    names = {*form.fields} - set(_NOT_KEPT)
+    given = {name: form.data[name] for name in names if form.data.get(name)}
+    if all(given.get(name) for name in ("effect", "n", "power")):
+        del given["power"]  # as in the answer: it stood in the form from the first
+    return {
+        "plans": plans_to_write(request),
+        "part": "size",
+        "given": json.dumps({"design": kind, **given}, sort_keys=True),
+    }
 
 
 @login_required
@@ -75,7 +110,7 @@ def _uses(left: Left) -> list[tuple[Any, str]]:
 
 
 def _form(request: HttpRequest, kind: str) -> Any:
-    made: Any = PhasesForm if kind == ONE_ANIMAL else FORMS[kind]
+    made = KINDS[kind]
     if len(request.GET) < 2:
         return made()
     # What is not in the address stands as it stood first: an address may bring the spread alone.
@@ -83,7 +118,7 @@ def _form(request: HttpRequest, kind: str) -> Any:
     return made({**{name: str(value) for name, value in first.items()}, **request.GET.dict()})
 
 
-def _answered(form: SizeForm | PhasesForm) -> dict[str, Any]:
+def _answered(form: SizeForm | AsideForm) -> dict[str, Any]:
     """Give the answer, the refusal, or what is still missing."""
     if not form.is_bound:
         return {"missing": _names(form, required=True)}
@@ -97,7 +132,7 @@ def _answered(form: SizeForm | PhasesForm) -> dict[str, Any]:
                 for name, said in wrong.items()
             ],
         }
-    if not isinstance(form, PhasesForm):
+    if isinstance(form, SizeForm):
         given = [name for name, value in form.looked_for().items() if value is not None]
         if len(given) < 2:
             names = [form.fields[one].label for one in ("effect", "n") if one not in given]
@@ -105,9 +140,9 @@ def _answered(form: SizeForm | PhasesForm) -> dict[str, Any]:
         if len(given) == 3:  # the power that stands in the form from the first gives way
             form.cleaned_data["power"] = None
     try:
-        if isinstance(form, PhasesForm):
-            return {"phases": phases_answer(form)}
-        return {"answer": size_answer(form)}
+        if isinstance(form, SizeForm):
+            return {"answer": size_answer(form)}
+        return {"aside": form.answered()}
     except Unsound as refused:
         return {"unsound": refused}
 

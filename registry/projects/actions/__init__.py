@@ -10,6 +10,11 @@ from registry.projects.actions.course import (
     halt_project,
     lift_halt,
 )
+from registry.projects.actions.designs import (
+    drop_design,
+    reveal_allocation,
+    use_design,
+)
 from registry.projects.actions.people import (
     assign_member,
     end_membership,
@@ -36,6 +41,7 @@ __all__ = [
     "add_arm",
     "assign_member",
     "drop_arm",
+    "drop_design",
     "end_membership",
     "extend_project",
     "finish_project",
@@ -44,8 +50,10 @@ __all__ = [
     "open_project",
     "open_study",
     "return_plan",
+    "reveal_allocation",
     "sign_agreement",
     "submit_plan",
     "take_question",
+    "use_design",
     "write_plan",
 ]

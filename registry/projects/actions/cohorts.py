@@ -8,7 +8,16 @@ from registry.errors import Unsound
 from registry.ledger.actions import record
 from registry.people.models import Person
 from registry.permissions import Part, Verb, require
-from registry.projects.models import PLAN_TEXTS, Arm, Member, Plan, Project, Study, chosen
+from registry.projects.models import (
+    PLAN_TEXTS,
+    Arm,
+    DesignPart,
+    Member,
+    Plan,
+    Project,
+    Study,
+    chosen,
+)
 from registry.projects.parts import has_standing
 from registry.search import index as search
 from registry.transitions import follows, locked
@@ -112,6 +121,19 @@ def extend_project(
     )
     plan.procedures.set(last.procedures.all())
     plan.places.set(last.places.all())
+    parts = [
+        DesignPart.objects.create(
+            plan=plan,
+            part=one.part,
+            given=one.given,
+            told=one.told,
+            said=one.said,
+            taken_by=by,
+        )
+        for one in last.design_parts.filter(is_dropped=False).exclude(
+            part=DesignPart.Part.SCHEDULE  # its days are over
+        )
+    ]
     arms = [
         Arm.objects.create(
             plan=plan, name=arm.name, taxon=arm.taxon, units=arm.units, animals=arm.animals
@@ -124,7 +146,7 @@ def extend_project(
         following,
         by=by,
         after=following.state,
-        touched=[member, plan, *arms],
+        touched=[member, plan, *arms, *parts],
         extends=project.pk,
         **chosen(plan),
     )

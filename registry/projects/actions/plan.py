@@ -1,17 +1,29 @@
 """Deeds on a project's plan and its design review."""
 
 from collections.abc import Iterable
+from hashlib import sha256
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Model
 
 from registry.animals.models import Enclosure, Taxon
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
 from registry.people.models import Person
 from registry.permissions import Verb, require
+from registry.projects.designed import sealed, snapshot, standing
 from registry.projects.gaps import gaps_of
-from registry.projects.models import PLAN_TEXTS, Arm, Procedure, Project, Review, chosen
+from registry.projects.models import (
+    PLAN_TEXTS,
+    Arm,
+    DesignPart,
+    PlanVersion,
+    Procedure,
+    Project,
+    Review,
+    chosen,
+)
 from registry.transitions import follows, locked, move, reasoned
 
 
@@ -27,6 +39,7 @@ def write_plan(
     *,
     procedures: Iterable[Procedure] | None = None,
     places: Iterable[Enclosure] | None = None,
+    keyholders: Iterable[Person] | None = None,
     by: Person,
     **written: Any,
 ) -> Project:
@@ -52,6 +65,8 @@ def write_plan(
         plan.procedures.set(procedures)
     if places is not None:
         plan.places.set(places)
+    if keyholders is not None:
+        plan.keyholders.set(keyholders)
     record(
         Verb.PROJECT_WRITE_PLAN,
         project,
@@ -126,11 +141,36 @@ def submit_plan(project: Project, *, by: Person) -> Project:
             fields={name: f"Missing: {said}." for name, said in lacking if name},
         )
     before, after = move(project, "submit")
-    record(Verb.PROJECT_SUBMIT, project, by=by, before=before, after=after)
+    text = snapshot(project.plan)
+    version = PlanVersion.objects.create(
+        plan=project.plan,
+        number=project.plan.versions.count() + 1,
+        text=text,
+        digest=sha256(text.encode()).hexdigest(),
+        written_by=by,
+    )
+    record(
+        Verb.PROJECT_SUBMIT,
+        project,
+        by=by,
+        before=before,
+        after=after,
+        touched=[version],
+        version=version.number,
+        plan=version.digest,
+    )
     return project
 
 
-def _reviewed(project: Project, verb: Verb, remarks: str, *, by: Person) -> Project:
+def _reviewed(
+    project: Project,
+    verb: Verb,
+    remarks: str,
+    *,
+    by: Person,
+    touched: Iterable[Model] = (),
+    **details: Any,
+) -> Project:
     is_accepted = verb == Verb.PROJECT_ACCEPT
     before, after = move(project, verb.split(".")[1])
     review = Review.objects.create(
@@ -143,8 +183,9 @@ def _reviewed(project: Project, verb: Verb, remarks: str, *, by: Person) -> Proj
         before=before,
         after=after,
         reason=remarks,
-        touched=[review],
+        touched=[review, *touched],
         review=review.pk,
+        **details,
     )
     return project
 
@@ -163,7 +204,26 @@ def return_plan(project: Project, *, reason: str, by: Person) -> Project:
 
 @transaction.atomic
 def accept_plan(project: Project, *, remarks: str = "", by: Person) -> Project:
-    """Accept the plan, as a supervisor who is not a member."""
+    """Accept the plan, as a supervisor who is not a member; it is locked from then on.
+
+    Where it has an allocation, that is drawn from a secret seed now: the digest of the seed goes
+    into the ledger, and the keyholders alone can read who gets what.
+    """
     require(by, Verb.PROJECT_ACCEPT, project)
     project = locked(project)
-    return _reviewed(project, Verb.PROJECT_ACCEPT, remarks, by=by)
+    follows(project, "accept")
+    touched: list[Model] = []
+    details: dict[str, Any] = {}
+    version = project.plan.versions.last()
+    if version is not None:
+        version.is_accepted = True
+        version.save(update_fields=["is_accepted"])
+        touched.append(version)
+        details["plan"] = version.digest
+    part = standing(project.plan).get(DesignPart.Part.ALLOCATION)
+    if part is not None:
+        drawn = sealed(part, project.plan)
+        drawn.save()
+        touched.append(drawn)
+        details |= {"commitment": drawn.commitment, "allocation": drawn.digest}
+    return _reviewed(project, Verb.PROJECT_ACCEPT, remarks, by=by, touched=touched, **details)
