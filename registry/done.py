@@ -64,6 +64,8 @@ DONE: dict[Verb, str | Promise] = {
     Verb.CASE_MOVE: _("The egg case’s move was recorded."),
     Verb.CASE_NAME_PARENT: _("The parent was recorded; what was held before stays readable."),
     Verb.CASE_END: _("The record of the egg case is closed."),
+    Verb.ENCLOSURE_ADD_ROUTINE: _("Schedules leave these times free from now on."),
+    Verb.ENCLOSURE_END_ROUTINE: _("It goes on there no more; schedules may take its time."),
     Verb.ENCLOSURE_RESTRICT: _("The restriction holds from now on: keep off this enclosure."),
     Verb.RESTRICTION_END: _("The restriction was ended."),
     Verb.MARK_REPLACE: _("The newer mark was recorded; the one before it stays readable."),

@@ -152,6 +152,8 @@ class Verb(TextChoices):
     CASE_MOVE = "case.move", "move an egg case"
     CASE_NAME_PARENT = "case.name_parent", "name a parent of an egg case or embryo"
     CASE_END = "case.end", "close the record of an egg case"
+    ENCLOSURE_ADD_ROUTINE = "enclosure.add_routine", "say what goes on at an enclosure"
+    ENCLOSURE_END_ROUTINE = "enclosure.end_routine", "say what goes on there no more"
     ENCLOSURE_RESTRICT = "enclosure.restrict", "keep off this enclosure"
     RESTRICTION_SEE = "restriction.see", "see restrictions"
     RESTRICTION_END = "restriction.end", "end a restriction"
@@ -511,6 +513,8 @@ TABLE: tuple[Row, ...] = (
     _rows(V.TAXON_SEE, _ALL),
     _rows(V.ENCLOSURE_OPEN, {R.CURATOR}),
     _rows(V.ENCLOSURE_SEE, _ALL),
+    _rows(V.ENCLOSURE_ADD_ROUTINE, {R.KEEPER, R.CURATOR}),
+    _rows(V.ENCLOSURE_END_ROUTINE, {R.KEEPER, R.CURATOR}),
     _rows(V.ENCLOSURE_RESTRICT, {R.KEEPER, R.CURATOR, R.VET}),
     _rows(V.ANIMAL_RECEIVE, {R.CURATOR}),
     _rows(V.ANIMAL_IMPORT, {R.CURATOR}),

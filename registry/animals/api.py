@@ -37,6 +37,7 @@ from registry.animals.models import (
     Intake,
     Parentage,
     Restriction,
+    Routine,
     Taxon,
 )
 from registry.animals.relatives import kin_of
@@ -78,13 +79,23 @@ class TaxonSerializer(ObjectSerializer[Taxon]):
         )
 
 
+class RoutineSerializer(serializers.ModelSerializer[Routine]):
+    """What goes on at an enclosure every week, or did."""
+
+    class Meta:
+        model = Routine
+        fields = ("id", "sort", "weekday", "begins", "ends", "note", "began_on", "ended_on")
+
+
 @shows
 class EnclosureSerializer(ObjectSerializer[Enclosure]):
     """An enclosure as the API shows it."""
 
+    routines = RoutineSerializer(many=True, read_only=True)
+
     class Meta:
         model = Enclosure
-        fields = ("id", "code", "name", "is_on_show", "opened_on")
+        fields = ("id", "code", "name", "is_on_show", "opened_on", "routines")
 
 
 class EventSerializer(serializers.ModelSerializer[Event]):
@@ -368,7 +379,7 @@ class TaxonViewSet(ObjectViewSet[Taxon]):
 class EnclosureViewSet(ObjectViewSet[Enclosure]):
     """Tanks, pools and runs."""
 
-    queryset = Enclosure.objects.all()
+    queryset = Enclosure.objects.prefetch_related("routines")
     serializer_class = EnclosureSerializer
     deeds = ENCLOSURE_DEEDS
     creates = OPEN_ENCLOSURE

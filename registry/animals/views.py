@@ -286,6 +286,7 @@ def enclosure(request: HttpRequest, pk: int) -> HttpResponse:
             "rows": [row_shown(row) for row in page],
             "number": animals.filter(**here).count() + (counted["number"] or 0),
             "restrictions": restrictions,
+            "routines": shown.routines.filter(ended_on=None),
             "is_barred": restrictions.in_force_on(today).exists(),
             "form": form,
             "day": day,

@@ -15,7 +15,7 @@ _WHERE = {
     "registry.design.sizes.tanks": "TankMeans TankShares inflation smallest_p typical_size",
     "registry.design.sizes.repeated": "Crossover Follow Followed Slopes",
     "registry.design.sizes.shares": "ChangedPairs ShareTest Table TwoShares",
-    "registry.design.sizes.exact": "fisher_p power_of_region unconditional_p",
+    "registry.design.sizes.exact": "fisher_p power_of_region unconditional_p unconditional_region",
     "registry.design.sizes.counts": "TankRates TwoRates rate_ratio_power",
     "registry.design.sizes.ranks": "Correlation RankedGroups RankedPairs Wait Waiting",
     "registry.design.widths": "error_degrees mean_half_width number_for_mean number_for_share "

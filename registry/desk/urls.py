@@ -3,6 +3,7 @@
 from django.urls import path
 
 from registry.desk import begin_views, mail_views, session_views, views
+from registry.desk.designing import draw_views
 from registry.desk.designing import views as design_views
 from registry.desk.designing.taking import DESIGN_DEEDS
 from registry.projects.models import Project
@@ -15,6 +16,10 @@ urlpatterns = [
     path("design/", design_views.designs, name="design"),
     path("design/spread/", design_views.spread, name="design_spread"),
     path("design/answer/", design_views.answer, name="design_answer"),
+    path("design/schedule.ics", draw_views.calendar, name="design_calendar"),
+    path("design/sheet.csv", draw_views.sheet, name="design_sheet"),
+    path("design/draw/<slug:name>/", draw_views.draw, name="design_draw"),
+    path("design/draw/<slug:name>/answer/", draw_views.answer, name="design_draw_answer"),
     path("design/projects/<int:pk>/<slug:path>/", design_views.project_deed, name="design_deed"),
     path("help/", views.help_page, name="help"),
     path("begin/", begin_views.begin, name="begin"),

@@ -14,6 +14,7 @@ from archive.models import Deposit, DepositFile, Dictionary, Version
 from registry.animals.intake.keeping import keep
 from registry.animals.models import Taxon
 from registry.desk.calendars import new_secret
+from registry.desk.designing.draw_views import FORMS as DRAWN
 from registry.desk.letters import off_link
 from registry.ledger.models import subject_of
 from registry.oversight.models import Session
@@ -170,6 +171,8 @@ OTHERS: dict[str, Callable[[Site], Any]] = {
         "pk": site[Allocation].plan.project_id,
         "number": 1,
     },
+    "design/draw/<slug:name>/": lambda site: [{"name": name} for name in DRAWN],
+    "design/draw/<slug:name>/answer/": lambda site: [{"name": name} for name in DRAWN],
     "sessions/<int:pk>/sheet/": lambda site: {"pk": site[Session].pk},
     "sessions/<int:pk>/sheet/<str:table>.csv": lambda site: {
         "pk": site[Session].pk,

@@ -68,9 +68,11 @@ from registry.animals.actions.restrictions import (
     begin_restriction,
     end_restriction,
 )
+from registry.animals.actions.routines import add_routine, end_routine
 from registry.animals.actions.undoing import undo_animal, undo_group, undo_intake
 
 __all__ = [
+    "add_routine",
     "add_taxon",
     "bear_young",
     "begin_restriction",
@@ -81,6 +83,7 @@ __all__ = [
     "end_case",
     "end_mark",
     "end_restriction",
+    "end_routine",
     "find_embryo",
     "hatch_clutch",
     "hatch_embryo",

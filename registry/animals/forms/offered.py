@@ -48,6 +48,7 @@ from registry.animals.forms.lives import (
     TakeBackAnimalEvent,
     TakeBackGroupEvent,
 )
+from registry.animals.forms.routines import AddRoutine, EndRoutine
 from registry.animals.forms.undoing import UndoAnimal, UndoGroup, UndoIntake
 from registry.permissions import Verb
 from registry.web import Deed, deeds
@@ -148,6 +149,18 @@ ENCLOSURE_DEEDS = deeds(
         _("Keep off this enclosure"),
         _("Keep off this enclosure"),
         _("It bars every animal that lives in it."),
+    ),
+    Deed(
+        Verb.ENCLOSURE_ADD_ROUTINE,
+        AddRoutine,
+        _("Say what goes on here"),
+        _("What goes on here every week?"),
+    ),
+    Deed(
+        Verb.ENCLOSURE_END_ROUTINE,
+        EndRoutine,
+        _("It goes on no more"),
+        _("What goes on here no more?"),
     ),
 )
 INTAKE_DEEDS = deeds(

@@ -1,7 +1,7 @@
 """Taxa, enclosures, animals, counted groups, eggs, their events, marks, parents and restrictions.
 
 Each file knows those above it in this list, and names those below it by a string:
-words, taxa, places, events, restrictions, living, marks, eggs, parentage.
+words, taxa, places, routines, events, restrictions, living, marks, eggs, parentage.
 """
 
 from registry.animals.models.eggs import EggCase, Embryo
@@ -11,6 +11,7 @@ from registry.animals.models.marks import Confidence, Mark, Photograph, Reading,
 from registry.animals.models.parentage import Candidate, Parentage
 from registry.animals.models.places import Enclosure, Intake
 from registry.animals.models.restrictions import Restriction
+from registry.animals.models.routines import Routine
 from registry.animals.models.taxa import ProtectionGroup, Taxon, TaxonClass
 from registry.animals.models.words import LifeStage, Precision, Sex, one_of
 
@@ -35,6 +36,7 @@ __all__ = [
     "ProtectionGroup",
     "Reading",
     "Restriction",
+    "Routine",
     "Sex",
     "Side",
     "Taxon",

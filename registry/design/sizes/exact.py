@@ -51,23 +51,32 @@ def fisher_p(first: int, second: int, sides: int = 2) -> Grid:
     >>> round(float(fisher_p(3, 3)[0, 3]), 2)
     0.1
     """
-    log_first, log_second = _log_choose(first), _log_choose(second)
-    joint = log_first[:, None] + log_second[None, :]
-    found = np.empty_like(joint)
-    for together in range(first + second + 1):
-        rows = np.arange(max(0, together - second), min(first, together) + 1)
-        columns = together - rows
-        chance = np.exp(joint[rows, columns] - joint[rows, columns].max())
-        chance /= chance.sum()
-        if sides == 1:
-            found[rows, columns] = np.cumsum(chance)
-        else:
-            order = np.argsort(chance, kind="stable")
-            up_to = np.cumsum(chance[order])
-            last = np.searchsorted(chance[order], chance * (1 + 1e-7), side="right") - 1
-            found[rows, columns] = up_to[last]
-    found = np.minimum(found, 1.0)
+    # A row for each sum of both arms, a column for how many of the first did it.
+    sums, mine = np.arange(first + second + 1)[:, None], np.arange(first + 1)[None, :]
+    theirs = sums - mine
+    can_be = (theirs >= 0) & (theirs <= second)
+    log_second = _log_choose(second)[np.clip(theirs, 0, second)]
+    chance = np.where(can_be, np.exp(_log_choose(first)[None, :] + log_second
+                                     - _log_choose(first + second)[:, None]), 0.0)  # fmt: skip
+    up_to = np.cumsum(chance, axis=1) if sides == 1 else _up_to_equals(chance)
+    found = np.empty((first + 1, second + 1))
+    rows, columns = np.nonzero(can_be)
+    found[columns, theirs[rows, columns]] = np.minimum(up_to[rows, columns], 1.0)
     found.setflags(write=False)
+    return found
+
+
+def _up_to_equals(chance: Grid) -> Grid:
+    """Give for each cell the sum of all in its row that are no likelier, its equals too."""
+    order = np.argsort(chance, axis=1, kind="stable")
+    rising = np.take_along_axis(chance, order, axis=1)
+    sums = np.cumsum(rising, axis=1)
+    # Equals, such as mirror images, take the sum up to the last of them.
+    goes_on = rising[:, 1:] <= rising[:, :-1] * (1 + 1e-7)
+    sums[:, :-1][goes_on] = np.inf
+    sums = np.minimum.accumulate(sums[:, ::-1], axis=1)[:, ::-1]
+    found = np.empty_like(sums)
+    np.put_along_axis(found, order, sums, axis=1)
     return found
 
 
@@ -142,6 +151,55 @@ def _worst(
         chance = (_shares(first, share)[0][:, None] * _shares(second, share)[0]).ravel()
         np.maximum(best, np.cumsum(chance[order])[ends], out=best)
     return best
+
+
+@lru_cache(maxsize=512)
+def unconditional_region(
+    first: int, second: int, alpha: float, sides: int = 2, *, shares: int = 201
+) -> NDArray[np.bool_]:
+    """Give the outcomes that Boschloo's test rejects at a level.
+
+    Parameters
+    ----------
+    first, second : int
+        Units in each arm, at least 1.
+    alpha : float
+    sides : {1, 2}
+    shares : int, default 201
+        As in `unconditional_p`.
+
+    Returns
+    -------
+    array of bool, shape (first + 1, second + 1)
+
+    Notes
+    -----
+    The chance of a growing set of outcomes rises with the set, so the largest set whose chance is
+    no more than the level at the worst common share is found by halving: some ten products of
+    matrices in place of a sum for every outcome.
+
+    Examples
+    --------
+    >>> p = unconditional_p(12, 12, shares=201)
+    >>> bool((unconditional_region(12, 12, 0.05) == (p <= 0.05)).all())
+    True
+    """
+    ranked = fisher_p(first, second, sides)
+    steps = np.sort(ranked, axis=None)
+    steps = steps[np.append(np.diff(steps) > _FINE * np.maximum(1e-3, steps[1:]), True)]
+    grid = np.linspace(0, 1, shares)
+    ours, theirs = _shares(first, grid), _shares(second, grid)
+
+    def worst(limit: float) -> float:
+        return float(((ours @ (ranked <= limit)) * theirs).sum(axis=1).max())
+
+    low, high = -1, len(steps)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if worst(steps[middle]) <= alpha else (low, middle)
+    found: NDArray[np.bool_] = ranked <= (steps[low] if low >= 0 else -1.0)
+    found.setflags(write=False)
+    return found
 
 
 def power_of_region(rejected: NDArray[np.bool_], p1: float, p2: float) -> float:

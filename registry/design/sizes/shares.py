@@ -8,7 +8,7 @@ from typing import ClassVar
 from registry.design import bounds
 from registry.design.replication import Caution
 from registry.design.sizes.base import Design
-from registry.design.sizes.exact import fisher_p, power_of_region, unconditional_p
+from registry.design.sizes.exact import fisher_p, power_of_region, unconditional_region
 from registry.design.solving import least_whole
 from registry.design.tails import chi2_power, normal_quantile, z_power
 
@@ -106,11 +106,11 @@ class TwoShares(Design):
                 "Take the z test with continuity correction: with so many the two agree.",
             )
         if self.by is ShareTest.FISHER:
-            p = fisher_p(n, n, self.sides)
+            rejected = fisher_p(n, n, self.sides) <= self.alpha
         else:
-            p = unconditional_p(n, n, self.sides, shares=201)
+            rejected = unconditional_region(n, n, self.alpha, self.sides)
         low, high = sorted((p1, p2))
-        return power_of_region(p <= self.alpha, low, high)
+        return power_of_region(rejected, low, high)
 
     def holds(self, n: int, effect: float, power: float) -> bool:
         """Say whether a power is reached at n and does not fall below again soon after."""

@@ -132,6 +132,17 @@ _READ: dict[str, Callable[[Mapping[str, Any]], Given]] = {
 }
 
 
+def read(part: str, sent: Mapping[str, Any]) -> Given:
+    """Give what was sent for a part of a design as a plan keeps it.
+
+    Raises
+    ------
+    Unsound
+        Where something is missing, out of range, or more than can be waited for.
+    """
+    return _READ[part](sent)
+
+
 class UseDesign(DeedForm):
     """What was reckoned, and all that it was given."""
 
@@ -158,7 +169,7 @@ class UseDesign(DeedForm):
                 fields={"given": "Give names and values."},
             )
         part = self.cleaned_data["part"]
-        return actions.use_design(self.subject, part=part, given=_READ[part](sent), by=self.by)
+        return actions.use_design(self.subject, part=part, given=read(part, sent), by=self.by)
 
 
 DESIGN_DEEDS = deeds(

@@ -118,20 +118,28 @@ def _form(request: HttpRequest, kind: str) -> Any:
     return made({**{name: str(value) for name, value in first.items()}, **request.GET.dict()})
 
 
-def _answered(form: SizeForm | AsideForm) -> dict[str, Any]:
-    """Give the answer, the refusal, or what is still missing."""
+def still_to_give(form: Any) -> dict[str, Any] | None:
+    """Give what a form still misses or has wrong; None where it is filled."""
     if not form.is_bound:
         return {"missing": _names(form, required=True)}
-    if not form.is_valid():
-        empty = [name for name in form.errors if not form.data.get(name, "").strip()]
-        wrong = {name: said for name, said in form.errors.items() if name not in empty}
-        return {
-            "missing": [form.fields[name].label for name in empty if name in form.fields],
-            "wrong": [
-                (form.fields[name].label if name in form.fields else "", " ".join(map(str, said)))
-                for name, said in wrong.items()
-            ],
-        }
+    if form.is_valid():
+        return None
+    empty = [name for name in form.errors if not form.data.get(name, "").strip()]
+    wrong = {name: said for name, said in form.errors.items() if name not in empty}
+    return {
+        "missing": [form.fields[name].label for name in empty if name in form.fields],
+        "wrong": [
+            (form.fields[name].label if name in form.fields else "", " ".join(map(str, said)))
+            for name, said in wrong.items()
+        ],
+    }
+
+
+def _answered(form: SizeForm | AsideForm) -> dict[str, Any]:
+    """Give the answer, the refusal, or what is still missing."""
+    told = still_to_give(form)
+    if told is not None:
+        return told
     if isinstance(form, SizeForm):
         given = [name for name, value in form.looked_for().items() if value is not None]
         if len(given) < 2:
