@@ -17,6 +17,7 @@ from typing import Any
 from archive.engine.roles import ETHOGRAM, FIELD_ID, ROLE, UNIT, ethogram_of
 from archive.extending.changes import Change, Release, broken, kept, mapped
 from archive.extending.limits import SAID, limits_of, loosened, said, some, tightened
+from archive.extending.units import are_alike
 
 READ_BY: dict[str, Any] = {
     "bareNumber": True,
@@ -312,7 +313,9 @@ def _meaning_changes(
     old: Mapping[str, Any], new: Mapping[str, Any], place: dict[str, str]
 ) -> Iterator[Change]:
     unit, was = str(new.get(UNIT) or ""), str(old.get(UNIT) or "")
-    if unit and was and unit != was:
+    if unit and was and unit != was and are_alike(was, unit):
+        yield kept(f"Its unit is written {unit}, where it was {was}.", Release.PATCH, **place)
+    elif unit and was and unit != was:
         yield mapped(f"It is in {unit}, where it was in {was}.", "unit", **place)
     elif was and not unit:
         yield broken(f"Its unit, {was}, is no longer said.", **place)

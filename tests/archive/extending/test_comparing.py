@@ -67,6 +67,7 @@ def a_field(**said: Any) -> dict[str, Any]:
          "“true”"),
         ({}, {"x:unit": "g"}, KEPT, Release.MINOR, "for the first time"),
         ({"x:unit": "g"}, {"x:unit": "kg"}, MAPPED, Release.MAJOR, "in kg, where it was in g"),
+        ({"x:unit": "ng/mL"}, {"x:unit": "ug/L"}, KEPT, Release.PATCH, "written ug/L"),
         ({"x:unit": "g"}, {}, BROKEN, Release.MAJOR, "no longer said"),
         ({"x:role": "animal"}, {"x:role": "group"}, BROKEN, Release.MAJOR, "the group"),
         ({"title": "A"}, {"title": "B"}, KEPT, Release.PATCH, "title"),

@@ -1,0 +1,207 @@
+"""Rules applied to a table, whole columns at a time.
+
+What is empty stays empty. A value that a rule does not cover is refused by name, never dropped.
+"""
+
+import ast
+from collections.abc import Callable, Iterable
+from decimal import Context, Decimal
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from archive.extending.limits import some
+from archive.extending.rules import Convert, Derive, Recode, Rename, Rule, Split, tree_of
+from archive.extending.units import Conversion, conversion
+from registry.errors import Unsound
+
+WHAT = "The table was not carried over."
+_EXACT = Context(prec=60)
+_SUMS: dict[type[ast.operator], Callable[[Any, Any], Any]] = {
+    ast.Add: pc.add,
+    ast.Sub: pc.subtract,
+    ast.Mult: pc.multiply,
+    ast.Div: pc.divide,
+}
+
+
+def applied(rules: Iterable[Rule], table: pa.Table) -> pa.Table:
+    """Apply rules to a table, in their order.
+
+    Parameters
+    ----------
+    rules : iterable of Rule
+    table : pyarrow.Table
+        Any rows of the table: a rule looks at one row at a time.
+
+    Raises
+    ------
+    Unsound
+        When a column is not there, or a value is not covered.
+    """
+    for rule in rules:
+        match rule:
+            case Rename():
+                table = _renamed(table, rule)
+            case Convert():
+                table = _changed(table, rule.field, _converted(table, rule))
+            case Recode():
+                table = _changed(table, rule.field, _recoded(table, rule))
+            case Split():
+                table = _split(table, rule)
+            case Derive():
+                table = _put(table, rule.into, _worked_out(table, rule))
+    return table
+
+
+def _column(table: pa.Table, name: str) -> pa.ChunkedArray:
+    if name not in table.column_names:
+        raise Unsound(
+            WHAT,
+            f"It has no column “{name}”; it has {some(table.column_names)}.",
+            "Name the column as it is called when the rule is reached.",
+        )
+    return table.column(name)
+
+
+def _changed(table: pa.Table, name: str, values: pa.ChunkedArray) -> pa.Table:
+    return table.set_column(table.column_names.index(name), name, values)
+
+
+def _put(table: pa.Table, name: str, values: pa.ChunkedArray) -> pa.Table:
+    if name in table.column_names:
+        return _changed(table, name, values)
+    return table.append_column(name, values)
+
+
+def _renamed(table: pa.Table, rule: Rename) -> pa.Table:
+    _column(table, rule.old)
+    if rule.new in table.column_names:
+        raise Unsound(
+            WHAT, f"It has a column “{rule.new}” already.", "Rename or drop that one first."
+        )
+    return table.rename_columns({rule.old: rule.new})
+
+
+# ------------------------------------------------------------------ units
+
+
+def _converted(table: pa.Table, rule: Convert) -> pa.ChunkedArray:
+    values, how = _column(table, rule.field), conversion(rule.old, rule.new)
+    if how.is_same:
+        return values
+    kind = values.type
+    if pa.types.is_string(kind) or pa.types.is_dictionary(kind) or pa.types.is_decimal(kind):
+        return _each(values, lambda text: _exactly(text, how, rule))
+    if pa.types.is_integer(kind) and how.factor.denominator == how.offset.denominator == 1:
+        try:
+            whole = pc.multiply_checked(values, how.factor.numerator)
+            return pc.add_checked(whole, how.offset.numerator)
+        except pa.ArrowInvalid:
+            return _each(pc.cast(values, pa.string()), lambda text: _exactly(text, how, rule))
+    # One rounding for the product and one for the quotient; both factors are whole numbers.
+    product = pc.multiply(pc.cast(values, pa.float64()), float(how.factor.numerator))
+    quotient = pc.divide(product, float(how.factor.denominator))
+    return pc.add(quotient, float(how.offset)) if how.offset else quotient
+
+
+def _exactly(text: str, how: Conversion, rule: Convert) -> str:
+    try:
+        value = Decimal(text)
+        product = _EXACT.multiply(value, how.factor.numerator)
+        whole = _EXACT.divide(product, how.factor.denominator)
+        offset = _EXACT.divide(how.offset.numerator, how.offset.denominator)
+        return format(_EXACT.add(whole, offset).normalize(_EXACT), "f")
+    except ArithmeticError:
+        why = f"“{text}” in “{rule.field}” is no number, so it is in no unit."
+        raise Unsound(WHAT, why, "Recode it first, or leave the row as missing.") from None
+
+
+def _each(values: pa.ChunkedArray, change: Callable[[str], str]) -> pa.ChunkedArray:
+    """Change each different text once."""
+    encoded = _encoded(values)
+    texts = [None if text is None else change(str(text)) for text in encoded.dictionary.to_pylist()]
+    return pa.chunked_array([pa.array(texts, pa.string()).take(encoded.indices)])
+
+
+def _encoded(values: pa.ChunkedArray) -> pa.DictionaryArray:
+    if pa.types.is_dictionary(values.type):
+        values = pc.cast(values, values.type.value_type)
+    encoded = values.dictionary_encode().combine_chunks()
+    if isinstance(encoded, pa.ChunkedArray):
+        encoded = encoded.chunk(0) if encoded.num_chunks else values.dictionary_encode()
+    return encoded
+
+
+# ------------------------------------------------------------------ codes, parts, sums
+
+
+def _recoded(table: pa.Table, rule: Recode) -> pa.ChunkedArray:
+    codes = dict(rule.codes)
+    values = _column(table, rule.field)
+    if not (pa.types.is_string(values.type) or pa.types.is_dictionary(values.type)):
+        values = pc.cast(values, pa.string())
+    seen = [code for code in _encoded(values).dictionary.to_pylist() if code is not None]
+    if uncovered := sorted({code for code in seen if code not in codes}):
+        raise Unsound(
+            WHAT,
+            f"“{rule.field}” holds {some(uncovered)}, which the rule has no code for.",
+            "Say what becomes of each; a code that stays is written as itself.",
+        )
+    return _each(values, codes.__getitem__)
+
+
+def _split(table: pa.Table, rule: Split) -> pa.Table:
+    values = pc.cast(_column(table, rule.field), pa.string())
+    parts = pc.split_pattern(values, rule.at)
+    wrong = pc.not_equal(pc.list_value_length(parts), len(rule.into))
+    if pc.any(wrong).as_py():
+        odd = pc.filter(values, pc.fill_null(wrong, False)).slice(0, 1)[0].as_py()
+        raise Unsound(
+            WHAT,
+            f"“{odd}” in “{rule.field}” has not {len(rule.into)} parts at “{rule.at}”.",
+            "Part it otherwise, or recode such values first.",
+        )
+    at = table.column_names.index(rule.field)
+    table = table.remove_column(at)
+    for number, name in enumerate(rule.into):
+        if name in table.column_names:
+            raise Unsound(WHAT, f"It has a column “{name}” already.", "Give the part another name.")
+        table = table.add_column(at + number, name, pc.list_element(parts, number))
+    return table
+
+
+def _worked_out(table: pa.Table, rule: Derive) -> pa.ChunkedArray:
+    with_gaps = _sum(tree_of(rule.expression), table)
+    values = (
+        with_gaps
+        if isinstance(with_gaps, pa.ChunkedArray)
+        else pa.chunked_array([pa.repeat(with_gaps, table.num_rows)])
+    )
+    odd = pc.and_(pc.is_valid(values), pc.invert(pc.is_finite(pc.fill_null(values, 0.0))))
+    if pc.any(odd).as_py():
+        row = pc.index(odd, True).as_py()
+        raise Unsound(
+            WHAT,
+            f"{rule.expression} gives no number in row {row + 1:,} of these (a division by 0?).",
+            "Leave such rows as missing, or work it out otherwise.",
+        )
+    return values
+
+
+def _sum(node: ast.expr, table: pa.Table) -> Any:
+    match node:
+        case ast.Name():
+            values = _column(table, node.id)
+            try:
+                return pc.cast(values, pa.float64())
+            except (pa.ArrowInvalid, pa.ArrowNotImplementedError):
+                why = f"“{node.id}” does not hold numbers alone."
+                raise Unsound(WHAT, why, "Work with columns of numbers.") from None
+        case ast.UnaryOp():
+            return pc.negate(_sum(node.operand, table))
+        case ast.BinOp():
+            return _SUMS[type(node.op)](_sum(node.left, table), _sum(node.right, table))
+    assert isinstance(node, ast.Constant)
+    return pa.scalar(float(str(node.value)), pa.float64())
