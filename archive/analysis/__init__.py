@@ -26,6 +26,15 @@ _WHERE = {
     "archive.analysis.reliability.several": "Scale fleiss_kappa krippendorff_alpha",
     "archive.analysis.reliability.intraclass": "Intraclass intraclass",
     "archive.analysis.reliability.gate": "Gate Sitting Verdict judged stands",
+    "archive.analysis.comparing.drawing": "Accepted Arms Ordered Phased",
+    "archive.analysis.comparing.randomised": "Randomised Side randomisation",
+    "archive.analysis.comparing.arms": "AmongArms among_arms",
+    "archive.analysis.comparing.recorded": "among_arms_as_randomised as_randomised",
+    "archive.analysis.comparing.ranks": "Ranked friedman kruskal_wallis page rank_sum signed_ranks",
+    "archive.analysis.comparing.units": "Among Compared Units paired_t unit_f unit_means unit_t",
+    "archive.analysis.comparing.shares": "empirical_logits logit_t quasi_binomial",
+    "archive.analysis.comparing.adjusting": "Pair Rule adjusted every_pair",
+    "archive.analysis.comparing.effects": "g_of g_variance hedges_g small_sample",
 }
 FOUND_IN = {name: module for module, names in _WHERE.items() for name in names.split()}
 """Each public name and the module that holds it."""

@@ -1,0 +1,1 @@
+"""Comparing: tests that hold for few animals, animals that are alike, and tanks as units."""
