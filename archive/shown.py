@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,14 +13,13 @@ from archive.engine.roles import ETHOGRAM, FIELD_ID, PLAUSIBLE, ROLE, UNIT, fiel
 from archive.models import Version
 from archive.places import store
 from archive.serving import layout_of
-from registry.drawings import bars
+from archive.sketches import spark, spread_said, steps
 from registry.saying import number_said
 
 FIRST_ROWS = 8
 MOST_COLUMNS = 20
 UNUSUAL = "unusual-value"
 _READ_BYTES = 1 << 16
-_WIDE, _TALL = 112, 30
 WORDS = {
     "string": "text",
     "integer": "whole number",
@@ -70,7 +69,7 @@ class Table:
     bytes: int | None = None
 
     @property
-    def has_spread(self) -> bool:
+    def hasspread_said(self) -> bool:
         """Whether data are behind it."""
         return self.rows is not None
 
@@ -157,11 +156,11 @@ def _field(
         rules=tuple(_rules(field, coded)),
         ethogram=tuple(field.get(ETHOGRAM, ())),
         filled=_filled(column["filled"]) if column else "",
-        spread=_spread(column) if column else "",
-        spark=_spark(column, [one["value"] for entry in said for one in entry["examples"]])
+        spread=spread_said(column) if column else "",
+        spark=spark(column, [one["value"] for entry in said for one in entry["examples"]])
         if column
         else "",
-        steps=tuple(_steps(column)) if column else (),
+        steps=tuple(steps(column)) if column else (),
         found=tuple(
             f"{CODES[entry['code']].title}: {number_said(entry['count'])}"
             for entry in said
@@ -198,69 +197,6 @@ def _filled(share: float) -> str:
         return "full"
     # Rounded down: what is not quite full is never called full.
     return f"{int(share * 100)} %"
-
-
-def _spread(column: Mapping[str, Any]) -> str:
-    if column["least"] and column["least"] == column["greatest"]:
-        return str(column["least"])
-    if column["least"] or column["greatest"]:
-        return f"{column['least']} to {column['greatest']}"
-    if not column["distinct"]:
-        return "nothing that could be read"
-    count = f"{number_said(column['distinct'])}{' or more' if column['is_capped'] else ''}"
-    if 0 < len(column["values"]) <= 4:
-        return ", ".join(value for value, _ in _counted(column))
-    return f"{count} different"
-
-
-def _counted(column: Mapping[str, Any]) -> list[tuple[str, int]]:
-    """Give each value with its count: days and times in their order, others by how many."""
-    counted = [(str(value), count) for value, count in column["values"]]
-    if column["type"] == "boolean":
-        counted = [(value.lower(), count) for value, count in counted]
-    return sorted(counted) if column["least"] else counted
-
-
-def _spark(column: Mapping[str, Any], told: Sequence[str]) -> str:
-    """Draw how a column is spread; bars in which a value stands that was told are full."""
-    said = _spread(column)
-    if column["bins"]:
-        marked = {place for value in told if (place := _bin_of(column, value)) is not None}
-        return bars(column["bins"], said, marked=marked, width=_WIDE, height=_TALL)
-    counted = _counted(column)
-    if counted and column["distinct"] == len(counted):
-        marked = {at for at, (value, _) in enumerate(counted) if value in told}
-        counts = [count for _, count in counted]
-        return bars(counts, said, marked=marked, width=_WIDE, height=_TALL)
-    return ""
-
-
-def _bin_of(column: Mapping[str, Any], value: str) -> int | None:
-    """Give the bar in which a value stands."""
-    try:
-        number, least, most = float(value), float(column["least"]), float(column["greatest"])
-    except ValueError:
-        return None
-    if not least <= number <= most or most <= least:
-        return None
-    return min(
-        int((number - least) / (most - least) * len(column["bins"])), len(column["bins"]) - 1
-    )
-
-
-def _steps(column: Mapping[str, Any]) -> Iterator[tuple[str, int]]:
-    """Give what the bars show, as rows: each step or value with its count, empty steps left out."""
-    bins = column["bins"]
-    if not bins:
-        if column["distinct"] == len(column["values"]):
-            yield from _counted(column)
-        return
-    least, most = float(column["least"]), float(column["greatest"])
-    width = (most - least) / len(bins)
-    for at, count in enumerate(bins):
-        if count:
-            start, end = least + at * width, least + (at + 1) * width
-            yield (f"{start:.6g} to {end:.6g}" if width else f"{start:.6g}"), count
 
 
 @dataclass(frozen=True)

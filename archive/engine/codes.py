@@ -445,6 +445,14 @@ _UNUSUAL = [
         _say("Read it against the plan. If the plan changed, say so in the answer."),
     ),
     (
+        "no-rows",
+        "A table without a row",
+        _say(
+            "If nothing was there to be noted, leave it so. Else save the table again with its rows"
+            " and upload the new file."
+        ),
+    ),
+    (
         "unusual-value",
         "A value far from the others",
         lambda at: f"Look up {_cell(at)} in your notes. If it is right, leave it as it is.",

@@ -89,6 +89,22 @@ def scan_table(path: Path, table: str, layout: Mapping[str, Any], limits: Limits
     return scan
 
 
+def begin_table(path: Path, resource: Mapping[str, Any], limits: Limits) -> Scan | None:
+    """Look at the beginning of a CSV file that can be looked at further while it is judged.
+
+    Returns
+    -------
+    Scan or None
+        Its `records` are a guess, and its digest is not known yet; None where the file has to be
+        looked at whole, before any other reader is sent over it.
+    """
+    size = path.stat().st_size
+    quick = way.kernel("survey") if way.is_worth_it(size) else None
+    options = reader_options(resource["dialect"]["csv"])
+    told = quick and quick.survey(path, options, limits, is_whole=False)
+    return Scan(size, "", told.records, told.records, told.labels) if told else None
+
+
 def _blocks(path: Path) -> Iterator[bytes]:
     with path.open("rb") as file:
         while block := file.read(BLOCK_BYTES):

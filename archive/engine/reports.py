@@ -28,7 +28,8 @@ class ColumnSummary:
     least, greatest : str
         Smallest and largest value as text, "" where values have no order.
     bins : tuple of int
-        Counts over equal steps from least to greatest, for numbers.
+        Counts over equal steps from least to greatest: of numbers, and of days and times where
+        there are more than `values` tells.
     """
 
     name: str

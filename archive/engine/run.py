@@ -2,15 +2,15 @@
 
 import copy
 import hashlib
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from frictionless import FrictionlessException, Package, system
 
-from archive.engine.checks.planned import PlannedNumbers
-from archive.engine.checks.vanished import Draft, Vanished
+from archive.engine.checks.vanished import Draft
 from archive.engine.codes import found
 from archive.engine.descriptor import (
     NAME,
@@ -23,19 +23,17 @@ from archive.engine.descriptor import (
     package_for,
     pin,
     read_descriptor,
-    untyped_fields,
 )
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Finding, Verdict
 from archive.engine.limits import Limits
-from archive.engine.reading import Scan, scan_file, scan_table
-from archive.engine.reports import ColumnSummary, FileReport, Report, Sink, TableReport
-from archive.engine.roles import FieldRole, fields_with_role, primary_key
-from archive.engine.table import TablePass, crashed, own_checks, register_checks
+from archive.engine.reading import Scan, begin_table, scan_file
+from archive.engine.reports import FileReport, Report, Sink
+from archive.engine.table import crashed
+from archive.engine.tables import Files, Progress, Tables, scan_whole
 from archive.engine.translate import translate
 from registry.guarded.sizes import size
 
-Progress = Callable[[float], None]
 DEFAULT_LIMITS = Limits()
 
 
@@ -92,7 +90,11 @@ def check(
     with system.use_context(trusted=False, onerror="ignore", standards="v2"):
         if not refused and open_package(whole := pin(whole), place, sink) is not None:
             _scan(whole, place, sink, files, limits)
-            _check_tables(whole, place, sink, files, facts, _drafts(previous, limits), progress)
+            tables = Tables(sink, files, limits, facts, _drafts(previous, limits), progress)
+            tables.check(
+                [one for one in whole["resources"] if is_table(one)],
+                partial(open_package, whole, place, sink),
+            )
     if progress:
         progress(1.0)
     return sink.report(files.tables, files.others)
@@ -113,21 +115,6 @@ def check_table(
     version = "https://datapackage.org/profiles/2.0/datapackage.json"
     descriptor = package_for({"$schema": version, "resources": [resource]}, {name: path.name})
     return check(path.parent, descriptor=descriptor, **options)
-
-
-@dataclass(slots=True)
-class Files:
-    """What is known of the package's files while it is checked."""
-
-    scans: dict[str, Scan] = field(default_factory=dict)
-    closed: set[str] = field(default_factory=set)
-    tables: list[TableReport] = field(default_factory=list)
-    others: list[FileReport] = field(default_factory=list)
-
-    @property
-    def records(self) -> int:
-        """How many records the readable tables hold."""
-        return sum(scan.records for name, scan in self.scans.items() if name not in self.closed)
 
 
 def _unread(sink: Sink) -> Report:
@@ -170,8 +157,8 @@ def open_package(descriptor: Descriptor, folder: Path, sink: Sink) -> Package | 
 
 
 def _scan(whole: Descriptor, folder: Path, sink: Sink, files: Files, limits: Limits) -> None:
-    """Read each file once, from its first byte to its last."""
-    total = 0
+    """Read each file once, from its first byte to its last; some tables later, while judged."""
+    total, linked = 0, _linked(whole)
     for resource in whole["resources"]:
         name, path = resource["name"], resource["path"]
         place = inside(folder, path)
@@ -180,10 +167,11 @@ def _scan(whole: Descriptor, folder: Path, sink: Sink, files: Files, limits: Lim
             files.closed.add(name)
             continue
         if is_table(resource):
-            scan = scan_table(place, name, resource["dialect"]["csv"], limits)
-            sink.take_all(scan.findings)
-            if not scan.is_readable:
-                files.closed.add(name)
+            # What other tables look names up in must be known to be readable before.
+            begun = None if name in linked else begin_table(place, resource, limits)
+            if begun is not None:
+                files.begun[name] = place
+            scan = begun or scan_whole(place, resource, sink, files, limits)
         else:
             scan = scan_file(place)
             files.others.append(FileReport(name, path, scan.bytes, scan.sha256))
@@ -195,6 +183,19 @@ def _scan(whole: Descriptor, folder: Path, sink: Sink, files: Files, limits: Lim
         sink.take(found("package-too-large", message))
     if (folder / NAME).is_file():
         sink.take_all(_unlisted(folder, {NAME} | {one["path"] for one in whole["resources"]}))
+
+
+def _linked(whole: Descriptor) -> set[Any]:
+    """Give the names of the tables in which others look something up."""
+    links = [
+        (resource["name"], link.get("reference"))
+        for resource in whole["resources"]
+        if is_table(resource) and isinstance(resource.get("schema"), dict)
+        for link in resource["schema"].get("foreignKeys") or ()
+        if isinstance(link, dict)
+    ]
+    named = [(name, there.get("resource")) for name, there in links if isinstance(there, dict)]
+    return {there for name, there in named if isinstance(there, str) and there != name}
 
 
 def _absent(folder: Path, name: str, path: str) -> Finding:
@@ -251,137 +252,3 @@ def _drafts(previous: Path | None, limits: Limits) -> dict[str, Draft]:
         for resource in pin(descriptor)["resources"]
         if is_table(resource) and (place := inside(path.parent, resource["path"]))
     }
-
-
-# ------------------------------------------------------------------ the rows
-
-
-def _check_tables(
-    whole: Descriptor,
-    folder: Path,
-    sink: Sink,
-    files: Files,
-    facts: RegisterFacts | None,
-    drafts: Mapping[str, Draft],
-    progress: Progress | None,
-) -> None:
-    tables = [resource for resource in whole["resources"] if is_table(resource)]
-    schemas = {table["name"]: copy.deepcopy(table["schema"]) for table in tables}
-    _prepare(tables, sink, files)
-    package = open_package(whole, folder, sink)
-    planned = PlannedNumbers((facts and facts.planned) or ())
-    done = 0
-    for table in tables:
-        name = table["name"]
-        rows = 0
-        columns: tuple[ColumnSummary, ...] = ()
-        note = ""
-        if package is not None and name not in files.closed and not sink.is_full:
-            schema = schemas[name]
-            sink.take_all(untyped_fields(schema, name))
-            checks = own_checks(name, schema)
-            if facts is not None:
-                checks += [*register_checks(name, schema, facts), planned.for_table(schema)]
-            if name in drafts:
-                checks.append(Vanished(name, replace(drafts[name], key=primary_key(schema))))
-            tell = _teller(progress, done, files.records)
-            resource, known = package.get_resource(name), files.scans[name].sha256
-            one = TablePass(resource, name, schema, checks, sink, tell, known)
-            columns, rows = one.run(), one.rows
-            done += rows
-            if one.slow_because:
-                note = f"Read the slow way, because {one.slow_because}."
-        files.tables.append(_table_report(table, files, rows, columns, note))
-    if sink.is_whole and not files.closed and not sink.is_full:
-        sink.take_all(planned.close())
-    if facts is not None and not any(_has_subject(schema) for schema in schemas.values()):
-        sink.take(found("no-role", "No column says which animal or session a row is about."))
-
-
-def _teller(progress: Progress | None, done: int, records: int) -> Callable[[int], None] | None:
-    if progress is None:
-        return None
-    return lambda rows: progress(min(1.0, (done + rows) / max(records, 1)))
-
-
-def _table_report(
-    resource: Mapping[str, Any],
-    files: Files,
-    rows: int,
-    columns: tuple[ColumnSummary, ...],
-    note: str,
-) -> TableReport:
-    scan = files.scans.get(resource["name"], Scan())
-    rows = rows or max(0, scan.records - 1)
-    return TableReport(
-        resource["name"], resource["path"], rows, scan.bytes, scan.sha256, columns, note
-    )
-
-
-def _has_subject(schema: Mapping[str, Any]) -> bool:
-    return bool(fields_with_role(schema, FieldRole.ANIMAL, FieldRole.GROUP, FieldRole.SESSION))
-
-
-def _prepare(tables: list[Descriptor], sink: Sink, files: Files) -> None:
-    """Read shifted columns by name, and leave out links to tables that cannot be opened."""
-    for resource in tables:
-        name = resource["name"]
-        if name in files.closed:
-            continue
-        schema = resource["schema"]
-        if is_shifted(files.scans[name].labels, resource):
-            sink.take_all(_reordered(name, files.scans[name].labels, schema))
-            schema["fieldsMatch"] = "equal"
-        links = schema.get("foreignKeys")
-        if isinstance(links, list):
-            schema["foreignKeys"] = [
-                link for link in links if not _is_closed(sink, files, name, link)
-            ]
-
-
-def _is_closed(sink: Sink, files: Files, name: str, link: Any) -> bool:
-    there = link.get("reference") if isinstance(link, dict) else None
-    other = there.get("resource") if isinstance(there, dict) else None
-    if other not in files.closed:
-        return False
-    message = f"The names in “{name}” were not looked up in “{other}”, which cannot be read."
-    sink.take(found("not-checked", message, table=name))
-    return True
-
-
-def is_shifted(labels: list[str], resource: Mapping[str, Any]) -> bool:
-    """Whether columns that the schema knows stand in other places than it says.
-
-    Matched by place, as the standard's default has it, one missing column would make every cell
-    after it a finding; matched by name it is one finding. Only where the header is one row, its
-    labels differ, and the schema asks for no match of its own.
-    """
-    schema, dialect = resource["schema"], resource["dialect"]
-    fields = schema.get("fields")
-    if (
-        not isinstance(fields, list)
-        or not all(isinstance(one, dict) and isinstance(one.get("name"), str) for one in fields)
-        or schema.get("fieldsMatch", "exact") != "exact"
-        or dialect.get("headerRows") != [1]
-        or any(dialect.get(key) for key in ("commentChar", "commentRows"))
-        or dialect.get("headerCase", True) is False
-        or len(set(labels)) != len(labels)
-        or "" in labels
-    ):
-        return False
-    names = [one["name"] for one in fields]
-    return any(
-        label in names and (at >= len(names) or names[at] != label)
-        for at, label in enumerate(labels)
-    )
-
-
-def _reordered(name: str, labels: list[str], schema: Mapping[str, Any]) -> Iterator[Finding]:
-    """Say where the columns are all there, in another order; a missing one says so itself."""
-    names = [one["name"] for one in schema["fields"]]
-    if set(names) != set(labels):
-        return
-    for number, (label, wanted) in enumerate(zip(labels, names, strict=True), start=1):
-        if label != wanted:
-            message = f"Column {number} is called “{label}” where “{wanted}” is expected."
-            yield found("incorrect-label", message, table=name, row=1, field=wanted, value=label)

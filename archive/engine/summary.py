@@ -5,21 +5,24 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, time
 from decimal import Decimal
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from archive.engine.checks.chunk import Chunk
+from archive.engine.checks.moments import moment_of
 from archive.engine.checks.plausible import unlikely_values
 from archive.engine.checks.unusual import far_values
-from archive.engine.findings import VALUE_LENGTH, Finding
+from archive.engine.findings import VALUE_LENGTH, Finding, shorten
 from archive.engine.reports import ColumnSummary
 from archive.engine.roles import ROLE, UNIT, FieldRole, role_of
 
 DISTINCT_CAP = 10_000
 VALUES_SHOWN = 50
 BINS = 20
+NUMERIC = frozenset({"number", "integer", "year"})
+MOMENTS = frozenset({"date", "datetime", "time"})
 MEASURED = frozenset({FieldRole.OUTCOME, FieldRole.COVARIATE})
 
 
@@ -28,17 +31,15 @@ class TableSummary:
 
     Notes
     -----
-    Numbers go to a temporary file as float64, one record a row, so that quartiles and histograms
-    are exact and memory stays flat. Distinct values are counted up to 10,000 a column.
+    Numbers and moments go to a temporary file as float64, one record a row, so that quartiles and
+    histograms are exact and memory stays flat. Distinct values are counted up to 10,000 a column.
     """
 
     def __init__(self, table: str, fields: Sequence[Mapping[str, Any]]) -> None:
         self.table = table
         self.fields = {str(field["name"]): field for field in fields}
         self.numeric = [
-            name
-            for name, field in self.fields.items()
-            if field.get("type") in {"number", "integer", "year"}
+            name for name, field in self.fields.items() if field.get("type") in NUMERIC | MOMENTS
         ]
         self.rows = 0
         self.filled: Counter[str] = Counter()
@@ -54,7 +55,7 @@ class TableSummary:
             values = [value for value in chunk.columns.get(name, ()) if value is not None]
             self.filled[name] += len(values)
             self._count(name, values)
-            if name not in self.numeric:
+            if self.fields[name].get("type") not in NUMERIC:
                 self._stretch(name, values)
         if self.numeric:
             matrix = np.full((len(chunk.rows), len(self.numeric)), np.nan)
@@ -90,9 +91,10 @@ class TableSummary:
         columns = []
         for name, field in self.fields.items():
             column = numbers[:, self.numeric.index(name)] if name in self.numeric else None
-            if column is not None and role_of(field) in MEASURED:
+            is_number = field.get("type") in NUMERIC
+            if column is not None and is_number and role_of(field) in MEASURED:
                 far += far_values(self.table, name, rows, column)
-            if column is not None:
+            if column is not None and is_number:
                 far += unlikely_values(self.table, field, rows, column)
             columns.append(self._summary(name, field, column))
         self._numbers.close()
@@ -115,10 +117,14 @@ class TableSummary:
         is_capped = len(seen) > DISTINCT_CAP
         least, greatest = "", ""
         bins: tuple[int, ...] = ()
-        if column is not None:
+        if column is not None and field.get("type") in NUMERIC:
             least, greatest, bins = spread(column)
         elif ends := self.ends.get((name, False)) or self.ends.get((name, True)):
             least, greatest = map(text_of, ends)
+            # Moments with a zone and without one stand on no common line.
+            has_both = {(name, False), (name, True)} <= self.ends.keys()
+            if column is not None and len(seen) > VALUES_SHOWN and not has_both:
+                bins = spread(column)[2]
         return ColumnSummary(
             name=name,
             type=str(field.get("type", "string")),
@@ -153,6 +159,8 @@ def _floats(values: list[Any]) -> NDArray[np.float64]:
 
 
 def _float(value: Any) -> float:
+    if isinstance(value, date | time):
+        return moment_of(value)
     try:
         return float(value)
     except (OverflowError, TypeError, ValueError):
@@ -172,14 +180,22 @@ def _hashable(value: Any) -> Any:
     return value
 
 
-def _token(value: Any) -> str:
-    """A value as counted: a long text by its head and its hash, so that memory stays flat."""
+class Long(NamedTuple):
+    """A long text as it is counted: by its head and its hash, so that memory stays flat."""
+
+    head: str
+    mark: int
+
+
+def _token(value: Any) -> str | Long:
     text = text_of(value)
-    return text if len(text) <= VALUE_LENGTH else f"{text[:VALUE_LENGTH]}… ({hash(text):x})"
+    return text if len(text) <= VALUE_LENGTH else Long(shorten(text), hash(text))
 
 
 def text_of(value: Any) -> str:
     """Give a typed value as a person writes it."""
+    if isinstance(value, Long):
+        return value.head
     if isinstance(value, datetime | date | time):
         return value.isoformat()
     if isinstance(value, Decimal):

@@ -27,6 +27,7 @@ from archive.engine.checks.unique_keys import UniqueKeys
 from archive.engine.codes import found
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Finding
+from archive.engine.limits import Limits
 from archive.engine.reports import ColumnSummary, Sink
 from archive.engine.roles import (
     FieldRole,
@@ -149,7 +150,9 @@ class TablePass:
     table : str
     schema : mapping
         The descriptor's schema, with roles and units.
-    checks : list of Check
+    checks : callable
+        Makes the checks of our own, anew for each way that is tried: some of them keep what they
+        saw.
     sink : Sink
     progress : callable, optional
         Told the number of rows after each chunk.
@@ -169,56 +172,72 @@ class TablePass:
         resource: Any,
         table: str,
         schema: Schema,
-        checks: Sequence[Check],
+        checks: Callable[[], Sequence[Check]],
         sink: Sink,
         progress: Callable[[int], None] | None = None,
         sha256: str = "",
     ) -> None:
         self.resource = resource
-        self.sha256 = sha256
+        self.bytes, self.sha256 = 0, sha256
         self.table = table
         self.key = primary_key(schema)
         self.has_patterns = any(
             isinstance(limits := field.get("constraints"), dict) and "pattern" in limits
             for field in fields_of(schema)
         )
-        self.checks = checks
+        self.make_checks = checks
         self.sink = sink
         self.progress = progress
         self.schema = schema
-        self.summary = TableSummary(table, schema["fields"])
+        self.summary: TableSummary | None = None
         self.slow_because = ""
         self.rows = 0
         self.at_row = 1
         self.has_crashed = False
+        self.is_telling = False
 
-    def run(self) -> tuple[ColumnSummary, ...]:
-        """Read every row; a crash becomes a finding, and the table counts as not checked."""
+    def run(self, limits: Limits | None = None) -> tuple[ColumnSummary, ...] | None:
+        """Read every row; a crash becomes a finding, and the table counts as not checked.
+
+        With `limits` nobody looked at the file before, and the one pass that judges it looks at its
+        bytes too: None, and nothing told, where somebody has to look at it first.
+        """
         glance: tuple[tuple[ColumnSummary, ...], list[Finding]] | None = None
         try:
             self.resource.to_descriptor(validate=True)
-            glance = self._read_fast()
-            if glance is None:
+            glance = self._read_fast(limits)
+            if glance is None and limits is None:
                 self._read()
-        except FrictionlessException as fault:
-            raise_if_starved(fault)
-            self._take(fault.to_errors())
         except MemoryError:
             raise
         except Exception as fault:  # noqa: BLE001 - a reader's crash is a finding, never a verdict
-            self.has_crashed = True
-            self.sink.take(crashed(self.table, self.at_row, fault))
+            raise_if_starved(fault)
+            if limits is None or self.is_telling:
+                self._take_fault(fault)
+                limits = None
         finally:
             self.resource.close()
-        of_rows = self.summary.close()
-        columns, far = of_rows if glance is None else glance
+        if glance is None and limits is not None:
+            return None
+        if glance is None:
+            glance = (self.summary or TableSummary(self.table, self.schema["fields"])).close()
+        columns, far = glance
         self.sink.take_all(far)
         return columns
 
-    def _read_fast(self) -> tuple[tuple[ColumnSummary, ...], list[Finding]] | None:
+    def _take_fault(self, fault: Exception) -> None:
+        if isinstance(fault, FrictionlessException):
+            self._take(fault.to_errors())
+            return
+        self.has_crashed = True
+        self.sink.take(crashed(self.table, self.at_row, fault))
+
+    def _read_fast(
+        self, limits: Limits | None
+    ) -> tuple[tuple[ColumnSummary, ...], list[Finding]] | None:
         """Read the table the fast way; None where the slow way must be taken."""
         kernel = way.kernel() if way.is_worth_it(way.size_of(self.resource)) else None
-        if kernel is None:
+        if kernel is None or self.slow_because:
             return None
         try:
             judging = kernel.open_judging(
@@ -226,15 +245,19 @@ class TablePass:
                 self.table,
                 self.key,
                 self.schema,
-                self.checks,
+                self.make_checks(),
                 guard=guarded if self.has_patterns else None,
             )
             with closing(judging):
-                self.rows = judging.read(self.progress, self.sha256)
+                self.rows = judging.read(self.progress, self.sha256, limits)
+                self.bytes, self.sha256 = judging.fixity.bytes, self.sha256 or judging.fixity.sha256
+                self.is_telling = True
                 self._tell(judging)
                 return judging.columns()  # type: ignore[no-any-return]
         except kernel.Slow as reason:
-            self.slow_because = str(reason)
+            # What is odd may be read the fast way once somebody has looked at it whole.
+            is_odd = limits is not None and isinstance(reason, kernel.Odd)
+            self.slow_because = "" if is_odd else str(reason)
             self.rows = 0
             self.resource.close()
             return None
@@ -254,18 +277,20 @@ class TablePass:
         self.sink.take_all(judging.told_at_the_end())
 
     def _read(self) -> None:
+        checks, summary = self.make_checks(), TableSummary(self.table, self.schema["fields"])
+        self.summary = summary
         baseline = Checklist().connect(self.resource)
         self.resource.open()
         for check in baseline:
             self._take(check.validate_start())
         names = [field.name for field in self.resource.header.get_expected_fields()]
         for rows in self._chunks():
-            self._judge(rows, names, baseline)
+            self._judge(rows, names, baseline, checks, summary)
             if self.sink.is_full:
                 return
         for check in baseline:
             self._take(check.validate_end())
-        for own in self.checks:
+        for own in checks:
             self.sink.take_all(own.close())
 
     def _chunks(self) -> Iterator[list[Any]]:
@@ -299,9 +324,16 @@ class TablePass:
         if rows:
             yield rows
 
-    def _judge(self, rows: list[Any], names: list[str], baseline: list[Any]) -> None:
+    def _judge(
+        self,
+        rows: list[Any],
+        names: list[str],
+        baseline: list[Any],
+        checks: Sequence[Check],
+        summary: TableSummary,
+    ) -> None:
         findings = [
-            translate(error, self.table, self.key)
+            translate(error, self.table, self.key, names)
             for row in rows
             for check in baseline
             for error in check.validate_row(row)
@@ -312,9 +344,9 @@ class TablePass:
             written=[row.cells for row in rows],
             places={name: at for at, name in enumerate(names)},
         )
-        for check in self.checks:
-            findings += check.look(chunk)
-        self.summary.take(chunk)
+        for own in checks:
+            findings += own.look(chunk)
+        summary.take(chunk)
         self.rows += len(rows)
         findings.sort(key=lambda finding: finding.row or 0)
         self.sink.take_all(findings)
@@ -326,7 +358,7 @@ class TablePass:
         self.sink.take_all(translate(error, self.table, self.key) for error in errors)
 
 
-def raise_if_starved(fault: FrictionlessException) -> None:
+def raise_if_starved(fault: Exception) -> None:
     """Bring back a lack of memory that frictionless' reader turned into a fault of the file.
 
     Raises

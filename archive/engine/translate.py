@@ -1,6 +1,7 @@
 """frictionless' errors in plain words: same code, same row, same column, another sentence."""
 
 import re
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from archive.engine.codes import CODES, found
@@ -40,7 +41,9 @@ _QUOTED = re.compile(r"'([^']*)'")
 _EARLIER = re.compile(r"position (\d+)")
 
 
-def translate(error: Any, table: str, key: tuple[str, ...] = ()) -> Finding:
+def translate(
+    error: Any, table: str, key: tuple[str, ...] = (), names: Sequence[str] = ()
+) -> Finding:
     """Give one of frictionless' errors as a finding.
 
     Parameters
@@ -50,9 +53,20 @@ def translate(error: Any, table: str, key: tuple[str, ...] = ()) -> Finding:
         Name of the table, "" for the descriptor.
     key : tuple of str
         The table's primary key, for the place of its errors.
+    names : sequence of str
+        The columns as they stand in the file, so that a key can be named.
     """
     rows = getattr(error, "row_numbers", None) or [None]
-    return _translated(error, getattr(error, "row_number", rows[0]), table, key)
+    said = ""
+    if error.type == "primary-key":
+        cells = dict(zip(names, error.cells, strict=False))
+        said = key_said([cells.get(name) for name in key])
+    return _translated(error, getattr(error, "row_number", rows[0]), table, key, said)
+
+
+def key_said(cells: Iterable[str | None]) -> str:
+    """Write the cells of a key as they stand in the file."""
+    return ", ".join(cell or "" for cell in cells)
 
 
 class AnyRow(int):
@@ -78,9 +92,10 @@ def translate_row(mould: Any, row: int, table: str, key: tuple[str, ...] = ()) -
     key : tuple of str
     """
     if mould.worded is None:
-        like = _translated(mould, AnyRow(1), table, key)
-        if HOLE in f"{like.field}{mould.cell}{mould.note}":
-            return _translated(mould, row, table, key)
+        said = mould.cell or ""
+        like = _translated(mould, AnyRow(1), table, key, said)
+        if HOLE in f"{like.field}{said}{mould.note}":
+            return _translated(mould, row, table, key, said)
         mould.worded = like, like.message.split(HOLE), like.remedy.split(HOLE)
     like, message, remedy = mould.worded
     return Finding(
@@ -89,18 +104,19 @@ def translate_row(mould: Any, row: int, table: str, key: tuple[str, ...] = ()) -
     )  # fmt: skip
 
 
-def _translated(error: Any, row: int | None, table: str, key: tuple[str, ...]) -> Finding:
+def _translated(
+    error: Any, row: int | None, table: str, key: tuple[str, ...], said: str
+) -> Finding:
     code = error.type if error.type in CODES else "error"
-    field, value = _place(error, key)
-    return found(
-        code, _message(error, table, row, field), table=table, row=row, field=field, value=value
-    )
+    field, value = _place(error, key, said)
+    message = _message(error, table, row, field, value)
+    return found(code, message, table=table, row=row, field=field, value=value)
 
 
-def _place(error: Any, key: tuple[str, ...]) -> tuple[str, str]:
+def _place(error: Any, key: tuple[str, ...], said: str) -> tuple[str, str]:
     match error.type:
         case "primary-key":
-            return ", ".join(key), ""
+            return ", ".join(key), said if _EARLIER.search(error.note) else ""
         case "foreign-key":
             return ", ".join(error.field_names), ", ".join(error.field_cells)
         case "constraint-error" if _is_empty(error):
@@ -110,7 +126,7 @@ def _place(error: Any, key: tuple[str, ...]) -> tuple[str, str]:
             return getattr(error, "field_name", "") or "", value or ""
 
 
-def _message(error: Any, table: str, row: int | None, field: str) -> str:
+def _message(error: Any, table: str, row: int | None, field: str, value: str) -> str:
     at = f"row {row:,}" if row else "the header"
     cell = shorten(getattr(error, "cell", ""))
     match error.type:
@@ -122,13 +138,14 @@ def _message(error: Any, table: str, row: int | None, field: str) -> str:
             return f"“{cell}” in {at}, column “{field}”: {_bound(error.note)}."
         case "unique-error":
             earlier = _EARLIER.search(error.note)
-            where = f" of row {earlier.group(1)}" if earlier else ""
+            where = f" of row {_grouped(earlier)}" if earlier else ""
             return f"“{cell}” in {at}, column “{field}”, repeats the value{where}."
         case "primary-key":
             earlier = _EARLIER.search(error.note)
             if earlier is None:
                 return f"Row {row:,} has no key: {field} is empty."
-            return f"Row {row:,} has the same key ({field}) as row {earlier.group(1)}."
+            said = f"{field} = “{shorten(value)}”"
+            return f"Row {row:,} has the same key, {said}, as row {_grouped(earlier)}."
         case "foreign-key":
             there = error.reference_name or table
             said = ", ".join(error.field_cells)
@@ -142,6 +159,10 @@ def _message(error: Any, table: str, row: int | None, field: str) -> str:
             return f"Row {row:,} is empty."
         case _:
             return _header_message(error, field)
+
+
+def _grouped(earlier: re.Match[str]) -> str:
+    return f"{int(earlier.group(1)):,}"
 
 
 def _is_empty(error: Any) -> bool:

@@ -29,6 +29,37 @@ def test_days_stand_in_their_order_and_codes_by_how_many() -> None:
     assert shown({"name": "posture", "type": "string"}, codes).spread == "swim, rest"
 
 
+@pytest.mark.parametrize(
+    ("kind", "least", "greatest", "said"),
+    [
+        (
+            "date",
+            "2026-03-01",
+            "2026-05-09",
+            ["2026-03-01 to 2026-03-04", "2026-05-06 to 2026-05-09"],
+        ),
+        (
+            "datetime",
+            "2026-03-01T08:00:00+01:00",
+            "2026-03-03T00:00:00+01:00",
+            ["2026-03-01 08:00 to 2026-03-01 10:00", "2026-03-02 22:00 to 2026-03-03 00:00"],
+        ),
+        ("time", "08:00:00", "18:00:00", ["08:00 to 08:30", "17:30 to 18:00"]),
+        ("number", "0", "10", ["0 to 0.5", "9.5 to 10"]),
+    ],
+)
+def test_of_many_days_and_times_each_step_says_from_when_to_when(
+    kind: str, least: str, greatest: str, said: list[str]
+) -> None:
+    bins = [3, *[0] * 18, 4]
+    column = {"distinct": 70, "least": least, "greatest": greatest, "bins": bins}
+    field = shown({"name": "on", "type": kind}, column)
+    assert field.steps == ((said[0], 3), (said[1], 4))
+    entry = {"table": "checks", "field": "on", "code": "unlikely-value", "count": 1}
+    told = {**entry, "examples": [{"field": "on", "value": greatest, "row": 3}]}
+    assert shown({"name": "on", "type": kind}, column, [told]).spark.count('class="p5"') == 1
+
+
 def test_true_and_false_are_written_as_the_standard_writes_them() -> None:
     column = {"distinct": 2, "values": [["True", 4], ["False", 2]]}
     assert shown({"name": "turned", "type": "boolean"}, column).spread == "true, false"

@@ -23,7 +23,8 @@ from archive.engine.findings import Group, Verdict
 from archive.engine.limits import Limits
 from archive.engine.reading import scan_table
 from archive.engine.reports import Report
-from archive.engine.run import check, check_table, is_shifted
+from archive.engine.run import check, check_table
+from archive.engine.tables import is_shifted
 
 pytestmark = pytest.mark.outside
 

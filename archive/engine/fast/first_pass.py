@@ -9,16 +9,19 @@ from numba import njit
 from numpy.typing import NDArray
 
 from archive.engine.fast.keys import DigestSet, compare_parts, contains, fold, repeated
-from archive.engine.fast.plan import Cutter, Slow, Source
+from archive.engine.fast.plan import Cutter, Odd, Slow, Source
 from archive.engine.fast.prove import Columns
 from archive.engine.fast.replay import Key
 from archive.engine.fast.scan import (
     BATCH,
     CELL_FULL,
+    NO_BOUNDS,
     POWERS,
     RETURN_IN_CELL,
+    UNSOUND,
     WHOLE,
     Asks,
+    Bounds,
     Rows,
     Tallies,
     cut,
@@ -32,6 +35,7 @@ ASKED = 65_536
 MARK_EVERY = 16
 CELLS, OWN = 1, 2
 UNKNOWN = -1
+ODD = "its quotation marks or its sizes are not plainly sound"
 
 
 class Watcher(Protocol):
@@ -124,6 +128,10 @@ class FirstPass:
     watchers : sequence of Watcher
     progress : callable, optional
         Told the number of rows after each chunk.
+    bounds : Bounds
+        What is asked of a file that nobody looked at before, so that it is read but once.
+    most_rows : int, optional
+        How many rows it may have.
     """
 
     def __init__(
@@ -137,15 +145,19 @@ class FirstPass:
         *,
         needs_md5: bool = False,
         is_hashed: bool = True,
+        bounds: Bounds = NO_BOUNDS,
+        most_rows: int | None = None,
     ) -> None:
         self.source = source
+        self.bounds = bounds
+        self.most_rows = most_rows
         self.cut = Cutter(source)
         self.shape = shape
         self.verdicts = verdicts
         self.keys = keys
         self.watchers = watchers
         self.progress = progress
-        self.stream = Stream(source, needs_md5, is_hashed=is_hashed)
+        self.stream = Stream(source, needs_md5, is_hashed=is_hashed, has_nul=not bounds.is_asked)
         self.count = 0
         self.tallies = empty_tallies(len(shape.kind))
         self.marks: list[NDArray[np.int64]] = []
@@ -180,10 +192,13 @@ class FirstPass:
         if at >= block.length:
             return -1
         none = np.empty(0, np.int64)
-        after, _ = cut(
+        after, width, is_stray = cut(
             block.data, at, block.length, block.is_last, self.source.layout,
             none, none, np.empty(0, np.uint8), 0, 0,
         )  # fmt: skip
+        most = self.bounds
+        if most.is_asked and (is_stray or width > most.cells or after - at > most.bytes):
+            raise Odd(ODD)
         return int(after)
 
     def _judge(self, block: Block) -> None:
@@ -191,16 +206,20 @@ class FirstPass:
         while stopped != WHOLE:
             at, count, asked, stopped = scan(
                 block.data, self.stream.used, block.length, block.is_last, False,
-                self.source.layout, self.shape, self.verdicts.memo, self._rows, self._asks,
-                self.tallies, self.verdicts.seed, POWERS,
+                self.source.layout, self.bounds, self.shape, self.verdicts.memo, self._rows,
+                self._asks, self.tallies, self.verdicts.seed, POWERS,
             )  # fmt: skip
             if stopped == CELL_FULL:
                 raise Slow("one of its cells is very long")
+            if stopped == UNSOUND:
+                raise Odd(ODD)
             if stopped == RETURN_IN_CELL:
                 raise Slow("line breaks inside its cells are translated")
             if count:
                 self._take(block, count, asked)
             self.stream.used = int(at)
+        if self.most_rows is not None and self.count > self.most_rows:
+            raise Odd("it has very many rows")
 
     def _take(self, block: Block, count: int, asked: int) -> None:
         rows, fields = self._rows, len(self.shape.kind)

@@ -12,10 +12,18 @@ from archive.engine.checks.plausible import unlikely_values
 from archive.engine.checks.unusual import far_values
 from archive.engine.fast.first_pass import FirstPass, Seen
 from archive.engine.fast.memo import NULL, VOID
-from archive.engine.findings import Finding
+from archive.engine.findings import Finding, shorten
 from archive.engine.reports import ColumnSummary
 from archive.engine.roles import ROLE, UNIT, role_of
-from archive.engine.summary import DISTINCT_CAP, MEASURED, VALUES_SHOWN, in_order, spread, text_of
+from archive.engine.summary import (
+    DISTINCT_CAP,
+    MEASURED,
+    NUMERIC,
+    VALUES_SHOWN,
+    in_order,
+    spread,
+    text_of,
+)
 
 _DAY = date(1970, 1, 1)
 _INSTANT = datetime(1970, 1, 1, tzinfo=UTC)
@@ -30,7 +38,7 @@ class Glance:
     fields : sequence of mapping
         Of the descriptor's schema, with roles and units.
     numbers : sequence of str
-        The columns of numbers, in the order of the kernel's.
+        The columns of numbers and moments, in the order of the kernel's.
     """
 
     def __init__(
@@ -57,7 +65,7 @@ class Glance:
         first = done.source.first_row
         for name, field in self.fields.items():
             values = self._column(name, done.count) if name in self.numbers else None
-            if values is not None:
+            if values is not None and field.get("type") in NUMERIC:
                 rows = np.arange(first, first + done.count, dtype=np.int64)
                 if role_of(field) in MEASURED:
                     far += far_values(self.table, name, rows, values)
@@ -91,13 +99,15 @@ class Glance:
         at = table.place.get(name)
         least, greatest = "", ""
         bins: tuple[int, ...] = ()
-        if field.get("type") in {"number", "integer", "year"}:
+        is_capped, distinct, counted = (False, 0, ()) if at is None else _counted(at, done, table)
+        if field.get("type") in NUMERIC:
             numbers = np.empty(0) if values is None else values
             least, greatest, bins = spread(numbers)
-        elif at is not None:
-            least, greatest = _ends(at, done, table)
+        elif at is not None and (ends := _ends(at, done, table)):
+            least, greatest = ends[0]
+            if values is not None and distinct > VALUES_SHOWN and len(ends) == 1:
+                bins = spread(values)[2]
         empty = done.count if at is None else int(done.tallies.nulls[at])
-        is_capped, distinct, counted = (False, 0, ()) if at is None else _counted(at, done, table)
         return ColumnSummary(
             name=name,
             type=str(field.get("type", "string")),
@@ -134,14 +144,15 @@ def _counted(at: int, done: FirstPass, table: Any) -> tuple[bool, int, tuple[tup
     for number in range(len(digests)):
         entry = int(entries[first[number]])
         value = table.verdicts.read(at, memo.text(at, entry))[0]
-        told.append((text_of(value), int(counts[number])))
+        told.append((shorten(text_of(value)), int(counts[number])))
     if empties:
         told.append(("", empties))
     return False, distinct, in_order(told)
 
 
-def _ends(at: int, done: FirstPass, table: Any) -> tuple[str, str]:
-    kind = table.columns[at].kind
+def _ends(at: int, done: FirstPass, table: Any) -> list[tuple[str, str]]:
+    """Give the first and the last moment without a zone, and those with one."""
+    kind, told = table.columns[at].kind, []
     for zoned in (0, 1):
         ends = list(table.verdicts.spans.get((at, bool(zoned)), ()))
         least, greatest = (int(one[at, zoned]) for one in done.tallies[1:3])
@@ -150,8 +161,8 @@ def _ends(at: int, done: FirstPass, table: Any) -> tuple[str, str]:
             ends += [_moment(kind, least, zoned, shifts[0])]
             ends += [_moment(kind, greatest, zoned, shifts[1])]
         if ends:
-            return text_of(min(ends)), text_of(max(ends))
-    return "", ""
+            told.append((text_of(min(ends)), text_of(max(ends))))
+    return told
 
 
 def _moment(kind: str, value: int, zoned: int, shift: int) -> date | time:

@@ -17,19 +17,22 @@ from archive.engine.fast.first_pass import OWN, Watcher
 from archive.engine.fast.glance import Glance
 from archive.engine.fast.keys import DigestSet
 from archive.engine.fast.links import near_links_only
-from archive.engine.fast.plan import Reader, Slow
+from archive.engine.fast.plan import Odd, Reader, Slow
 from archive.engine.fast.run import FastTable
+from archive.engine.fast.scan import NO_BOUNDS, Bounds
+from archive.engine.fast.stream import Fixity
 from archive.engine.fast.watchers import Combinations, PartlyEmpty, Timed, slots_of
 from archive.engine.findings import Finding
+from archive.engine.limits import Limits
 from archive.engine.reports import ColumnSummary
 from archive.engine.roles import FieldRole, fields_of, role_of
+from archive.engine.summary import MOMENTS, NUMERIC
 from archive.engine.translate import translate_row
 
 WINDOW_ROWS = 20_000
 FIRST_CHECK_BIT = 31
-NUMERIC = frozenset({"number", "integer", "year"})
 
-__all__ = ["FastJudging", "Slow", "open_judging"]
+__all__ = ["FastJudging", "Odd", "Slow", "open_judging"]
 
 
 def open_judging(
@@ -110,14 +113,14 @@ class FastJudging:
             ),
             "",
         )
-        numbers = [field["name"] for field in fields if field.get("type") in NUMERIC]
+        numbers = [field["name"] for field in fields if field.get("type") in NUMERIC | MOMENTS]
         own_keys = [key for one in checks if isinstance(one, UniqueKeys) for key in one.seen]
         codes = [one for one in checks if isinstance(one, Categories)]
         over_time = [one for one in checks if isinstance(one, OverTime)]
         self.fast = FastTable(
             resource,
             linked=linked,
-            numbers=[*numbers, *(name for one in over_time for name in one.when.names)],
+            numbers=numbers,
             days=[self.time] if self.time else [],
             digested=[
                 *(name for one in checks for name in one.reads or () if name != self.time),
@@ -204,21 +207,39 @@ class FastJudging:
             places=place,
         )
 
-    def read(self, progress: Callable[[int], None] | None = None, sha256: str = "") -> int:
+    def read(
+        self,
+        progress: Callable[[int], None] | None = None,
+        sha256: str = "",
+        limits: Limits | None = None,
+    ) -> int:
         """Read the table once, and give the number of its rows; nothing is told before its end.
 
-        `sha256` is the file's digest where it has been made already.
+        `sha256` is the file's digest where it has been made already; `limits` are those of a file
+        that nobody looked at before.
 
         Raises
         ------
         Slow
         """
-        count = self.fast.read(self.watchers, progress, sha256=sha256).count
+        count = self.fast.read(
+            self.watchers,
+            progress,
+            sha256=sha256,
+            bounds=Bounds(True, limits.columns, limits.cell_bytes) if limits else NO_BOUNDS,
+            most_rows=limits.table_rows if limits else None,
+        ).count
         for one in self.watchers:
             for name in one.slots if isinstance(one, Timed) else ():
                 if self.fast.verdicts.memo.partial[self.fast.place[name]]:
                     raise Slow(f"“{name}” has very many different values")
         return count
+
+    @property
+    def fixity(self) -> Fixity:
+        """Size and digests of the file, once it was read."""
+        assert self.fast.first is not None
+        return self.fast.first.stream.fixity
 
     def findings(self) -> Iterator[list[Finding]]:
         """Give what is wrong with the rows, some rows at a time, by row."""

@@ -42,6 +42,10 @@ class Slow(Exception):
     """The table must be read the slow way; the argument says why, in words for the report."""
 
 
+class Odd(Slow):
+    """The bytes are not plainly sound: somebody must look at them whole before they are judged."""
+
+
 @dataclass(frozen=True, slots=True)
 class Column:
     """One expected column: where it stands, and frictionless' own reader of its cells."""

@@ -14,6 +14,7 @@ from archive.engine.fast.listed import COLUMN, EMPTY, NO_ENTRY, Listed
 from archive.engine.fast.plan import Column
 from archive.engine.fast.render import LightError, Mould, light
 from archive.engine.fast.verdicts import KEPT, Verdicts
+from archive.engine.translate import key_said
 
 BLANK = Mould("blank-row", "")
 
@@ -177,7 +178,7 @@ class Replay:
         if values.count(None) == len(values):
             return Mould("primary-key", 'cells composing the primary keys are all "None"')
         earlier = _earlier(key, values, row)
-        return Mould("primary-key", earlier) if earlier else None
+        return Mould("primary-key", earlier, key_said(texts)) if earlier else None
 
     def moulds(self, at: int, cell: str | None) -> tuple[Mould, ...]:
         """Give the errors that a cell has, wherever it stands in its column."""

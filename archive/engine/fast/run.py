@@ -28,6 +28,7 @@ from archive.engine.fast.plan import Cutter, Reader, Slow, columns_of, kernel_co
 from archive.engine.fast.prove import INTEGER, NUMBER, TEXT
 from archive.engine.fast.render import LightError
 from archive.engine.fast.replay import Key, Replay
+from archive.engine.fast.scan import NO_BOUNDS, Bounds
 from archive.engine.fast.second_pass import listed
 from archive.engine.fast.verdicts import Verdicts
 
@@ -206,10 +207,13 @@ class FastTable:
         progress: Callable[[int], None] | None = None,
         also: Sequence[KeyDigests] = (),
         sha256: str = "",
+        bounds: Bounds = NO_BOUNDS,
+        most_rows: int | None = None,
     ) -> FirstPass:
         """Read the table once; nothing is told before its end.
 
-        `sha256` is the file's digest where it has been made already.
+        `sha256` is the file's digest where it has been made already; `bounds` and `most_rows` are
+        asked of a file that nobody looked at before.
 
         Raises
         ------
@@ -226,6 +230,8 @@ class FastTable:
             progress,
             needs_md5=needs_md5,
             is_hashed=needs_md5 or not sha256,
+            bounds=bounds,
+            most_rows=most_rows,
         )
         self.first.run()
         self._hold_links_by_value()

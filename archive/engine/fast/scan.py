@@ -18,9 +18,10 @@ from archive.engine.fast.memo import find, insert, same
 from archive.engine.fast.prove import digest_of_proved, float_of, hash_bytes, prove
 from archive.engine.fast.words import first_byte, marked, word_at
 
-WHOLE, ROWS_FULL, ASKS_FULL, CELL_FULL, RETURN_IN_CELL = range(5)
+WHOLE, ROWS_FULL, ASKS_FULL, CELL_FULL, RETURN_IN_CELL, UNSOUND = range(6)
 """Why the kernel stopped: no further whole record; an output is full; a cell is too long; a
-carriage return stands inside a cell of a text whose line ends are translated."""
+carriage return stands inside a cell of a text whose line ends are translated; a record is not as
+`Bounds` ask for."""
 
 
 class Layout(NamedTuple):
@@ -33,6 +34,21 @@ class Layout(NamedTuple):
     quote: int
     skips_space: bool
     translates: bool
+
+
+class Bounds(NamedTuple):
+    """What is asked of each record of a file that nobody looked at before.
+
+    With `is_asked` no line may end inside quotation marks, no text follow a closing one, none stay
+    open; and a record has so many cells, and so many bytes, at most.
+    """
+
+    is_asked: bool
+    cells: int
+    bytes: int
+
+
+NO_BOUNDS = Bounds(False, 0, 0)
 
 
 class Rows(NamedTuple):
@@ -98,7 +114,9 @@ POWERS = np.array([10.0**scale for scale in range(19)])
 def cut(  # type: ignore[no-untyped-def] # noqa: C901 - one state machine, as in its reference
     data, at, length, is_last, layout, start, end, odd, base, most
 ):
-    """Cut one record: (where the next begins or -1, how many cells).
+    """Cut one record: (where the next begins or -1, how many cells, whether it is stray).
+
+    A stray one has a line break inside quotation marks, text after a closing one, or an open one.
 
     Parameters
     ----------
@@ -116,12 +134,12 @@ def cut(  # type: ignore[no-untyped-def] # noqa: C901 - one state machine, as in
         the cell; 2 where a carriage return is.
     """
     delimiter, quote = layout.delimiter, layout.quote
-    width = 0
+    width, is_stray = 0, False
     byte = np.int64(data[np.uint64(at)])
     if byte == 10:
-        return at + 1, width
+        return at + 1, width, is_stray
     if byte == 13:
-        return _past_return(data, at, length, is_last), width
+        return _past_return(data, at, length, is_last), width, is_stray
     while True:
         while layout.skips_space and at < length and data[np.uint64(at)] == 32:
             at += 1
@@ -132,16 +150,18 @@ def cut(  # type: ignore[no-untyped-def] # noqa: C901 - one state machine, as in
             while at < length:
                 while at + 8 <= length:
                     word = word_at(data, at)
-                    marks = marked(word, quote) | marked(word, 13)
+                    marks = marked(word, quote) | marked(word, 13) | marked(word, 10)
                     if marks:
                         at += first_byte(marks)
                         break
                     at += 8
                 if at >= length:
                     break
-                if data[np.uint64(at)] != quote:
-                    if data[np.uint64(at)] == 13:
+                byte = np.int64(data[np.uint64(at)])
+                if byte != quote:
+                    if byte == 13:
                         is_odd |= 2
+                    is_stray |= byte == 13 or byte == 10
                     at += 1
                 elif at + 1 < length and data[np.uint64(at + 1)] == quote:
                     is_odd |= 1
@@ -152,13 +172,15 @@ def cut(  # type: ignore[no-untyped-def] # noqa: C901 - one state machine, as in
             last = at
             if not is_closed or at + 1 >= length:
                 if not is_last:
-                    return -1, width
+                    return -1, width, is_stray
                 at = length
+                is_stray |= not is_closed
             else:
                 at += 1
                 byte = np.int64(data[np.uint64(at)])
                 if byte != delimiter and byte != 10 and byte != 13:
                     is_odd |= 1
+                    is_stray = True
                     while at < length:
                         byte = np.int64(data[np.uint64(at)])
                         if byte == delimiter or byte == 10 or byte == 13:
@@ -183,12 +205,12 @@ def cut(  # type: ignore[no-untyped-def] # noqa: C901 - one state machine, as in
             start[base + width], end[base + width], odd[base + width] = first, last, is_odd
         width += 1
         if at >= length:
-            return (length if is_last else -1), width
+            return (length if is_last else -1), width, is_stray
         byte = np.int64(data[np.uint64(at)])
         if byte == 10:
-            return at + 1, width
+            return at + 1, width, is_stray
         if byte == 13:
-            return _past_return(data, at, length, is_last), width
+            return _past_return(data, at, length, is_last), width, is_stray
         at += 1
 
 
@@ -223,8 +245,9 @@ def unquote(data, start, end, quote, out):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True)
 def scan(  # type: ignore[no-untyped-def]
-    data, at, length, is_last, is_replay, layout, columns, memo, rows, asks, tallies, seed, powers
-):
+    data, at, length, is_last, is_replay, layout, bounds, columns, memo, rows, asks, tallies, seed,
+    powers,
+):  # fmt: skip
     """Judge record after record: (where the next begins, records, asks, why it stopped).
 
     `data` must have room behind its `length` bytes, for the content of odd cells. With `is_replay`
@@ -241,9 +264,11 @@ def scan(  # type: ignore[no-untyped-def]
         if asked + fields * BATCH > asks.row.shape[0]:
             return at, count, asked, ASKS_FULL
         batch = min(BATCH, rows.width.shape[0] - count)
-        after, records = _cut_batch(
-            data, at, length, is_last, layout, start, end, odd, rows, count, batch, fields
+        after, records, is_sound = _cut_batch(
+            data, at, length, is_last, layout, bounds, start, end, odd, rows, count, batch, fields
         )
+        if not is_sound:
+            return at, count, asked, UNSOUND
         if not records:
             break
         rows.digests[count : count + records] = np.uint64(0)
@@ -314,23 +339,26 @@ def scan(  # type: ignore[no-untyped-def]
 
 @bare
 def _cut_batch(  # type: ignore[no-untyped-def]
-    data, at, length, is_last, layout, start, end, odd, rows, count, batch, fields
+    data, at, length, is_last, layout, bounds, start, end, odd, rows, count, batch, fields
 ):
-    """Cut some records, and note where they stand: (where the next begins, how many)."""
+    """Cut some records, and note where they stand: (where the next begins, how many, all sound)."""
     begins, widths, nulls, flags = rows.start, rows.width, rows.nulls, rows.flags
-    records = 0
+    records, is_sound = 0, True
     while records < batch and at < length:
-        after, width = cut(
+        after, width, is_stray = cut(
             data, at, length, is_last, layout, start, end, odd, records * fields, fields
         )
         if after < 0:
             break
         row = count + records
         begins[row], widths[row], nulls[row], flags[row] = at, width, 0, 0
+        if bounds.is_asked and (is_stray or width > bounds.cells or after - at > bounds.bytes):
+            is_sound = False
+            break
         at = after
         records += 1
     begins[count + records] = at
-    return at, records
+    return at, records, is_sound
 
 
 @bare

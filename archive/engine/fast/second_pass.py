@@ -16,7 +16,7 @@ from archive.engine.fast.first_pass import (
     empty_rows,
 )
 from archive.engine.fast.listed import COLUMN, Listed
-from archive.engine.fast.scan import POWERS, cut, scan
+from archive.engine.fast.scan import NO_BOUNDS, POWERS, cut, scan
 from archive.engine.fast.stream import ROOM_BYTES
 
 BATCH_ROWS = 4_096
@@ -40,10 +40,10 @@ def locate(data, length, is_last, layout, marks, first, wanted, start, end):  # 
         elif record < first + mark * 16:
             record, at = first + mark * 16, marks[mark]
         while record < aim:
-            at, _ = cut(data, at, length, is_last, layout, none, none, odd, 0, 0)
+            at, _, _ = cut(data, at, length, is_last, layout, none, none, odd, 0, 0)
             record += 1
         start[number] = at
-        at, _ = cut(data, at, length, is_last, layout, none, none, odd, 0, 0)
+        at, _, _ = cut(data, at, length, is_last, layout, none, none, odd, 0, 0)
         record += 1
         end[number] = at
 
@@ -150,7 +150,7 @@ class _Fetch:
         data = text[:length].tobytes()
         while at < length:
             at, count, asked, _ = scan(
-                text, at, length, True, True, self.done.source.layout, self.done.shape,
+                text, at, length, True, True, self.done.source.layout, NO_BOUNDS, self.done.shape,
                 self.done.verdicts.memo, self.rows, self.asks, self.done.tallies,
                 self.done.verdicts.seed, POWERS,
             )  # fmt: skip

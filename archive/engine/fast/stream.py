@@ -2,7 +2,7 @@
 
 import codecs
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Generator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Any
@@ -11,7 +11,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from archive.engine.fast.plan import Slow, Source
+from archive.engine.fast.plan import Odd, Slow, Source
 
 BLOCK_BYTES = 1 << 22
 MOST_BYTES = 1 << 25
@@ -51,15 +51,18 @@ class Stream:
         Whether the older digest is declared, and so has to be made.
     is_hashed : bool
         Whether digests are made at all.
+    has_nul : bool
+        Whether NUL characters are passed over.
     """
 
     source: Source
     needs_md5: bool = False
     is_hashed: bool = True
+    has_nul: bool = True
     fixity: Fixity = field(default_factory=Fixity)
     used: int = 0
 
-    def blocks(self) -> Iterator[Block]:
+    def blocks(self) -> Generator[Block]:
         """Give block after block; before asking for the next, set `used`.
 
         Raises
@@ -106,7 +109,9 @@ class Stream:
         self.fixity.md5 = hashes[1].hexdigest() if self.needs_md5 else ""
 
     def _check_text(self, decoder: Any, fresh: NDArray[np.uint8], *, is_last: bool) -> None:
-        is_plain = is_ascii(fresh)
+        is_plain, least = spread(fresh)
+        if not self.has_nul and not least:
+            raise Odd("it holds a NUL character")
         if not self.source.is_utf8 and not is_plain:
             raise Slow("its encoding is not UTF-8")
         if not is_plain or decoder.getstate()[0] or is_last:
@@ -117,12 +122,13 @@ class Stream:
 
 
 @njit(cache=True, nogil=True)
-def is_ascii(data):  # type: ignore[no-untyped-def]
-    """Say whether no byte is 128 or more."""
-    bits = np.uint8(0)
+def spread(data):  # type: ignore[no-untyped-def]
+    """Say whether no byte is 128 or more, and give the least byte."""
+    bits, least = np.uint8(0), np.uint8(255)
     for byte in data:
         bits |= byte
-    return bits < 128
+        least = min(least, byte)
+    return bits < 128, least
 
 
 def _update(hashes: list[Any], data: NDArray[np.uint8]) -> None:

@@ -1,11 +1,13 @@
-"""The strict look over a whole file before it is judged, at the kernel's speed.
+"""The strict look over a file before it is judged, at the kernel's speed.
 
 One pass counts, digests and looks at each byte. It tells files in which quotation marks and sizes
 are as they should be. Of any other it says nothing, and Python's own strict reader finds the place
-and the words.
+and the words. Where no other table hangs on this one, its beginning is looked at, and the rest
+while it is judged.
 """
 
 from collections.abc import Mapping
+from contextlib import closing
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -17,9 +19,17 @@ from archive.engine.fast.scan import Layout, cut
 from archive.engine.fast.stream import Stream
 from archive.engine.limits import Limits
 
+SAMPLED = 102
+"""Records that must be sound before frictionless opens a file: of so many it takes its sample."""
+
+HEAD_BYTES = 1 << 17
+
 
 class Surveyed(NamedTuple):
-    """What is known of a sound file: no record of it has several lines."""
+    """What is known of a sound file: no record of it has several lines.
+
+    Of one whose beginning alone was looked at, `records` is a guess, and `sha256` is "".
+    """
 
     records: int
     labels: list[str]
@@ -27,7 +37,9 @@ class Surveyed(NamedTuple):
     sha256: str
 
 
-def survey(path: Path, options: Mapping[str, Any], limits: Limits) -> Surveyed | None:
+def survey(
+    path: Path, options: Mapping[str, Any], limits: Limits, *, is_whole: bool = True
+) -> Surveyed | None:
     """Count the records of a file that is plainly sound; None where it may not be.
 
     Parameters
@@ -36,6 +48,8 @@ def survey(path: Path, options: Mapping[str, Any], limits: Limits) -> Surveyed |
     options : mapping
         Of ``csv.reader``.
     limits : Limits
+    is_whole : bool
+        Whether to look at more than the beginning.
 
     Returns
     -------
@@ -47,28 +61,33 @@ def survey(path: Path, options: Mapping[str, Any], limits: Limits) -> Surveyed |
         return None
     if options["skipinitialspace"] or signs[0] in '\r\n "' or signs[0] == signs[1]:
         return None
+    size = path.stat().st_size
+    if size > limits.table_bytes:
+        return None
     quote = ord(options["quotechar"]) if options["quotechar"] else 256
     layout = Layout(ord(signs[0]), quote, False, False)
     source = Source(path, layout, dict(options), is_utf8=True, has_mark=True, first_row=1)
-    stream = Stream(source)
+    stream = Stream(source, is_hashed=is_whole, has_nul=False)
     labels: list[str] | None = None
-    records, most = 0, limits.table_bytes
+    records = 0
     try:
-        for block in stream.blocks():
-            begin = stream.used
-            used, count, is_sound = look_over(
-                block.data, begin, block.length, block.is_last, layout,
-                limits.columns, limits.cell_bytes,
-            )  # fmt: skip
-            records += count
-            if not is_sound or records - 1 > limits.table_rows:
-                return None
-            if has_nul(block.data[begin : block.length]) or stream.fixity.bytes > most:
-                return None
-            if labels is None and count:
-                first = block.data[begin : min(used, begin + (1 << 17))].tobytes()
-                labels = [cell.strip() for cell in Cutter(source)(first)]
-            stream.used = used
+        with closing(stream.blocks()) as blocks:
+            for block in blocks:
+                begin = stream.used
+                stream.used, count, is_sound = look_over(
+                    block.data, begin, block.length, block.is_last, layout,
+                    limits.columns, limits.cell_bytes,
+                )  # fmt: skip
+                records += count
+                if not is_sound or records - 1 > limits.table_rows:
+                    return None
+                if labels is None and count:
+                    first = block.data[begin : min(stream.used, begin + HEAD_BYTES)].tobytes()
+                    labels = [cell.strip() for cell in Cutter(source)(first)]
+                if not is_whole and stream.used < size:
+                    guess = records * size // max(1, stream.used)
+                    told = Surveyed(guess, labels or [], size, "")
+                    return told if records >= SAMPLED else None
     except Slow:
         return None
     return Surveyed(records, labels or [], stream.fixity.bytes, stream.fixity.sha256)
@@ -79,34 +98,18 @@ def look_over(data, at, length, is_last, layout, columns, letters):  # type: ign
     """Cut record after record: (where the next begins, how many, whether all were sound)."""
     start, end = np.empty(columns, np.int64), np.empty(columns, np.int64)
     odd = np.empty(columns, np.uint8)
-    quote, count = layout.quote, 0
+    count = 0
     while at < length:
-        after, width = cut(data, at, length, is_last, layout, start, end, odd, 0, columns)
+        after, width, is_stray = cut(data, at, length, is_last, layout, start, end, odd, 0, columns)
         if after < 0:
             break
         # The rule of the slow look for lines: no more than 64 cells of the greatest length.
-        if width > columns or after - at > 64 * letters:
+        if is_stray or width > columns or after - at > 64 * letters:
             return at, count, False
-        for cell in range(width):
-            first, last = start[cell], end[cell]
-            if last - first > letters:
-                return at, count, False
-            if quote < 256 and first > at and data[first - 1] == quote:
-                # A cell that is closed ends before its mark, and holds no line break.
-                if last >= length or data[last] != quote:
+        if after - at > letters:
+            for cell in range(width):
+                if end[cell] - start[cell] > letters:
                     return at, count, False
-                for place in range(first, last):
-                    if data[place] == 10 or data[place] == 13:
-                        return at, count, False
         count += 1
         at = after
     return at, count, True
-
-
-@njit(cache=True, nogil=True)
-def has_nul(data):  # type: ignore[no-untyped-def]
-    """Say whether some byte is 0."""
-    least = np.uint8(255)
-    for byte in data:
-        least = min(least, byte)
-    return least == 0

@@ -1,11 +1,14 @@
 """What the rows hold, column by column: read as a stream."""
 
 import itertools
+import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cache
+
+import numpy as np
 
 from archive.engine.intake.days import day_of, has_short_year
 from archive.engine.intake.decisions import several
@@ -163,6 +166,37 @@ class Column:
         return max(said_so, self.kinds["boolean"])
 
 
+_PLAIN = {
+    "integer": re.compile(r"(?:[+-]?(?:[0-9]{1,7}|[0-9]{9,15})\n)+"),
+    "point": re.compile(r"(?:[+-]?[0-9]{1,15}\.[0-9]{1,15}\n)+"),
+    # Three digits behind a comma may be thousands.
+    "comma": re.compile(r"(?:[+-]?[0-9]{1,15},(?:[0-9]{1,2}|[0-9]{4,15})\n)+"),
+}
+"""Many numbers at once, one a line; eight digits may be a day, and longer ones are looked at."""
+
+MANY = 100
+
+
+def plain_kind(texts: Collection[Cell]) -> str:
+    """Give the kind of many different texts that are plain numbers alike; "" for any others.
+
+    Examples
+    --------
+    >>> plain_kind([str(number) for number in range(200)])
+    'integer'
+    """
+    if len(texts) < MANY:
+        return ""
+    filled: list[str] = [text for text in texts if text]  # type: ignore[misc]  # why: asked of texts
+    lines = "".join(f"{text}\n" for text in filled)
+    if lines.count("\n") != len(filled):
+        return ""
+    for kind, pattern in _PLAIN.items():
+        if pattern.fullmatch(lines):
+            return kind
+    return ""
+
+
 @cache
 def _day(text: str, order: str) -> datetime | None:
     return day_of(text, order)
@@ -210,9 +244,21 @@ class Profiler:
 
     def _see(self, column: Column, numbers: list[int], cells: tuple[Cell, ...]) -> None:
         """See many cells of a column; what is the same is looked at once."""
+        types = set(map(type, cells))
+        counted = Counter(cells)
+        if types == {str} and (kind := plain_kind(counted)):
+            self._see_plain(column, kind, numbers, cells, counted)
+            return
         # By type too, for 1, 1.0 and true are one key to a dictionary.
-        counted = Counter(zip(map(type, cells), cells, strict=True))
-        for (kind_of_cell, cell), count in counted.items():
+        parted = [
+            (
+                one,
+                Counter(cell for cell in cells if type(cell) is one) if types != {one} else counted,
+            )
+            for one in types
+        ]
+        every = ((one, cell, n) for one, counts in parted for cell, n in counts.items())
+        for kind_of_cell, cell, count in every:
             kind = self._kind(cell)
             column.kinds[kind] += count
             if kind == "blank":
@@ -228,6 +274,31 @@ class Profiler:
                 if isinstance(cell, str) and self._kind(cell) in DAYS:
                     for order, span in column.spans.items():
                         span.add(_day(cell.strip(), order))
+
+    def _see_plain(
+        self,
+        column: Column,
+        kind: str,
+        numbers: list[int],
+        cells: tuple[Cell, ...],
+        counted: Counter[Cell],
+    ) -> None:
+        """See many cells, empty or plain numbers of one kind as text, without a look at each."""
+        blank = counted.pop("", 0)
+        column.kinds["blank"] += blank
+        column.kinds[kind] += len(cells) - blank
+        column.text_numbers += len(cells) - blank
+        for cell in itertools.islice(counted, PLACES):
+            if len(column.examples.get(kind, ())) < PLACES:
+                self._keep(column, kind, str(cell), numbers, cells, cell)
+        if kind in COUNTED:
+            values = np.array(list(counted), np.float64)
+            outside = ~((values > 0) & (values < SERIALS.stop))
+            column.outside += int(np.array(list(counted.values()))[outside].sum())
+        if column.values is not None:
+            column.values.update(counted)  # type: ignore[arg-type]  # why: all of them are texts
+            if len(column.values) > DISTINCT:
+                column.values = None
 
     def _kind(self, cell: Cell) -> str:
         if not isinstance(cell, str):
