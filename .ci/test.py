@@ -84,6 +84,8 @@ def _surroundings(home: Path) -> dict[str, str]:
         "HOME": str(home),
         "STRANDLINE_TESTING": "yes",
         "STRANDLINE_VAR": str(home / "var"),
+        # Compiled once, for this process and for the children of every test, and kept.
+        "NUMBA_CACHE_DIR": str(ROOT / ".pytest_cache" / "kernel"),
     }
 
 

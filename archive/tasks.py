@@ -25,7 +25,7 @@ from archive.engine.codes import found
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Verdict
 from archive.engine.gathering import gather, said_of
-from archive.engine.reports import Report, Sink, StoredFindings, Told
+from archive.engine.reports import FileReport, Report, Sink, StoredFindings, TableReport, Told
 from archive.engine.watch import check_in_child
 from archive.facts import day_or_none, facts_of
 from archive.models import Deposit
@@ -122,8 +122,28 @@ def _report(deposit: Deposit, facts: RegisterFacts) -> Report:
             findings_path=kept,
             today=timezone.localdate(),
         )
+        _hold_digests(deposit, report)
     final = kept.replace(room / "findings.jsonl")
     return replace(report, findings=StoredFindings(final, len(report.findings)))
+
+
+def _hold_digests(deposit: Deposit, report: Report) -> None:
+    """Hold what was read against the digests that were made as the files came in.
+
+    Raises
+    ------
+    StoreFailed
+        When the disk gave other bytes; it is tried again, and then handed back.
+    """
+    came = dict(deposit.files.filter(is_dropped=False).values_list("name", "sha256"))
+    read: tuple[TableReport | FileReport, ...] = (*report.tables, *report.files)
+    for one in read:
+        if one.sha256 and came.get(one.path.rpartition("/")[2], one.sha256) != one.sha256:
+            raise StoreFailed(
+                "The check was broken off.",
+                f"{one.path} is no longer the file that was sent: its digest is another.",
+                "Send the file again, and tell whoever keeps the site: a disk may be failing.",
+            )
 
 
 def _keep(deposit: Deposit, report: Report) -> None:

@@ -88,11 +88,13 @@ def check(
     refused = examine(whole, limits)
     sink.take_all(refused)
     with system.use_context(trusted=False, onerror="ignore", standards="v2"):
-        if not refused and open_package(whole := pin(whole), place, sink) is not None:
+        package = None if refused else open_package(whole := pin(whole), place, sink)
+        if package is not None:
             _scan(whole, place, sink, files, limits)
             tables = Tables(sink, files, limits, facts, _drafts(previous, limits), progress)
             tables.check(
                 [one for one in whole["resources"] if is_table(one)],
+                package,
                 partial(open_package, whole, place, sink),
             )
     if progress:

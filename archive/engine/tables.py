@@ -85,13 +85,26 @@ class Tables:
     def __post_init__(self) -> None:
         self.planned = PlannedNumbers((self.facts and self.facts.planned) or ())
 
-    def check(self, tables: list[Descriptor], open_package: Callable[[], Package | None]) -> None:
-        """Judge each; frictionless opens them as they are described once they are made ready."""
+    def check(
+        self, tables: list[Descriptor], package: Package, reopen: Callable[[], Package | None]
+    ) -> None:
+        """Judge each; where one must be read otherwise than it is described, frictionless reopens.
+
+        Parameters
+        ----------
+        tables : list of dict
+            Their resources in the descriptor.
+        package : frictionless.Package
+            The descriptor as frictionless holds it.
+        reopen : callable
+            Has frictionless take the descriptor anew.
+        """
         schemas = {table["name"]: copy.deepcopy(table["schema"]) for table in tables}
         _prepare(tables, self.sink, self.files)
-        package = open_package()
+        is_changed = any(table["schema"] != schemas[table["name"]] for table in tables)
+        opened = reopen() if is_changed else package
         for table in tables:
-            self.files.tables.append(self._judge(package, table, schemas[table["name"]]))
+            self.files.tables.append(self._judge(opened, table, schemas[table["name"]]))
         if self.sink.is_whole and not self.files.closed and not self.sink.is_full:
             self.sink.take_all(self.planned.close())
         if self.facts is not None and not any(map(_has_subject, schemas.values())):

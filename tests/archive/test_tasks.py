@@ -19,7 +19,7 @@ from archive.facts import facts_of, planned_every_s
 from archive.forms import Submit
 from archive.models import Deposit
 from archive.places import store
-from archive.rounds import package_of, room_of
+from archive.rounds import package_of, path_of, room_of
 from registry.animals.actions import end_restriction
 from registry.errors import StoreFailed
 from registry.management.commands import serve
@@ -379,6 +379,20 @@ def test_the_site_goes_on_where_broken_off_checks_cannot_be_looked_after(
     monkeypatch.setattr(serve, "take_up_again", fail)
     serve.Command._take_up_again()
     assert "tried again" in caplog.text
+
+
+def test_bytes_that_changed_on_the_disk_are_never_judged_as_those_that_were_sent(
+    queued: Deposit,
+) -> None:
+    kept = path_of(queued.files.get())
+    sent = kept.read_bytes()
+    kept.chmod(0o644)
+    kept.write_bytes(sent.replace(b"REST", b"SWIM"))
+    with pytest.raises(StoreFailed, match="another"):
+        check_here(queued)
+    assert fresh(queued).state == "submitted"
+    kept.write_bytes(sent)
+    assert check_here(queued).verdict == "valid"
 
 
 def test_a_check_of_a_round_that_is_over_changes_nothing(queued: Deposit) -> None:

@@ -11,6 +11,7 @@ from typing import Any
 from archive import actions
 from archive.models import Deposit
 from archive.rounds import take_in
+from archive.tasks import enqueue_check
 from registry.permissions import Part
 from registry.projects.models import Project
 from tests.benchmarks._said import note
@@ -72,8 +73,9 @@ def hand_in(project: Project, contents: Contents) -> Deposit:
     opened = actions.open_deposit(project, dictionary=dictionary, note="", by=student)
     kept = take_in(opened, f"{resource['name']}.csv", contents(resource["schema"]["fields"]))
     actions.add_files(opened, kept=[kept], by=student)
-    actions.submit_deposit(opened, by=student)
-    return opened
+    submitted = actions.submit_deposit(opened, by=student)
+    enqueue_check(submitted)
+    return submitted
 
 
 def main() -> None:

