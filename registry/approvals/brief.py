@@ -119,8 +119,8 @@ def _terms(approval: Approval) -> dict[str, str]:
         _("Question"): approval.title,
         _("The body's own number"): approval.reference,
         _("Case"): approval.case,
-        _("Harm"): f"{approval.get_harm_category_display()} {approval.harms}".strip(),
-        _("Benefit"): f"{approval.get_benefit_category_display()} {approval.benefits}".strip(),
+        _("Harm"): _lines(approval.get_harm_category_display(), approval.harms),
+        _("Benefit"): _lines(approval.get_benefit_category_display(), approval.benefits),
         _("First day"): day_said(approval.starts_on),
         _("Last day"): day_said(approval.ends_on),
         _("Days of the week, Monday is 1"): approval.weekdays,
@@ -131,6 +131,10 @@ def _terms(approval: Approval) -> dict[str, str]:
         _("Animals named for it"): listed([str(one) for one in approval.reuse_animals.all()]),
     }
     return terms | {_line(one): _limit(one) for one in live_limits(approval)}
+
+
+def _lines(*said: str) -> str:
+    return "\n".join(filter(None, said))
 
 
 def _line(limit: Limit) -> str:

@@ -37,6 +37,8 @@ def write(diary: Diary, world: World) -> None:
     diary.at(_CLOCK_SETS_UP, _administrator, world, texts)
     diary.at("2023-11-01 10:00", _the_others, world, texts)
     diary.at("2023-11-02 09:00", _bodies, world, texts)
+    for row in texts["meetings"]:
+        diary.at(f"{row['planned']} 15:00", _meetings, world, row)
     for row in texts["inductions"]:
         diary.at(f"{row['given']} 09:30", _induct, world, row)
 
@@ -86,6 +88,7 @@ def _bodies(world: World, texts: dict[str, Any]) -> None:
             institution=_institution(is_university=row["is_university"]),
             is_ethics=row["is_ethics"],
             quorum=row["quorum"],
+            lead_time_d=row["lead_time_d"],
             by=administrator,
         )
         for key in (row["chair"], *row["members"]):
@@ -93,6 +96,13 @@ def _bodies(world: World, texts: dict[str, Any]) -> None:
                 body, person=world.people[key], is_chair=key == row["chair"], by=administrator
             )
         world.bodies[row["key"]] = body
+
+
+def _meetings(world: World, row: dict[str, Any]) -> None:
+    body = world.bodies[row["body"]]
+    chair = body.seats.get(is_chair=True).person
+    for day in row["days"]:
+        actions.plan_meeting(body, held_on=world.story.day(day), by=chair)
 
 
 def _induct(world: World, row: dict[str, Any]) -> None:

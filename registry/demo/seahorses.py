@@ -1,6 +1,7 @@
 """Seahorse pair greeting: four pairs collect, and an amendment asks for two more."""
 
 from registry.approvals import actions as approvals
+from registry.approvals.screens import Said
 from registry.demo.cohorts import (
     Ask,
     Booked,
@@ -31,6 +32,18 @@ _CONDITIONS = (
     ("Stop parting a pair that does not greet on two mornings running", None),
     ("A keeper is present at each netting; initials on the sheet", None),
     ("Session sheets of the first month to the committee", "2026-03-06"),
+)
+_SCREENED = (
+    ("watching-screened", "none", ""),
+    ("netting", "below", ""),
+    (
+        "parting-pair",
+        "may reach",
+        (
+            "Asked the inspector on 28 January: up to 40 minutes, and not for a pair that has not "
+            "greeted the day before. Longer than that is referred again."
+        ),
+    ),
 )
 
 
@@ -82,6 +95,7 @@ COHORT = Cohort(
 def write(diary: Diary, world: World) -> None:
     """Write the cohort into the diary, to the amendment that waits for its decision."""
     prepare(diary, world, COHORT)
+    diary.at("2026-01-30 16:00", _screen, world)
     booked = Booked(
         key=COHORT.key,
         wish="Pairs A to D, who have lived together since they came.",
@@ -117,6 +131,11 @@ def write(diary: Diary, world: World) -> None:
     diary.at("2026-03-05 12:00", _evidence, world)
     diary.at("2026-11-18 10:00", _amend, world)
     diary.at("2026-11-19 09:30", _wish, world)
+    diary.at(
+        "2026-11-19 14:10", _said, world, "fergus", "No objection. Weigh the new animals first."
+    )
+    note = "14 hours can be found, before opening only."
+    diary.at("2026-11-20 08:20", _said, world, "bryn", note)
 
 
 def _contact(diary: Diary, world: World, code: str, procedure: str, day: str, note: str) -> None:
@@ -125,6 +144,25 @@ def _contact(diary: Diary, world: World, code: str, procedure: str, day: str, no
 
 def _contacted(world: World, code: str, procedure: str, moment: str, note: str) -> None:
     use(world, COHORT, code, procedure, moment, note=note)
+
+
+def _screen(world: World) -> None:
+    for code, effect, reason in _SCREENED:
+        approvals.screen_procedure(
+            project_of(world, COHORT.key),
+            procedure=world.procedure(code),
+            taxon=world.taxa["seahorse"],
+            life_stage="adult",
+            told=Said("uk", "scientific", effect),
+            answer="not regulated",
+            reason=reason,
+            by=world.people["fergus"],
+        )
+
+
+def _said(world: World, who: str, text: str) -> None:
+    amendment = world.approvals[f"{COHORT.key}:amendment"]
+    approvals.comment_on(amendment, text=text, by=world.people[who])
 
 
 def _evidence(world: World) -> None:
@@ -165,6 +203,12 @@ def _amend(world: World) -> None:
             max_contacts_each=line.max_contacts_each,
             by=lead,
         )
+    approvals.write_item(
+        amendment,
+        code="PREPARE 1",
+        text="Two databases, with the words seahorse and greeting; nothing on parting pairs.",
+        by=lead,
+    )
     world.approvals[f"{COHORT.key}:amendment"] = approvals.submit_approval(amendment, by=lead)
 
 

@@ -3,7 +3,8 @@
 from django.db import transaction
 from django.utils import timezone
 
-from registry.approvals.models import Approval, Need, PermissionKind
+from registry.approvals.models import Approval, Need, PermissionKind, Screening
+from registry.approvals.screens import screenings_of
 from registry.approvals.standing import NeedsOf
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
@@ -57,18 +58,40 @@ def state_need(
     return project
 
 
+def _unlicensed(project: Project, needs: NeedsOf) -> list[str]:
+    """Give the screened procedures that may not be done yet, in words."""
+    answers = [one.screening for one in screenings_of([project]).standing]
+    said = [
+        f"“{one}” was referred, and nobody has decided since"
+        for one in answers
+        if one.answer == Screening.Answer.REFER
+    ]
+    licensed = any(
+        needs.needs[kind.pk].is_needed
+        for kind in needs.kinds
+        if kind.code == "licence" and kind.pk in needs.needs
+    )
+    return said + [
+        f"“{one}” is regulated, and no licence is said to be needed"
+        for one in answers
+        if one.answer == Screening.Answer.REGULATED and not licensed
+    ]
+
+
 @transaction.atomic
 def start_project(project: Project, *, by: Person) -> Project:
     """Start collecting.
 
     Refused when: nobody has said whether a permission that is always asked for is needed; a needed
-    one is not live today; no approval of a body is needed.
+    one is not live today; no approval of a body is needed; a procedure was referred and is not
+    decided yet; one is regulated, and no licence is said to be needed.
     """
     require(by, Verb.PROJECT_START, project)
     locked_all(Approval, list(project.approvals.values_list("pk", flat=True)))
     project = locked(project)
     follows(project, "start")
-    lacking = NeedsOf(project).lacking_on(timezone.localdate())
+    needs = NeedsOf(project)
+    lacking = needs.lacking_on(timezone.localdate()) + _unlicensed(project, needs)
     if lacking:
         raise Unsound(
             "Collecting was not started.",

@@ -5,10 +5,14 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from registry.approvals.rules import law, protection, regulated, reuse, severity, stages
 from registry.approvals.rules.protection import Override, StageFacts
 from registry.approvals.rules.regulated import Answer, Effect, ProcedureFacts, Purpose
+from registry.approvals.rules.reuse import EarlierUse, NextUse
+from registry.approvals.rules.reuse import reuse as use_again
 
 DAY = date(2026, 5, 1)
 UK, OTHER = law.rules_on("uk", DAY), law.rules_on("other", DAY)
@@ -83,3 +87,64 @@ def test_what_reaches_a_needle_for_a_study_is_regulated() -> None:
     assert regulated.screened(facts, UK).answer == Answer.REGULATED
     husbandry = replace(facts, purpose=Purpose.HUSBANDRY)
     assert regulated.screened(husbandry, UK).answer == Answer.NOT_REGULATED
+
+
+# ---------------------------------------------------------------------------- of any facts at all
+
+CLASSES = st.sampled_from(sorted(protection.VERTEBRATES | {"cephalopod", "decapod"}))
+SEVERITIES = st.sampled_from([0, 1, 2, 3, 9])
+ORDER = [Answer.NOT_REGULATED, Answer.REFER, Answer.REGULATED]
+
+
+@given(
+    animal_class=CLASSES,
+    elapsed=st.integers(0, 200),
+    period=st.integers(1, 200),
+    forgotten=st.sampled_from(["began", "period_least_d"]),
+    place=st.sampled_from(["uk", "eu", "other"]),
+)
+def test_to_know_less_of_an_egg_never_takes_its_protection_away(
+    animal_class: str, elapsed: int, period: int, forgotten: str, place: str
+) -> None:
+    rules = law.rules_on(place, DAY)
+    began = DAY - timedelta(days=elapsed)
+    facts = StageFacts(animal_class, DAY, began, period_least_d=period, stage="egg")
+    if protection.protection(facts, rules).is_protected:
+        less = replace(facts, **{forgotten: None})  # type: ignore[arg-type]  # why: either may be None
+        assert protection.protection(less, rules).is_protected
+
+
+@given(
+    purpose=st.sampled_from(list(Purpose)),
+    flags=st.tuples(*[st.booleans()] * 5),
+    place=st.sampled_from(["uk", "eu", "other"]),
+)
+def test_a_harder_effect_never_makes_the_answer_milder(
+    purpose: Purpose, flags: tuple[bool, ...], place: str
+) -> None:
+    rules = law.rules_on(place, DAY)
+    answers = [
+        ORDER.index(regulated.screened(ProcedureFacts(purpose, effect, *flags), rules).answer)
+        for effect in (Effect.NONE, Effect.BELOW, Effect.MAY_REACH, Effect.REACHES)
+    ]
+    assert answers == sorted(answers)
+
+
+@given(
+    earlier=st.lists(st.none() | SEVERITIES, max_size=4),
+    more=st.none() | SEVERITIES,
+    then=SEVERITIES,
+    said=st.tuples(*[st.booleans()] * 4),
+)
+def test_one_use_more_never_makes_use_again_easier(
+    earlier: list[int | None], more: int | None, then: int, said: tuple[bool, ...]
+) -> None:
+    asked = NextUse(then, *said)
+    before = use_again([EarlierUse(one) for one in earlier], asked, UK)
+    after = use_again([EarlierUse(one) for one in [*earlier, more]], asked, UK)
+    assert before.is_allowed or not after.is_allowed
+
+
+@given(effect=st.sampled_from([0, 1, 2, 3]), is_lasting=st.booleans())
+def test_what_lasts_is_never_of_a_lower_class(effect: int, is_lasting: bool) -> None:
+    assert severity.class_of(effect, is_lasting=is_lasting) >= effect

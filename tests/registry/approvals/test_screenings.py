@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from rest_framework.test import APIClient
 
-from registry.approvals.actions import screen_procedure
+from registry.approvals.actions import screen_procedure, start_project
 from registry.approvals.models import Screening
 from registry.approvals.screens import Said, screenings_of
 from registry.errors import NotPermitted, Unsound
@@ -13,7 +13,7 @@ from registry.people.models import Person
 from registry.permissions import Role
 from registry.projects.models import Arm, Procedure, Project
 from tests.worlds.animals import make_taxon
-from tests.worlds.approvals import make_collecting
+from tests.worlds.approvals import make_collecting, make_ready
 from tests.worlds.people import make_person
 from tests.worlds.projects import lead_of, make_procedure
 
@@ -134,3 +134,15 @@ def test_it_is_screened_through_the_api_and_shown_on_the_project_s_page() -> Non
     assert "eu-2013.1" in page
     approval = api.get(world.approval.get_absolute_url()).content.decode()
     assert "eu-2013.1" in approval
+
+
+def test_what_is_referred_or_regulated_without_a_licence_is_not_started() -> None:
+    world, vet = make_ready(), make_person(Role.VET)
+    for answer, words in (("refer", "was referred"), ("regulated", "no licence is said")):
+        screened(
+            world.project, vet, replace(WATCHING, effect="may reach"), answer=answer, reason="x"
+        )
+        with pytest.raises(Unsound, match=words):
+            start_project(world.project, by=world.lead)
+    screened(world.project, vet)
+    assert start_project(world.project, by=world.lead).state == "collecting"
