@@ -26,6 +26,7 @@ from registry.projects.designed import (
 )
 from registry.projects.forms import ALLOCATION_DEEDS, DEEDS
 from registry.projects.gaps import gaps_of
+from registry.projects.kin import planned_kin
 from registry.projects.models import Allocation, Arm, Plan, Project
 from registry.web import acts_on, deed_page, deed_view, person_of, seen_or_404
 
@@ -64,6 +65,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
             "came": came_of(project, shown),
             "cautions": plan_cautions(shown),
             "lacking": gaps_of(project) if project.state == "drafted" else [],
+            "kin": planned_kin(project),
             "reviews": project.reviews.select_related("reviewer"),
             "members": project.members.live().with_codes().select_related("person"),
             "may_write": may(person_of(request), Verb.PROJECT_USE_DESIGN, project)
@@ -77,7 +79,11 @@ def write_plan(request: HttpRequest, pk: int) -> HttpResponse:
     """Write the plan: one long form in sections."""
     person = person_of(request)
     project = seen_or_404(Project.objects.select_related("study", "plan"), person, pk)
-    extra = {"cautions": plan_cautions(project.plan), "lacking": gaps_of(project)}
+    extra = {
+        "cautions": plan_cautions(project.plan),
+        "lacking": gaps_of(project),
+        "kin": planned_kin(project),
+    }
     return deed_page(
         request, DEEDS["write_plan"], project, template="projects/write_plan.html", extra=extra
     )
