@@ -12,8 +12,11 @@ from archive.actions import withdraw_version
 from archive.models import Version
 from archive.places import quarantine, store
 from archive.rounds import path_of, place_of, room_of, take_in
+from registry.animals.actions import withdraw_photograph
+from registry.animals.pictures import keeping
 from registry.permissions import Role
 from tests.worlds.archive import make_checked, make_version
+from tests.worlds.identity import make_photograph, make_picture
 from tests.worlds.people import make_person
 
 pytestmark = pytest.mark.django_db
@@ -49,6 +52,20 @@ def test_an_orphan_is_harmless_listed_and_swept_once_it_is_a_day_old(orphan: str
     held = set(store().object_ids())
     assert orphan not in held
     assert version.identifier in held
+
+
+def test_a_photograph_of_no_mark_is_swept_once_it_is_a_day_old() -> None:
+    held, left = make_photograph(), make_picture()
+    withdraw_photograph(held, reason="another animal", by=make_person(Role.CURATOR))
+    places = {one: keeping.path_of(one) for one in (left.sha256, left.small_sha256)}
+    kept = [keeping.path_of(one) for one in (held.sha256, held.small_sha256)]
+    assert left.sha256 not in said("sweep_store")
+    assert left.sha256 in said("sweep_store", list=True, older_than=0)
+    assert all(place.exists() for place in places.values())
+    swept = said("sweep_store", older_than=0)
+    assert all(digest in swept for digest in places)
+    assert not any(place.exists() for place in places.values())
+    assert all(place.exists() for place in kept)  # also of one that was withdrawn
 
 
 def test_a_file_whose_upload_broke_off_before_its_row_is_swept_and_no_other_one_is() -> None:

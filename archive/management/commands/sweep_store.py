@@ -12,6 +12,8 @@ from archive.models import Version
 from archive.places import quarantine, store
 from archive.rounds import unspoken
 from archive.storage.layout import place_of
+from registry.animals.models import Photograph
+from registry.animals.pictures.keeping import orphans
 from registry.uploads import sweep_uploads
 
 DAY_S = 86_400
@@ -20,7 +22,7 @@ DAY_S = 86_400
 class Command(BaseCommand):
     help = (
         "Remove objects of the store that no version speaks of and that are older than a day, the"
-        " bytes of erased versions, and what broken-off uploads have left."
+        " bytes of erased versions, photographs of no mark, and what broken-off uploads have left."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -30,11 +32,11 @@ class Command(BaseCommand):
     def handle(self, *_args: Any, **options: Any) -> None:
         held, age = store(), options["older_than"]
         rows = dict(Version.objects.values_list("identifier", "state"))
-        orphans = [
+        unnamed = [
             name for name in list(held.object_ids()) if name not in rows and _age(name) >= age
         ]
         erased = [name for name in held.object_ids() if rows.get(name) == "erased"]
-        for name in orphans:
+        for name in unnamed:
             self.stdout.write(f"{name}: no version speaks of it")
             if not options["list"]:
                 held.erase(name)
@@ -47,14 +49,26 @@ class Command(BaseCommand):
             self.stdout.write(f"{key}: an upload that broke off, and that no deposit speaks of")
             if not options["list"]:
                 quarantine().discard(key)
+        pictures = orphans(_pictures(), older_than_s=age)
+        for path in pictures:
+            self.stdout.write(f"{path.stem}: a photograph that no mark speaks of")
+            if not options["list"]:
+                path.unlink(missing_ok=True)
         pieces = 0
         if not options["list"]:
             pieces = held.sweep_staging(older_than_s=age) + quarantine().sweep(older_than_s=age)
             pieces += sweep_uploads(older_than_s=age)
         verb = "would go" if options["list"] else "gone"
         self.stdout.write(
-            f"{len(orphans) + len(erased)} objects, {len(left)} uploads and {pieces} pieces {verb}."
+            f"{len(unnamed) + len(erased)} objects, {len(left)} uploads,"
+            f" {len(pictures)} photographs and {pieces} pieces {verb}."
         )
+
+
+def _pictures() -> set[str]:
+    """Give the digests of every photograph in both sizes, also of those withdrawn."""
+    held = Photograph.objects.values_list("sha256", "small_sha256")
+    return {digest for both in held.iterator() for digest in both}
 
 
 def _age(name: str) -> float:

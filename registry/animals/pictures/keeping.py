@@ -3,7 +3,8 @@
 import hashlib
 import os
 import secrets
-from collections.abc import Iterator
+import time
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -125,3 +126,15 @@ def read(sha256: str) -> bytes:
             "Tell the administrator: a backup holds it.",
         )
     return content
+
+
+def orphans(spoken_of: Collection[str], *, older_than_s: float) -> list[Path]:
+    """Give the files of which no row speaks: a deed was refused after its picture was kept.
+
+    Younger ones are left alone: their deed may not be done yet.
+    """
+    if not folder().is_dir():
+        return []
+    then = time.time() - older_than_s
+    found = (path for path in sorted(folder().glob("*/*.jpg")) if path.stem not in spoken_of)
+    return [path for path in found if path.stat().st_mtime <= then]
