@@ -8,9 +8,10 @@ from archive.forms import PROJECT_DEEDS as ARCHIVE_OF_A_PROJECT
 from archive.forms import STUDY_DEEDS as ARCHIVE_OF_A_STUDY
 from registry.afar.api import OFFERED as AFAR
 from registry.afar.forms import ANIMAL_DEEDS as AFAR_OF_AN_ANIMAL
+from registry.afar.forms import CASE_DEEDS as AFAR_OF_A_CASE
 from registry.afar.forms import GROUP_DEEDS as AFAR_OF_A_GROUP
 from registry.animals.api import OFFERED as ANIMALS
-from registry.animals.api import AnimalViewSet, GroupViewSet
+from registry.animals.api import AnimalViewSet, EggCaseViewSet, GroupViewSet
 from registry.answers.api import OFFERED as ANSWERS
 from registry.answers.forms import PROJECT_DEEDS as ANSWERS_OF_A_PROJECT
 from registry.answers.forms import QUESTION_DEEDS as ANSWERS_OF_A_QUESTION
@@ -30,6 +31,7 @@ from registry.questions.api import QuestionViewSet
 from registry.rest import Router, extend
 
 extend(AnimalViewSet, AFAR_OF_AN_ANIMAL)
+extend(EggCaseViewSet, AFAR_OF_A_CASE)
 extend(GroupViewSet, AFAR_OF_A_GROUP)
 extend(QuestionViewSet, ANSWERS_OF_A_QUESTION)
 extend(ProjectViewSet, ANSWERS_OF_A_PROJECT)

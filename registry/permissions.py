@@ -108,6 +108,7 @@ class Verb(TextChoices):
     TAXON_SEE = "taxon.see", "see taxa"
     ENCLOSURE_OPEN = "enclosure.open", "open an enclosure"
     ENCLOSURE_SEE = "enclosure.see", "see enclosures"
+    ENCLOSURE_NAME_KEEPERS = "enclosure.name_keepers", "say who looks after an enclosure"
     ANIMAL_RECEIVE = "animal.receive", "receive an animal"
     ANIMAL_IMPORT = "animal.import", "bring in animals from a file"
     ANIMAL_SEE = "animal.see", "see animals"
@@ -154,6 +155,7 @@ class Verb(TextChoices):
     CASE_END = "case.end", "close the record of an egg case"
     ENCLOSURE_ADD_ROUTINE = "enclosure.add_routine", "say what goes on at an enclosure"
     ENCLOSURE_END_ROUTINE = "enclosure.end_routine", "say what goes on there no more"
+    CASE_TAKE_BACK = "case.take_back", "take back the newest event of an egg case"
     ENCLOSURE_RESTRICT = "enclosure.restrict", "keep off this enclosure"
     RESTRICTION_SEE = "restriction.see", "see restrictions"
     RESTRICTION_END = "restriction.end", "end a restriction"
@@ -165,9 +167,17 @@ class Verb(TextChoices):
     MARK_READ = "mark.read", "read a mark as second reader"
     PHOTOGRAPH_SEE = "photograph.see", "see photographs of marks"
     PHOTOGRAPH_WITHDRAW = "photograph.withdraw", "withdraw a photograph"
+    # whose they are
+    ANIMAL_CHANGE_OWNER = "animal.change_owner", "change the owner of an animal"
+    GROUP_CHANGE_OWNER = "group.change_owner", "change the owner of a group"
+    ANIMAL_LEND = "animal.lend", "record a loan of an animal"
+    GROUP_LEND = "group.lend", "record a loan of a group"
+    LOAN_SEE = "loan.see", "see loans and their terms"
+    LOAN_END = "loan.end", "end a loan"
     # away and gone
     ANIMAL_GIVE_CUSTODY = "animal.give_custody", "give an animal into a partner’s custody"
     GROUP_GIVE_CUSTODY = "group.give_custody", "give a group into a partner’s custody"
+    CASE_GIVE_CUSTODY = "case.give_custody", "give an egg case into a partner’s custody"
     CUSTODY_SEE = "custody.see", "see what is in a partner’s custody"
     CUSTODY_END = "custody.end", "end a custody"
     ANIMAL_WRITE_DOSSIER = "animal.write_dossier", "write the dossier of an animal"
@@ -515,6 +525,7 @@ TABLE: tuple[Row, ...] = (
     _rows(V.ENCLOSURE_SEE, _ALL),
     _rows(V.ENCLOSURE_ADD_ROUTINE, {R.KEEPER, R.CURATOR}),
     _rows(V.ENCLOSURE_END_ROUTINE, {R.KEEPER, R.CURATOR}),
+    _rows(V.ENCLOSURE_NAME_KEEPERS, {R.CURATOR}),
     _rows(V.ENCLOSURE_RESTRICT, {R.KEEPER, R.CURATOR, R.VET}),
     _rows(V.ANIMAL_RECEIVE, {R.CURATOR}),
     _rows(V.ANIMAL_IMPORT, {R.CURATOR}),
@@ -560,6 +571,7 @@ TABLE: tuple[Row, ...] = (
     _rows(V.CASE_MOVE, {R.KEEPER, R.CURATOR}),
     _rows(V.CASE_NAME_PARENT, {R.CURATOR}),
     _rows(V.CASE_END, {R.KEEPER, R.CURATOR}),
+    _rows(V.CASE_TAKE_BACK, {R.CURATOR}),
     _rows(V.RESTRICTION_SEE, _ALL),
     _rows(V.RESTRICTION_END, {R.VET}),
     _rows(
@@ -578,9 +590,17 @@ TABLE: tuple[Row, ...] = (
     _rows(V.MARK_READ, {R.KEEPER, R.CURATOR, R.VET, R.SUPERVISOR, R.STUDENT}),
     _rows(V.PHOTOGRAPH_SEE, _ALL),
     _rows(V.PHOTOGRAPH_WITHDRAW, {R.CURATOR}),
+    # whose they are
+    _rows(V.ANIMAL_CHANGE_OWNER, {R.CURATOR}),
+    _rows(V.GROUP_CHANGE_OWNER, {R.CURATOR}),
+    _rows(V.ANIMAL_LEND, {R.CURATOR}),
+    _rows(V.GROUP_LEND, {R.CURATOR}),
+    _rows(V.LOAN_SEE, _STAFF),
+    _rows(V.LOAN_END, {R.CURATOR}),
     # away and gone
     _rows(V.ANIMAL_GIVE_CUSTODY, {R.CURATOR}),
     _rows(V.GROUP_GIVE_CUSTODY, {R.CURATOR}),
+    _rows(V.CASE_GIVE_CUSTODY, {R.CURATOR}),
     _rows(V.CUSTODY_SEE, _ALL),
     _rows(V.CUSTODY_END, {R.KEEPER, R.CURATOR}),
     _rows(V.ANIMAL_WRITE_DOSSIER, {R.CURATOR, R.VET}),

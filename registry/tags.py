@@ -91,8 +91,9 @@ TONES = {
         "met resolved settled whole open answered_from_held_data"
     ),
     "part": (
-        "answered checked collecting drafted due embargoed in_use offered opened planned posted "
-        "raised reporting requested reviewing submitted taken_on to_be_explained to_come written"
+        "answered checked collecting drafted due embargoed in_use lent offered opened planned "
+        "posted raised reporting requested reviewing submitted taken_on to_be_explained to_come "
+        "written"
     ),
     "barred": (
         "abandoned barred begun breach declined erased halted keep_off missed overdue refused "

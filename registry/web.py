@@ -105,11 +105,13 @@ class DeedForm(NarrowForm):
     """The input of one deed, for its page and for the API alike.
 
     `subject` is the object it is done on (None for one that creates from nothing), `by` the person.
+    The button of an urgent one stays in sight, however long the form.
     """
 
     intro: ClassVar[Words] = ""
     caution: ClassVar[Words] = ""
     keeps_no_draft: ClassVar[bool] = False
+    is_urgent: ClassVar[bool] = False
 
     def __init__(self, *args: Any, subject: Any = None, by: Any, **kwargs: Any) -> None:
         self.subject, self.by = subject, by

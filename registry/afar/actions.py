@@ -11,7 +11,7 @@ from registry.afar.dossiers import gather, written
 from registry.afar.models import Custody, Dossier, News, first_and_last
 from registry.animals.days import not_before, not_to_come, within_stay
 from registry.animals.happening import in_being, settle, write
-from registry.animals.models import Animal, Enclosure, Event, Group, Precision
+from registry.animals.models import Animal, EggCase, Embryo, Enclosure, Event, Group, Precision
 from registry.animals.pregnancy import unfit_to_travel
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
@@ -22,18 +22,22 @@ from registry.transitions import locked, move, reasoned
 
 type Subject = Animal | Group
 
-_GIVE = {Animal: Verb.ANIMAL_GIVE_CUSTODY, Group: Verb.GROUP_GIVE_CUSTODY}
+_GIVE = {
+    Animal: Verb.ANIMAL_GIVE_CUSTODY,
+    Group: Verb.GROUP_GIVE_CUSTODY,
+    EggCase: Verb.CASE_GIVE_CUSTODY,
+}
 _WRITE = {Animal: Verb.ANIMAL_WRITE_DOSSIER, Group: Verb.GROUP_WRITE_DOSSIER}
 _HEAR = {Animal: Verb.ANIMAL_HEAR_NEWS, Group: Verb.GROUP_HEAR_NEWS}
 
 
-def _of(subject: Subject) -> dict[str, Any]:
+def _of(subject: Subject | EggCase) -> dict[str, Any]:
     return {str(subject.kind): subject}
 
 
 @transaction.atomic
 def give_custody(
-    subject: Subject,
+    subject: Subject | EggCase,
     *,
     holder: Institution,
     place: str,
@@ -45,11 +49,11 @@ def give_custody(
     vets_word: str = "",
     by: Person,
 ) -> Custody:
-    """Give an animal, or a group whole, into the custody of a partner; it does not leave by that.
+    """Give an animal, a group whole or an egg case into a partner's custody; it has not left then.
 
-    Refused when: it has left; it is in custody already; a group is empty; the day lies before its
-    arrival or before it came to where it lives, or in the future; it would be expected back
-    before it went; it was not fit to travel, and no veterinary surgeon's word is given.
+    Refused when: it has left; it is in custody already; a group or a case is empty; the day lies
+    before its arrival or before it came to where it is, or in the future; it would be expected
+    back before it went; it was not fit to travel, and no veterinary surgeon's word is given.
     """
     verb = _GIVE[type(subject)]
     require(by, verb, subject)
@@ -63,13 +67,18 @@ def give_custody(
             f"{held.holder} has had it since {held.began_on.isoformat()}.",
             "End that custody first.",
         )
-    number = subject.number if isinstance(subject, Group) else 1
+    number = _number(subject)
     if number == 0:
-        raise Conflict(what, "There is no animal in it.", "Record its number first.")
-    within_stay(subject, began_on, what=what, field="began_on")
-    last = subject.events.placing().last()
+        raise Conflict(what, "There is nothing alive in it.", "Record its number first.")
+    last: Event | None
+    if isinstance(subject, EggCase):
+        not_to_come(began_on, what=what, field="began_on")
+        last = subject.events.standing().last()
+    else:
+        within_stay(subject, began_on, what=what, field="began_on")
+        last = subject.events.placing().last()
     if last is not None:
-        said = "it came to where it lives"
+        said = "it came to where it is"
         not_before(began_on, last.happened_on, said, what=what, field="began_on")
     not_before(expected_end_on, began_on, "it goes", what=what, field="expected_end_on")
     why = _fit(subject, began_on, why, vets_word, what)
@@ -86,12 +95,28 @@ def give_custody(
         given_by=by,
     )
     event = write(subject, Event.Sort.SENT, began_on, by, institution=holder, note=why)
-    settle(subject)
+    _place(subject, None)
     record(verb, subject, by=by, before=before, after=after, touched=[custody, event])
     return custody
 
 
-def _fit(subject: Subject, day: date, why: str, vets_word: str, what: str) -> str:
+def _number(subject: Subject | EggCase) -> int:
+    """Give how many go: of a case, the embryos that develop."""
+    if isinstance(subject, EggCase):
+        return subject.embryos.filter(outcome=Embryo.Outcome.DEVELOPING).count()
+    return subject.number if isinstance(subject, Group) else 1
+
+
+def _place(subject: Subject | EggCase, enclosure: Enclosure | None) -> None:
+    """Bring where it is into step with the event that was written."""
+    if isinstance(subject, EggCase):
+        subject.enclosure = enclosure
+        subject.save(update_fields=["enclosure"])
+    else:
+        settle(subject)
+
+
+def _fit(subject: Subject | EggCase, day: date, why: str, vets_word: str, what: str) -> str:
     """Give why it goes, with the word that lets one go that is not fit to travel.
 
     Raises
@@ -136,7 +161,7 @@ def end_custody(
     what = "The custody was not ended."
     not_to_come(ended_on, what=what, field="ended_on")
     not_before(ended_on, custody.began_on, "it began", what=what, field="ended_on")
-    is_back, has_left = outcome == Custody.Outcome.RETURNED, subject.state == "left"
+    is_back, has_left = outcome == Custody.Outcome.RETURNED, subject.state in {"left", "ended"}
     if is_back == has_left:
         raise Unsound(
             what,
@@ -157,7 +182,7 @@ def end_custody(
             )
         in_being(enclosure, ended_on, what=what)
         back = write(subject, Event.Sort.RETURNED, ended_on, by, enclosure=enclosure, note=end_note)
-        settle(subject)
+        _place(subject, enclosure)
         touched = [subject, back]
     custody.outcome, custody.ended_on, custody.end_note = outcome, ended_on, end_note
     custody.ended_by, custody.end_recorded_at = by, timezone.now()

@@ -19,6 +19,7 @@ class CustodySerializer(ObjectSerializer[Custody]):
             "id",
             "animal",
             "group",
+            "case",
             "holder",
             "place",
             "answerable",
@@ -86,10 +87,17 @@ class NewsSerializer(ObjectSerializer[News]):
 class CustodyViewSet(ObjectViewSet[Custody]):
     """What is or was in a partner's custody; one is given on an animal or a group."""
 
-    queryset = Custody.objects.select_related("animal", "group")
+    queryset = Custody.objects.select_related("animal", "group", "case")
     serializer_class = CustodySerializer
     deeds = CUSTODY_DEEDS
-    filterset_fields: ClassVar[list[str]] = ["animal", "group", "holder", "project", "state"]
+    filterset_fields: ClassVar[list[str]] = [
+        "animal",
+        "group",
+        "case",
+        "holder",
+        "project",
+        "state",
+    ]
     ordering_fields: ClassVar[list[str]] = ["began_on", "expected_end_on", "ended_on"]
 
 

@@ -41,6 +41,7 @@ def gather(
         "subject": _identity(subject),
         "marks": _marks(subject) if isinstance(subject, Animal) else [],
         "parents": _parents(subject),
+        "loans": _loans(subject),
         "residences": [
             {
                 "in": home.enclosure.name,
@@ -127,6 +128,22 @@ def _parents(subject: Animal | Group) -> list[dict[str, Any]]:
             "note": one.note,
         }
         for one in rows.prefetch_related("candidates__animal")
+    ]
+
+
+def _loans(subject: Animal | Group) -> list[dict[str, Any]]:
+    """Give who owned it while who else kept it, on what terms; also what is over."""
+    return [
+        {
+            "owner": str(one.owner or settings.SITE_NAME),
+            "holder": str(one.holder or settings.SITE_NAME),
+            "from": one.began_on.isoformat(),
+            "expected_end_on": _day(one.expected_end_on),
+            "ended_on": _day(one.ended_on),
+            "outcome": one.outcome,
+            "terms": one.terms,
+        }
+        for one in subject.loans.select_related("institution").order_by("began_on", "pk")
     ]
 
 

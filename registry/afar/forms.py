@@ -196,6 +196,15 @@ ANIMAL_DEEDS = deeds(
     Deed(Verb.ANIMAL_WRITE_DOSSIER, *_WRITTEN),
     Deed(Verb.ANIMAL_HEAR_NEWS, *_HEARD),
 )
+CASE_DEEDS = deeds(
+    Deed(
+        Verb.CASE_GIVE_CUSTODY,
+        GiveCustody,
+        _("Give into custody"),
+        _("Who keeps it for a while?"),
+        _("It stays an egg case of this collection: it is away, and its record goes on."),
+    ),
+)
 GROUP_DEEDS = deeds(
     Deed(Verb.GROUP_GIVE_CUSTODY, *_GIVEN),
     Deed(Verb.GROUP_WRITE_DOSSIER, *_WRITTEN),

@@ -12,31 +12,13 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from registry.afar.lifecycle import CUSTODY, NEWS
-from registry.animals.models import Animal, Group, Precision, one_of
+from registry.animals.models import EggCase, OfOne, Precision, one_of
 from registry.lifecycle import Lifecycle
 from registry.people.models import Institution
 from registry.projects.models import Project
 from registry.saying import day_said, month_said
 
 _PERSON = settings.AUTH_USER_MODEL
-
-
-class OfOne(models.Model):
-    """Something about one animal or one group."""
-
-    animal = models.ForeignKey(Animal, on_delete=models.PROTECT, null=True, blank=True)
-    group = models.ForeignKey(Group, on_delete=models.PROTECT, null=True, blank=True)
-
-    class Meta:
-        abstract = True
-        constraints: ClassVar[list[Any]] = [
-            models.CheckConstraint(condition=one_of("animal", "group"), name="%(class)s_of_one")
-        ]
-
-    @property
-    def subject(self) -> Any:
-        """The animal or the group."""
-        return self.animal or self.group
 
 
 class CustodyQuerySet(models.QuerySet["Custody"]):
@@ -48,7 +30,7 @@ class CustodyQuerySet(models.QuerySet["Custody"]):
 
 
 class Custody(OfOne):
-    """An animal or a group that a partner keeps for a while: it is away, and has not left."""
+    """What a partner keeps for a while, an animal, a group, an egg case: away, it has not left."""
 
     kind: ClassVar[str] = "custody"
     lifecycle: ClassVar[Lifecycle] = CUSTODY
@@ -61,6 +43,7 @@ class Custody(OfOne):
         DIED = "died", "died there"
         DEPARTED = "departed", "left from there for good"
 
+    case = models.ForeignKey(EggCase, on_delete=models.PROTECT, null=True, blank=True)
     holder = models.ForeignKey(Institution, on_delete=models.PROTECT, related_name="custodies")
     place = models.CharField(max_length=120, help_text="The room and the tank there.")
     answerable = models.ForeignKey(
@@ -94,16 +77,23 @@ class Custody(OfOne):
         ordering: ClassVar[list[str]] = ["-began_on", "-pk"]
         verbose_name_plural = "custodies"
         constraints: ClassVar[list[Any]] = [
-            *OfOne.Meta.constraints,
+            models.CheckConstraint(
+                condition=one_of("animal", "group", "case"), name="custody_of_one"
+            ),
             *(
                 models.UniqueConstraint(
                     fields=[name],
                     condition=Q(state="given") & Q(**{f"{name}__isnull": False}),
                     name=f"{name}_in_one_custody",
                 )
-                for name in ("animal", "group")
+                for name in ("animal", "group", "case")
             ),
         ]
+
+    @property
+    def subject(self) -> Any:
+        """The animal, the group or the egg case."""
+        return self.animal or self.group or self.case
 
     def __str__(self) -> str:
         return f"{self.subject} at {self.holder}"

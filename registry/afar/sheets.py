@@ -30,6 +30,7 @@ def sections(content: dict[str, Any]) -> list[dict[str, Any]]:
         _identity,
         _marks,
         _parents,
+        _loans,
         _restrictions,
         _research,
         _uses,
@@ -81,6 +82,24 @@ def _identity(content: dict[str, Any]) -> Section:
         (_("Left"), _day(one["left_on"])),
     ]
     return Section(_("Who it is"), facts=[(term, fact) for term, fact in facts if fact])
+
+
+def _loans(content: dict[str, Any]) -> Section:
+    return Section(
+        _("On loan"),
+        heads=[_("Owner"), _("Holder"), _("From"), _("Until"), _("Terms")],
+        rows=[
+            [
+                one["owner"],
+                one["holder"],
+                _day(one["from"]),
+                _day(one["ended_on"]) or _day(one["expected_end_on"]) or _("no end was agreed"),
+                one["terms"],
+            ]
+            for one in content.get("loans", [])  # a dossier of before says nothing of loans
+        ],
+        empty=_("It was never on loan."),
+    )
 
 
 def _marks(content: dict[str, Any]) -> Section:

@@ -3,9 +3,9 @@
 from django.urls import path, re_path
 
 from registry.afar import views
-from registry.afar.forms import ANIMAL_DEEDS, CUSTODY_DEEDS, GROUP_DEEDS, NEWS_DEEDS
+from registry.afar.forms import ANIMAL_DEEDS, CASE_DEEDS, CUSTODY_DEEDS, GROUP_DEEDS, NEWS_DEEDS
 from registry.afar.models import Custody, News
-from registry.animals.models import Animal, Group
+from registry.animals.models import Animal, EggCase, Group
 from registry.web import offer
 
 app_name = "afar"
@@ -26,6 +26,11 @@ urlpatterns = [
         name="group_deed",
     ),
     re_path(
+        rf"^cases/(?P<pk>[0-9]+)/(?P<path>{'|'.join(CASE_DEEDS)})/$",
+        views.case_deed,
+        name="case_deed",
+    ),
+    re_path(
         rf"^(?P<pk>[0-9]+)/(?P<path>{'|'.join(ANIMAL_DEEDS)})/$",
         views.animal_deed,
         name="animal_deed",
@@ -33,5 +38,6 @@ urlpatterns = [
 ]
 offer(Animal, ANIMAL_DEEDS, "afar:animal_deed")
 offer(Group, GROUP_DEEDS, "afar:group_deed")
+offer(EggCase, CASE_DEEDS, "afar:case_deed")
 offer(Custody, CUSTODY_DEEDS, "afar:custody_deed")
 offer(News, NEWS_DEEDS, "afar:news_deed")

@@ -9,10 +9,10 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from registry.afar.forms import ANIMAL_DEEDS, CUSTODY_DEEDS, GROUP_DEEDS, NEWS_DEEDS
+from registry.afar.forms import ANIMAL_DEEDS, CASE_DEEDS, CUSTODY_DEEDS, GROUP_DEEDS, NEWS_DEEDS
 from registry.afar.models import Custody, Dossier, News
 from registry.afar.sheets import sections
-from registry.animals.models import Animal, Group, Photograph
+from registry.animals.models import Animal, EggCase, Group, Photograph
 from registry.animals.pictures import keeping
 from registry.ledger.lines import history_of
 from registry.permissions import Verb, allowed
@@ -22,6 +22,7 @@ from registry.web import acts_on, deed_view, page_of, person_of, seen_or_404
 
 animal_deed = deed_view(Animal, ANIMAL_DEEDS)
 group_deed = deed_view(Group, GROUP_DEEDS)
+case_deed = deed_view(EggCase, CASE_DEEDS)
 custody_deed = deed_view(Custody, CUSTODY_DEEDS)
 news_deed = deed_view(News, NEWS_DEEDS)
 
@@ -36,7 +37,7 @@ def away(request: HttpRequest) -> HttpResponse:
     is_all = request.GET.get("which") == "all"
     if not is_all:
         found = found.filter(state="given").order_by("expected_end_on", "pk")
-    page = page_of(request, found.select_related(*_ABOUT, "holder", "answerable"))
+    page = page_of(request, found.select_related(*_ABOUT, "case", "holder", "answerable"))
     today = timezone.localdate()
     rows = [(row, row.is_overdue_on(today)) for row in page]
     return render(request, "afar/away.html", {"page": page, "rows": rows, "is_all": is_all})
@@ -56,12 +57,12 @@ def custody(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one custody: who keeps what for whom, until when, and how it ended."""
     person = person_of(request)
     rows = Custody.objects.select_related(
-        *_ABOUT, "holder", "answerable", "project__study", "given_by", "ended_by"
+        *_ABOUT, "case", "holder", "answerable", "project__study", "given_by", "ended_by"
     )
     shown = seen_or_404(rows, person, pk)
     facts = [
         (_("Of"), shown.subject, shown.subject.get_absolute_url()),
-        (_("Animals"), shown.number),
+        (_("Embryos") if shown.case_id else _("Animals"), shown.number),
         (_("Kept by"), shown.holder),
         (_("Where there"), shown.place),
         (_("Answers for it"), shown.answerable.name),

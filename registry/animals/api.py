@@ -3,9 +3,8 @@
 from collections.abc import Mapping
 from typing import Any, ClassVar
 
-from drf_spectacular.types import OpenApiTypes
+from django.http import StreamingHttpResponse
 from drf_spectacular.utils import OpenApiParameter, extend_schema
-from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -18,6 +17,7 @@ from registry.animals.forms import (
     GROUP_DEEDS,
     IMPORT,
     INTAKE_DEEDS,
+    LOAN_DEEDS,
     OPEN_ENCLOSURE,
     RECEIVE_ANIMAL,
     RECEIVE_GROUP,
@@ -25,333 +25,39 @@ from registry.animals.forms import (
     RESTRICTION_DEEDS,
 )
 from registry.animals.identity_api import OFFERED as IDENTITY
-from registry.animals.identity_api import MarkSerializer
+from registry.animals.looking_api import (
+    DAYS,
+    LOOKED_AT,
+    KeptViewSet,
+    kinship_of_chosen,
+    kinship_of_kind,
+    lived_on,
+)
 from registry.animals.models import (
     Animal,
-    Candidate,
     EggCase,
-    Embryo,
     Enclosure,
-    Event,
     Group,
     Intake,
-    Parentage,
+    Loan,
     Restriction,
-    Routine,
     Taxon,
 )
 from registry.animals.relatives import kin_of
-from registry.animals.stockbook import book_of, year_asked
-from registry.rest import (
-    LOOK_REFUSED,
-    ObjectSerializer,
-    ObjectViewSet,
-    RefusalSerializer,
-    shows,
+from registry.animals.shapes import (
+    AnimalSerializer,
+    EggCaseSerializer,
+    EnclosureSerializer,
+    GroupSerializer,
+    IntakeSerializer,
+    LoanSerializer,
+    RestrictionSerializer,
+    TaxonSerializer,
+    TrialSerializer,
 )
+from registry.animals.stockbook import book_of, year_asked
+from registry.rest import ObjectViewSet
 from registry.web import Deeds
-
-_LOOKED_AT = {200: OpenApiTypes.OBJECT, **dict.fromkeys(LOOK_REFUSED, RefusalSerializer)}
-
-
-@shows
-class TaxonSerializer(ObjectSerializer[Taxon]):
-    """A taxon as the API shows it."""
-
-    protection_group = serializers.CharField(read_only=True)
-
-    class Meta:
-        model = Taxon
-        fields = (
-            "id",
-            "scientific_name",
-            "common_name",
-            "other_names",
-            "taxon_class",
-            "protection_group",
-            "source",
-            "breeding",
-            "period_least_d",
-            "period_most_d",
-            "period_source",
-            "sperm_storage_d",
-            "sperm_storage_source",
-        )
-
-
-class RoutineSerializer(serializers.ModelSerializer[Routine]):
-    """What goes on at an enclosure every week, or did."""
-
-    class Meta:
-        model = Routine
-        fields = ("id", "sort", "weekday", "begins", "ends", "note", "began_on", "ended_on")
-
-
-@shows
-class EnclosureSerializer(ObjectSerializer[Enclosure]):
-    """An enclosure as the API shows it."""
-
-    routines = RoutineSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = Enclosure
-        fields = ("id", "code", "name", "is_on_show", "opened_on", "routines")
-
-
-class EventSerializer(serializers.ModelSerializer[Event]):
-    """An event, within its animal or group; also those that were taken back."""
-
-    class Meta:
-        model = Event
-        fields = (
-            "id",
-            "sort",
-            "happened_on",
-            "recorded_at",
-            "recorded_by",
-            "enclosure",
-            "institution",
-            "males",
-            "females",
-            "unknown",
-            "is_estimated",
-            "born_on",
-            "sex",
-            "life_stage",
-            "measure",
-            "value",
-            "method",
-            "is_positive",
-            "number",
-            "since_on",
-            "cause",
-            "note",
-            "embryo",
-            "partner",
-            "reverses",
-        )
-
-
-class CandidateSerializer(serializers.ModelSerializer[Candidate]):
-    """One of several animals that may be the parent."""
-
-    class Meta:
-        model = Candidate
-        fields = ("animal",)
-
-
-class ParentageSerializer(serializers.ModelSerializer[Parentage]):
-    """A dam or a sire, or those that it may be; also what was held before."""
-
-    candidates = CandidateSerializer(many=True, read_only=True)
-    is_certain = serializers.BooleanField(read_only=True)
-
-    class Meta:
-        model = Parentage
-        fields = (
-            "id",
-            "role",
-            "parent",
-            "candidates",
-            "evidence",
-            "is_certain",
-            "note",
-            "recorded_at",
-            "replaced_at",
-        )
-
-
-@shows
-class AnimalSerializer(ObjectSerializer[Animal]):
-    """An animal as the API shows it."""
-
-    marks = MarkSerializer(many=True, read_only=True)
-    events = EventSerializer(many=True, read_only=True)
-    parentage = ParentageSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = Animal
-        fields = (
-            "id",
-            "code",
-            "name",
-            "taxon",
-            "sex",
-            "life_stage",
-            "born_on",
-            "born_precision",
-            "origin",
-            "owner",
-            "enclosure",
-            "drawn_from",
-            "arrived_on",
-            "left_on",
-            "state",
-            "marks",
-            "parentage",
-            "events",
-        )
-
-
-@shows
-class GroupSerializer(ObjectSerializer[Group]):
-    """A counted group as the API shows it."""
-
-    number = serializers.IntegerField(read_only=True)
-    events = EventSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = Group
-        fields = (
-            "id",
-            "code",
-            "name",
-            "sort",
-            "taxon",
-            "life_stage",
-            "owner",
-            "enclosure",
-            "males",
-            "females",
-            "unknown",
-            "number",
-            "is_estimated",
-            "born_on",
-            "born_precision",
-            "arrived_on",
-            "left_on",
-            "state",
-            "events",
-        )
-
-
-class EmbryoSerializer(serializers.ModelSerializer[Embryo]):
-    """An embryo, within its case; hatched, it names its animal."""
-
-    parentage = ParentageSerializer(many=True, read_only=True)
-    incubation_d = serializers.IntegerField(read_only=True, allow_null=True)
-
-    class Meta:
-        model = Embryo
-        fields = (
-            "id",
-            "ordinal",
-            "is_fertile",
-            "outcome",
-            "ended_on",
-            "incubation_d",
-            "animal",
-            "parentage",
-        )
-
-
-@shows
-class EggCaseSerializer(ObjectSerializer[EggCase]):
-    """An egg case as the API shows it."""
-
-    embryos = EmbryoSerializer(many=True, read_only=True)
-    parentage = ParentageSerializer(many=True, read_only=True)
-    events = EventSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = EggCase
-        fields = (
-            "id",
-            "code",
-            "taxon",
-            "clutch",
-            "enclosure",
-            "laid_on",
-            "laid_precision",
-            "ended_on",
-            "state",
-            "embryos",
-            "parentage",
-            "events",
-        )
-
-
-@shows
-class RestrictionSerializer(ObjectSerializer[Restriction]):
-    """A restriction as the API shows it; `ended_on` is the first day that is free again."""
-
-    class Meta:
-        model = Restriction
-        fields = (
-            "id",
-            "animal",
-            "group",
-            "enclosure",
-            "sort",
-            "strength",
-            "note",
-            "began_on",
-            "expected_end_on",
-            "earliest_end_on",
-            "inherited_from",
-            "begun_by",
-            "recorded_at",
-            "ended_on",
-            "ended_by",
-            "state",
-        )
-
-
-@shows
-class IntakeSerializer(ObjectSerializer[Intake]):
-    """A file from which animals were brought in, and how many."""
-
-    class Meta:
-        model = Intake
-        fields = (
-            "id",
-            "file_name",
-            "sha256",
-            "animals_brought",
-            "groups_brought",
-            "rows_known",
-            "brought_at",
-            "brought_by",
-            "state",
-        )
-
-
-class FaultSerializer(serializers.Serializer[Any]):
-    """One thing to put right in a file: where, what, why, and what next."""
-
-    row = serializers.IntegerField(allow_null=True)
-    column = serializers.CharField()
-    value = serializers.CharField()
-    why = serializers.CharField()
-    next = serializers.CharField()
-
-
-class OutcomeSerializer(serializers.Serializer[Any]):
-    """What would become of one row."""
-
-    row = serializers.IntegerField()
-    code = serializers.CharField()
-    outcome = serializers.CharField()
-
-
-class TrialSerializer(serializers.Serializer[Any]):
-    """What would become of a file; nothing of it is written."""
-
-    sha256 = serializers.CharField()
-    seen = serializers.CharField()
-    encoding = serializers.CharField()
-    separator = serializers.CharField()
-    unread_columns = serializers.ListField(child=serializers.CharField())
-    asked = serializers.ListField(child=serializers.CharField())
-    rows = serializers.IntegerField()
-    new = serializers.IntegerField()
-    same = serializers.IntegerField()
-    differs = serializers.IntegerField()
-    faulty = serializers.IntegerField()
-    unknown_taxa = serializers.ListField(child=serializers.CharField())
-    unknown_enclosures = serializers.ListField(child=serializers.CharField())
-    faults = FaultSerializer(many=True)
-    outcomes = OutcomeSerializer(many=True)
 
 
 class TaxonViewSet(ObjectViewSet[Taxon]):
@@ -365,7 +71,7 @@ class TaxonViewSet(ObjectViewSet[Taxon]):
 
     @extend_schema(
         parameters=[OpenApiParameter("year", int, description="This year where none is given.")],
-        responses=_LOOKED_AT,
+        responses=LOOKED_AT,
     )
     @action(detail=False, methods=["get"])
     def stocklist(self, request: Request) -> Response:
@@ -375,19 +81,31 @@ class TaxonViewSet(ObjectViewSet[Taxon]):
         lines = [line for one in book for line in one.as_dicts()]
         return Response({"year": year, "lines": lines})
 
+    @extend_schema(responses=LOOKED_AT)
+    @action(detail=True, methods=["get"])
+    def kinship(self, request: Request, pk: str | None = None) -> StreamingHttpResponse:
+        """Give the kinship of each two of a kind that live here, up to 3,000 with ancestors."""
+        return kinship_of_kind(self.get_object(), request)
+
 
 class EnclosureViewSet(ObjectViewSet[Enclosure]):
     """Tanks, pools and runs."""
 
-    queryset = Enclosure.objects.prefetch_related("routines")
+    queryset = Enclosure.objects.prefetch_related("keepers", "routines")
     serializer_class = EnclosureSerializer
     deeds = ENCLOSURE_DEEDS
     creates = OPEN_ENCLOSURE
     filterset_fields: ClassVar[list[str]] = ["code", "is_on_show"]
     ordering_fields: ClassVar[list[str]] = ["code", "name"]
 
+    @extend_schema(parameters=DAYS, responses=LOOKED_AT)
+    @action(detail=True, methods=["get"])
+    def lived_here(self, request: Request, pk: str | None = None) -> Response:
+        """Give who lived in it at the end of a day, with the state of each."""
+        return lived_on(self, request, pk)
 
-class AnimalViewSet(ObjectViewSet[Animal]):
+
+class AnimalViewSet(KeptViewSet[Animal]):
     """Animals that are told apart."""
 
     queryset = Animal.objects.prefetch_related("marks", "events", "parentage__candidates")
@@ -407,14 +125,26 @@ class AnimalViewSet(ObjectViewSet[Animal]):
     ]
     ordering_fields: ClassVar[list[str]] = ["code", "arrived_on", "left_on", "born_on"]
 
-    @extend_schema(responses=_LOOKED_AT)
+    @extend_schema(responses=LOOKED_AT)
     @action(detail=True, methods=["get"])
     def relatives(self, request: Request, pk: str | None = None) -> Response:
         """Give its near relatives by certain parents, with their kinship, and its inbreeding."""
         return Response(kin_of(self.get_object()).as_dict())
 
+    @extend_schema(
+        parameters=[OpenApiParameter("animal", int, many=True, description="1,000 at most.")],
+        responses=LOOKED_AT,
+    )
+    @action(detail=False, methods=["get"])
+    def kinship(self, request: Request) -> Response:
+        """Give the kinship of each two of chosen animals, and how many independent ones they are.
 
-class GroupViewSet(ObjectViewSet[Group]):
+        `effective_size` is by heritability; parents that are `uncertain` were not reckoned with.
+        """
+        return kinship_of_chosen(self, request)
+
+
+class GroupViewSet(KeptViewSet[Group]):
     """Animals that are counted."""
 
     queryset = Group.objects.prefetch_related("events")
@@ -463,6 +193,16 @@ class EggCaseViewSet(ObjectViewSet[EggCase]):
     ordering_fields: ClassVar[list[str]] = ["laid_on", "code", "ended_on"]
 
 
+class LoanViewSet(ObjectViewSet[Loan]):
+    """Loans to this collection and by it; one is recorded by `lend` on an animal or a group."""
+
+    queryset = Loan.objects.select_related("animal", "group", "institution")
+    serializer_class = LoanSerializer
+    deeds = LOAN_DEEDS
+    filterset_fields: ClassVar[list[str]] = ["animal", "group", "direction", "institution", "state"]
+    ordering_fields: ClassVar[list[str]] = ["began_on", "expected_end_on", "ended_on"]
+
+
 class IntakeViewSet(ObjectViewSet[Intake]):
     """Files from which animals were brought in."""
 
@@ -481,5 +221,6 @@ OFFERED: dict[str, Any] = {
     "enclosures": EnclosureViewSet,
     "cases": EggCaseViewSet,
     "restrictions": RestrictionViewSet,
+    "loans": LoanViewSet,
     **IDENTITY,
 }

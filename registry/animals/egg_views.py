@@ -54,7 +54,7 @@ def case_list(request: HttpRequest) -> HttpResponse:
     page = page_of(
         request,
         shown.annotate(
-            n_embryos=Count("embryos"),
+            n_embryos=Count("embryos", filter=~Q(embryos__outcome=_OUTCOME.MISTAKEN)),
             n_developing=Count("embryos", filter=Q(embryos__outcome=_OUTCOME.DEVELOPING)),
             n_hatched=Count("embryos", filter=Q(embryos__outcome=_OUTCOME.HATCHED)),
         ),
@@ -82,6 +82,7 @@ def case(request: HttpRequest, pk: int) -> HttpResponse:
     events = shown.events.select_related("recorded_by", "embryo__case", "enclosure")
     laid = day_said(shown.laid_on)
     precision = "" if shown.laid_precision == "day" else f", {shown.get_laid_precision_display()}"
+    custodies = allowed(shown.custodies.all(), person, Verb.CUSTODY_SEE)
     facts: list[tuple[Any, ...]] = [
         (_("Laid"), f"{laid}{precision}"),
         (_("Lies in"), shown.enclosure, shown.enclosure.get_absolute_url())
@@ -106,6 +107,8 @@ def case(request: HttpRequest, pk: int) -> HttpResponse:
             "subject": shown,
             "facts": facts,
             "embryos": embryos,
+            "number": sum(one.outcome != _OUTCOME.MISTAKEN for one in embryos),
+            "custodies": list(custodies.select_related("holder", "answerable")),
             "events": events.order_by("-happened_on", "-pk"),
             "acts": acts_on(shown, person),
             "history": history_of(shown, person),

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from typing import Any
+from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from django.db.models import QuerySet
 from django.utils import timezone
@@ -126,6 +127,35 @@ def as_darwin_core(animals: QuerySet[Animal], groups: QuerySet[Group]) -> Iterat
         remark = f"{one.sort}; males.females.unknown {number}"
         own = {"organismScope": "group", "individualCount": number.total, "organismRemarks": remark}
         yield _terms(one, own)
+
+
+CORE_FILE = "occurrence.csv"
+_DWC = "http://rs.tdwg.org/dwc/terms/"
+
+
+def archive_meta() -> str:
+    """Give the metafile of an archive whose core is the table of stays.
+
+    References
+    ----------
+    Darwin Core Maintenance Group (2021), Darwin Core text guide, TDWG: sections 2.1 to 2.4.
+    """
+    root = Element("archive", {"xmlns": "http://rs.tdwg.org/dwc/text/"})
+    about = {
+        "encoding": "UTF-8",
+        "fieldsTerminatedBy": ",",
+        "linesTerminatedBy": "\\r\\n",
+        "fieldsEnclosedBy": '"',
+        "ignoreHeaderLines": "1",
+        "rowType": f"{_DWC}Occurrence",
+    }
+    core = SubElement(root, "core", about)
+    SubElement(SubElement(core, "files"), "location").text = CORE_FILE
+    SubElement(core, "id", {"index": str(TERMS.index("occurrenceID"))})
+    for index, term in enumerate(TERMS):
+        SubElement(core, "field", {"index": str(index), "term": f"{_DWC}{term}"})
+    indent(root)
+    return tostring(root, encoding="unicode", xml_declaration=True) + "\n"
 
 
 def _parents(animal: Animal) -> list[str]:

@@ -3,6 +3,7 @@
 import io
 from collections.abc import Iterable, Iterator
 from datetime import date
+from zipfile import ZIP_DEFLATED, ZipFile
 
 import xlsxwriter  # type: ignore[import-untyped]  # why: it ships no types
 from django.contrib.auth.decorators import login_required
@@ -12,7 +13,7 @@ from django.http.response import HttpResponseBase
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from registry.animals.export import as_darwin_core, as_lists, chosen
+from registry.animals.export import CORE_FILE, archive_meta, as_darwin_core, as_lists, chosen
 from registry.animals.forms import CollectionFilter
 from registry.animals.intake.limits import MOST_ROWS
 from registry.animals.models import Animal, Group
@@ -58,6 +59,18 @@ def animals_csv(request: HttpRequest) -> HttpResponseBase:
 def darwin_core_csv(request: HttpRequest) -> HttpResponseBase:
     """Give the same in Darwin Core terms."""
     return _csv(as_darwin_core(*_chosen(request)), "occurrences.csv")
+
+
+@login_required
+def darwin_core_archive(request: HttpRequest) -> HttpResponseBase:
+    """Give the same as an archive: the table with the metafile by which programs read it."""
+    made = io.BytesIO()
+    with ZipFile(made, "w", ZIP_DEFLATED) as packed:
+        packed.writestr("meta.xml", archive_meta())
+        with packed.open(CORE_FILE, "w", force_zip64=True) as core:
+            for line in csv_lines(as_darwin_core(*_chosen(request))):
+                core.write(line.encode())
+    return _named(HttpResponse(made.getvalue(), content_type="application/zip"), "darwin-core.zip")
 
 
 @login_required

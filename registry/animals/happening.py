@@ -7,7 +7,7 @@ from registry.animals.arriving import one_of_sex
 from registry.animals.models import Animal, Enclosure, Event, Group
 from registry.animals.state import State, as_of
 from registry.animals.stock import Count
-from registry.errors import Unsound
+from registry.errors import Conflict, Unsound
 
 
 def of(subject: Any) -> dict[str, Any]:
@@ -124,3 +124,21 @@ def in_being(enclosure: Enclosure | None, day: date, *, what: str) -> None:
             "Check the day, or choose the enclosure where it lived then.",
             fields={"enclosure": "It did not exist on that day."},
         )
+
+
+def not_away(subject: Any, *, what: str) -> Event | None:
+    """Refuse what only happens here to one in a partner's custody; give what last placed it.
+
+    Raises
+    ------
+    Conflict
+        When it is away.
+    """
+    last: Event | None = subject.events.placing().last()
+    if last is not None and last.sort == Event.Sort.SENT:
+        raise Conflict(
+            what,
+            f"It is away: {last.institution} has it since {last.happened_on.isoformat()}.",
+            "End the custody when it is back, and say there where it is.",
+        )
+    return last

@@ -2,11 +2,18 @@
 
 from typing import Any, ClassVar
 
+from django.http.response import HttpResponseBase
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
 
 from registry.animals.forms import MARK_DEEDS, PHOTOGRAPH_DEEDS
+from registry.animals.identity_views import picture_answer
 from registry.animals.models import Mark, Photograph, Reading
-from registry.rest import ObjectSerializer, ObjectViewSet, shows
+from registry.rest import LOOK_REFUSED, ObjectSerializer, ObjectViewSet, RefusalSerializer, shows
+from registry.web import seen_or_404
 
 _OF_A_MARK = (
     "id",
@@ -52,7 +59,7 @@ class WholeMarkSerializer(ObjectSerializer[Mark]):
 
 @shows
 class PhotographSerializer(ObjectSerializer[Photograph]):
-    """A photograph as the API shows it; its bytes are at `url` with “large.jpg” behind it."""
+    """A photograph as the API shows it; its bytes are behind it, at large.jpg and small.jpg."""
 
     class Meta:
         model = Photograph
@@ -85,13 +92,29 @@ class MarkViewSet(ObjectViewSet[Mark]):
 
 
 class PhotographViewSet(ObjectViewSet[Photograph]):
-    """Photographs of marks; one is added by `photograph` on its mark."""
+    """Photographs of marks; one is added by `photograph` on its mark, as multipart with `file`."""
 
     queryset = Photograph.objects.all()
     serializer_class = PhotographSerializer
     deeds = PHOTOGRAPH_DEEDS
     filterset_fields: ClassVar[list[str]] = ["mark", "mark__animal", "side", "state", "sha256"]
     ordering_fields: ClassVar[list[str]] = ["taken_on", "recorded_at"]
+
+    @extend_schema(
+        operation_id="photographs_picture",
+        parameters=[OpenApiParameter("size", str, "path", enum=["large", "small"])],
+        responses={
+            (200, "image/jpeg"): OpenApiTypes.BINARY,
+            **dict.fromkeys(LOOK_REFUSED, RefusalSerializer),
+        },
+    )
+    @action(detail=True, methods=["get"], url_path=r"(?P<size>large|small)\.jpg")
+    def picture(
+        self, request: Request, pk: str | None = None, size: str = "large"
+    ) -> HttpResponseBase:
+        """Give the bytes of a photograph that was not withdrawn."""
+        shown = seen_or_404(Photograph.objects.filter(state="kept"), request.user, pk)
+        return picture_answer(shown, size)
 
 
 OFFERED: dict[str, Any] = {"marks": MarkViewSet, "photographs": PhotographViewSet}

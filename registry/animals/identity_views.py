@@ -144,6 +144,11 @@ def picture(request: HttpRequest, pk: int, size: str) -> HttpResponse:
     """Send the bytes of a photograph that is shown: large, or small for lists."""
     rows = Photograph.objects.filter(state="kept")
     shown = seen_or_404(rows, person_of(request), pk)
+    return picture_answer(shown, size)
+
+
+def picture_answer(shown: Photograph, size: str) -> HttpResponse:
+    """Give the bytes of a photograph that may be seen, large or small."""
     content = keeping.read(shown.small_sha256 if size == "small" else shown.sha256)
     # The bytes of an address never change; whether they may be seen is asked again each day.
     heads = {"Cache-Control": "private, max-age=86400"}
@@ -160,7 +165,12 @@ def who(request: HttpRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "animals/who.html",
-        {"subject": shown, "sheet": sheet, "groups": groups.select_related("taxon")},
+        {
+            "subject": shown,
+            "sheet": sheet,
+            "groups": groups.select_related("taxon"),
+            "may_keep_off": may(person, Verb.ANIMAL_RESTRICT),
+        },
     )
 
 

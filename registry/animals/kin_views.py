@@ -23,9 +23,15 @@ MOST_LIVING = 5_000
 A_PAGE = 50
 
 
-def _living(request: HttpRequest, taxon: Taxon) -> list[Animal]:
-    """Give the animals of a kind that live here, told apart; groups have no pedigree."""
-    rows = allowed(Animal.objects.all(), person_of(request), Verb.ANIMAL_SEE)
+def living_of(taxon: Taxon, person: Any) -> list[Animal]:
+    """Give the animals of a kind that live here, told apart; groups have no pedigree.
+
+    Raises
+    ------
+    TooLarge
+        When they are more than 5,000.
+    """
+    rows = allowed(Animal.objects.all(), person, Verb.ANIMAL_SEE)
     living = list(rows.filter(taxon=taxon, state="kept").order_by("code")[: MOST_LIVING + 1])
     if len(living) > MOST_LIVING:
         most = number_said(MOST_LIVING)
@@ -35,6 +41,28 @@ def _living(request: HttpRequest, taxon: Taxon) -> list[Animal]:
             _("Look at the animals of one study or of one animal’s page instead."),
         )
     return living
+
+
+def matrix_of(taxon: Taxon, living: list[Animal]) -> Iterator[list[float]]:
+    """Give the kinship of each with all the living, row by row.
+
+    Raises
+    ------
+    TooLarge
+        When they and their ancestors are more than 3,000.
+    """
+    keys = [one.pk for one in living]
+    line = lineage_of([taxon], keys).pedigree.down_to(keys)
+    if len(line) > MOST_IN_MATRIX:
+        most = number_said(MOST_IN_MATRIX)
+        raise TooLarge(
+            _("The table was not made."),
+            _("They and their ancestors are more than %(most)s.") % {"most": most},
+            _("The page gives the mean kinship of each."),
+        )
+    matrix = kinship_matrix(line)
+    places = [line.places[key] for key in keys]
+    return ([round(matrix[max(a, b)][min(a, b)], 9) for b in places] for a in places)
 
 
 def _breeders(held: Lineage, living: list[Animal]) -> tuple[int, int]:
@@ -47,7 +75,7 @@ def _breeders(held: Lineage, living: list[Animal]) -> tuple[int, int]:
 def kin(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the mean kinship and the inbreeding of each that lives here, rare blood first."""
     taxon = seen_or_404(Taxon.objects.all(), person_of(request), pk)
-    living = _living(request, taxon)
+    living = living_of(taxon, person_of(request))
     context: dict[str, Any] = {"subject": taxon, "living": len(living)}
     if living:
         held = lineage_of([taxon], [one.pk for one in living])
@@ -76,23 +104,13 @@ def kin(request: HttpRequest, pk: int) -> HttpResponse:
 def kin_csv(request: HttpRequest, pk: int) -> StreamingHttpResponse:
     """Give the kinship of each two that live here, as a square table."""
     taxon = seen_or_404(Taxon.objects.all(), person_of(request), pk)
-    living = _living(request, taxon)
-    keys = [one.pk for one in living]
-    line = lineage_of([taxon], keys).pedigree.down_to(keys)
-    if len(line) > MOST_IN_MATRIX:
-        most = number_said(MOST_IN_MATRIX)
-        raise TooLarge(
-            _("The table was not made."),
-            _("They and their ancestors are more than %(most)s.") % {"most": most},
-            _("The page gives the mean kinship of each."),
-        )
-    matrix = kinship_matrix(line)
-    places = [line.places[key] for key in keys]
+    living = living_of(taxon, person_of(request))
+    rows = matrix_of(taxon, living)
 
     def lines() -> Iterator[list[object]]:
         yield ["code", *(one.code for one in living)]
-        for one, a in zip(living, places, strict=True):
-            yield [one.code, *(round(matrix[max(a, b)][min(a, b)], 9) for b in places)]
+        for one, row in zip(living, rows, strict=True):
+            yield [one.code, *row]
 
     answer = StreamingHttpResponse(csv_lines(lines()), content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="kinship-{taxon.pk}.csv"'

@@ -1,4 +1,4 @@
-"""What may follow for an animal, a counted group, an egg case, a restriction and a list."""
+"""What may follow for an animal, a counted group, an egg case, a loan, a restriction, a list."""
 
 from registry.lifecycle import Lifecycle
 
@@ -10,6 +10,9 @@ ANIMAL = Lifecycle(
         ("kept", "move"): "kept",
         ("kept", "mark"): "kept",
         ("kept", "give_custody"): "kept",
+        ("kept", "lend"): "kept",
+        ("left", "lend"): "left",
+        ("kept", "change_owner"): "kept",
         ("kept", "write_dossier"): "kept",
         ("kept", "sex"): "kept",
         ("kept", "stage"): "kept",
@@ -36,6 +39,9 @@ GROUP = Lifecycle(
         ("kept", "restrict"): "kept",
         ("kept", "count"): "kept",
         ("kept", "give_custody"): "kept",
+        ("kept", "lend"): "kept",
+        ("left", "lend"): "left",
+        ("kept", "change_owner"): "kept",
         ("kept", "write_dossier"): "kept",
         ("kept", "recount"): "kept",
         ("kept", "stage"): "kept",
@@ -69,7 +75,11 @@ CASE = Lifecycle(
         ("held", "name_parent"): "held",
         ("ended", "name_parent"): "ended",
         ("held", "end"): "ended",
+        ("held", "take_back"): "held",
+        ("held", "give_custody"): "held",
+        ("ended", "take_back"): "held",
     },
+    reasons=frozenset({"take_back"}),
 )
 
 RESTRICTION = Lifecycle(
@@ -78,6 +88,8 @@ RESTRICTION = Lifecycle(
     steps={("begun", "end"): "ended"},
     reasons=frozenset({"end"}),
 )
+
+LOAN = Lifecycle(kind="loan", first="lent", steps={("lent", "end"): "ended"})
 
 INTAKE = Lifecycle(
     kind="intake",

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from registry.animals.models import Taxon
-from registry.animals.stockbook import Class, book_of, total, year_asked
+from registry.animals.stockbook import Class, Kind, book_of, total, year_asked
 from registry.animals.stocklist import Change, Column, StockLine
 from registry.guarded.cells import csv_lines
 from registry.permissions import Verb, allowed
@@ -47,6 +47,14 @@ def _shown(line: StockLine) -> list[Change]:
     ]
 
 
+def lent_said(kind: Kind) -> str:
+    """Say how many of a kind are on loan, which way."""
+    if not kind.lent_in and not kind.lent_out:
+        return ""
+    numbers = {"kind": kind.taxon.common_name, "here": kind.lent_in, "out": kind.lent_out}
+    return _("%(kind)s: %(here)s held on loan, %(out)s lent out.") % numbers
+
+
 def _ends(year: int) -> tuple[str, str]:
     """Give the names of the first and the last column."""
     is_over = year < timezone.localdate().year
@@ -67,7 +75,7 @@ def stocklist(request: HttpRequest) -> HttpResponse:
     classes = [
         {
             "label": one.label,
-            "rows": [(kind.taxon, cells(kind.line), kind.line.is_sound) for kind in one.kinds],
+            "rows": [(kind, cells(kind.line), kind.line.is_sound) for kind in one.kinds],
             "sum": cells(one.line),
         }
         for one in book
@@ -92,12 +100,13 @@ def _lines(book: list[Class]) -> Iterator[list[object]]:
     """Give the list as a program reads it: a column for each sex, losses as plain counts."""
     names = ["held_at_start", *(column.value for column, _said in _heads()), "held_at_end"]
     sexes = [f"{name}_{sex}" for name in names for sex in _SEXES]
-    yield ["taxon_class", "scientific_name", "common_name", *sexes]
+    yield ["taxon_class", "scientific_name", "common_name", *sexes, "lent_in", "lent_out"]
     for one in book:
         for kind in one.kinds:
             numbers = [number for change in _shown(kind.line) for number in change]
             taxon = kind.taxon
-            yield [taxon.taxon_class, taxon.scientific_name, taxon.common_name, *numbers]
+            named = [taxon.taxon_class, taxon.scientific_name, taxon.common_name]
+            yield [*named, *numbers, kind.lent_in, kind.lent_out]
 
 
 @login_required
@@ -134,7 +143,12 @@ def stocklist_pdf(request: HttpRequest) -> HttpResponse:
         "heads": [_("Kind"), first, *(said for _column, said in _heads()), last],
         "rows": rows,
         "total": [_("All together"), *map(str, _shown(whole))],
-        "sums": _("%(first)s animals on 1 January, %(last)s at the end.")
-        % {"first": whole.held_at_start.total, "last": whole.held_at_end.total},
+        "sums": " ".join(
+            [
+                _("%(first)s animals on 1 January, %(last)s at the end.")
+                % {"first": whole.held_at_start.total, "last": whole.held_at_end.total},
+                *(said for one in book for kind in one.kinds if (said := lent_said(kind))),
+            ]
+        ),
     }
     return pdf_answer(PAPER, facts, name=f"stocklist-{year}")

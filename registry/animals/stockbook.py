@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Min, Q, QuerySet, Sum
+from django.db.models import F, Min, Q, QuerySet, Sum, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from registry.animals.models import Event, LifeStage, Taxon, TaxonClass
+from registry.animals.models import Event, LifeStage, Loan, Taxon, TaxonClass
 from registry.animals.stocklist import (
     Change,
     Column,
@@ -40,10 +40,16 @@ _EGGS = (LifeStage.EGG, LifeStage.EMBRYO)
 
 @dataclass(frozen=True)
 class Kind:
-    """One kind of animal with its line."""
+    """One kind of animal with its line, and how many are on loan when it ends.
+
+    Whose an animal is changes no column: one that is lent to this collection is held, and one that
+    is lent out has departed.
+    """
 
     taxon: Taxon
     line: StockLine
+    lent_in: int = 0
+    lent_out: int = 0
 
 
 @dataclass(frozen=True)
@@ -68,6 +74,8 @@ class Class:
                 "held_at_start": list(line.held_at_start),
                 **{column.value: list(line.shown(column)) for column in Column},
                 "held_at_end": list(line.held_at_end),
+                "lent_in": kind.lent_in,
+                "lent_out": kind.lent_out,
                 "is_sound": line.is_sound,
             }
 
@@ -107,7 +115,7 @@ def year_asked(said: str) -> tuple[int, range]:
 
 
 def book_of(year: int, taxa: QuerySet[Taxon]) -> list[Class]:
-    """Give the stock list of a year, class by class; four queries, whatever the collection.
+    """Give the stock list of a year, class by class; five queries, whatever the collection.
 
     Parameters
     ----------
@@ -118,7 +126,12 @@ def book_of(year: int, taxa: QuerySet[Taxon]) -> list[Class]:
     """
     lines = stock_lines(_opening(year), _year(year))
     known = taxa.in_bulk(list(lines))
-    found = [Kind(known[pk], line) for pk, line in lines.items() if pk in known]
+    lent = _lent(year)
+    found = [
+        Kind(known[pk], line, lent.get((pk, "in"), 0), lent.get((pk, "out"), 0))
+        for pk, line in lines.items()
+        if pk in known
+    ]
     found.sort(key=lambda kind: (kind.taxon.common_name, kind.taxon.pk))
     classes = [
         Class(str(label), tuple(kind for kind in found if kind.taxon.taxon_class == value))
@@ -157,6 +170,15 @@ def _year(year: int) -> Iterator[Happening]:
     )
     for of, born, died, change in _summed(deaths, "of", "born", "happened_on"):
         yield Happening(of, _death(born, died), change)
+
+
+def _lent(year: int) -> dict[tuple[Any, str], int]:
+    """Give how many animals of each kind are on loan each way when the year, or today, ends."""
+    day = min(date(year, 12, 31), timezone.localdate())
+    in_group = F("group__males") + F("group__females") + F("group__unknown")
+    rows = Loan.objects.on_day(day).annotate(of=Coalesce("animal__taxon", "group__taxon"))
+    summed = rows.order_by().values("of", "direction").annotate(n=Sum(Coalesce(in_group, Value(1))))
+    return {(of, way): n for of, way, n in summed.values_list("of", "direction", "n")}
 
 
 def _death(born: date | None, died: date) -> Column:

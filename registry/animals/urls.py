@@ -8,6 +8,7 @@ from registry.animals import (
     identity_views,
     intake_views,
     kin_views,
+    loan_views,
     stock_views,
     views,
 )
@@ -17,6 +18,7 @@ from registry.animals.forms import (
     ENCLOSURE_DEEDS,
     GROUP_DEEDS,
     INTAKE_DEEDS,
+    LOAN_DEEDS,
     MARK_DEEDS,
     PHOTOGRAPH_DEEDS,
     RESTRICTION_DEEDS,
@@ -27,6 +29,7 @@ from registry.animals.models import (
     Enclosure,
     Group,
     Intake,
+    Loan,
     Mark,
     Photograph,
     Restriction,
@@ -39,6 +42,7 @@ urlpatterns = [
     path("animals.csv", export_views.animals_csv, name="csv"),
     path("animals.xlsx", export_views.animals_xlsx, name="xlsx"),
     path("darwin-core.csv", export_views.darwin_core_csv, name="darwin_core"),
+    path("darwin-core.zip", export_views.darwin_core_archive, name="darwin_core_archive"),
     path("receive/", views.receive, name="receive"),
     path("import/", intake_views.bring, name="import"),
     path("import/animals.csv", intake_views.template, name="import_template"),
@@ -88,6 +92,9 @@ urlpatterns = [
     path(
         "photographs/<int:pk>/<slug:path>/", identity_views.photograph_deed, name="photograph_deed"
     ),
+    path("loans/", loan_views.loan_list, name="loans"),
+    path("loans/<int:pk>/", loan_views.loan, name="loan"),
+    path("loans/<int:pk>/<slug:path>/", loan_views.loan_deed, name="loan_deed"),
     path("unmarked/", identity_views.unmarked, name="unmarked"),
     path("<int:pk>/", views.animal, name="animal"),
     path("<int:pk>/<slug:path>/", views.animal_deed, name="deed"),
@@ -96,6 +103,7 @@ offer(Animal, ANIMAL_DEEDS, "animals:deed")
 offer(Group, GROUP_DEEDS, "animals:group_deed")
 offer(Enclosure, ENCLOSURE_DEEDS, "animals:enclosure_deed")
 offer(EggCase, CASE_DEEDS, "animals:case_deed")
+offer(Loan, LOAN_DEEDS, "animals:loan_deed")
 offer(Intake, INTAKE_DEEDS, "animals:intake_deed")
 offer(Restriction, RESTRICTION_DEEDS, "animals:restriction_deed")
 offer(Mark, MARK_DEEDS, "animals:mark_deed")

@@ -1,6 +1,5 @@
 """Pages about the collection: the list, animals, groups, enclosures, taxa and restrictions."""
 
-from datetime import date
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
@@ -10,7 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from registry.animals import life, reads
+from registry.animals import life
 from registry.animals.elsewhere import elsewhere_of
 from registry.animals.forms import (
     ADD_TAXON,
@@ -37,10 +36,11 @@ from registry.animals.models import (
 from registry.animals.relatives import kin_of
 from registry.animals.stock import Count as Stock
 from registry.animals.telling import marks_shown
+from registry.animals.then import lived_then, then_of
 from registry.ledger.lines import history_of
 from registry.permissions import Verb, allowed, may, reach
 from registry.saying import day_said
-from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_among, seen_or_404
+from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
 
 animal_deed = deed_view(Animal, ANIMAL_DEEDS)
 group_deed = deed_view(Group, GROUP_DEEDS)
@@ -142,6 +142,7 @@ def _subject_page(
     strip = life.life_of(shown, person, events=events, homes=homes, restrictions=restrictions)
     uses = life.uses_by_project(shown, person)
     acts = acts_on(shown, person)
+    form = OnADay(request.GET, auto_id="%s", label_suffix="")
     word = Word(shown.word)  # type: ignore[union-attr]  # why: with_word annotates it
     return render(
         request,
@@ -163,6 +164,8 @@ def _subject_page(
             "more_acts": acts[MOST_BUTTONS:],
             "history": history_of(shown, person),
             "elsewhere": elsewhere_of(shown, person),
+            "form": form,
+            "then": then_of(shown, *form.asked) if form.asked else None,
             **more,
         },
     )
@@ -276,7 +279,7 @@ def enclosure(request: HttpRequest, pk: int) -> HttpResponse:
     counted = groups.filter(**here).aggregate(number=Sum(F("males") + F("females") + F("unknown")))
     restrictions = shown.restrictions.select_related("begun_by", "ended_by")
     form = OnADay(request.GET, auto_id="%s", label_suffix="")
-    day = form.cleaned_data["on"] if form.is_valid() else None
+    asked_for = form.asked
     return render(
         request,
         "animals/enclosure.html",
@@ -288,31 +291,14 @@ def enclosure(request: HttpRequest, pk: int) -> HttpResponse:
             "restrictions": restrictions,
             "routines": shown.routines.filter(ended_on=None),
             "is_barred": restrictions.in_force_on(today).exists(),
+            "keepers": list(shown.keepers.all()),
+            "may_keep_off": may(person, Verb.ANIMAL_RESTRICT),
             "form": form,
-            "day": day,
-            "then": _lived_then(shown, day, person) if day else [],
+            "asked": asked_for,
+            "then": lived_then(shown, *asked_for, person) if asked_for else [],
             "acts": acts_on(shown, person),
         },
     )
-
-
-def _lived_then(shown: Enclosure, day: date, person: Any) -> list[dict[str, Any]]:
-    """Give who lived in an enclosure at the end of a day, as far as the person may see them."""
-    lived = reads.lived_in(shown, day)
-    seen = seen_among([row for row, _ in lived], person)
-    return [
-        {
-            "row": row,
-            "number": state.count.total,
-            "sex": str(state.count)
-            if isinstance(row, Group)
-            else Sex(state.sex or Sex.UNKNOWN).label,
-            "stage": LifeStage(state.life_stage).label if state.life_stage else "",
-            "is_estimated": state.is_estimated,
-        }
-        for row, state in lived
-        if row in seen
-    ]
 
 
 @login_required

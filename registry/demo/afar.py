@@ -1,12 +1,16 @@
-"""Animals of the demo that are away at the partner, or gone, and what is heard of them."""
+"""Animals of the demo that are lent, away at the partner, or gone, and what is heard of them."""
+
+from typing import Any
 
 from django.conf import settings
 
 from registry.afar import actions
 from registry.animals import actions as animals
+from registry.animals.models import EggCase
 from registry.demo.diary import Diary
 from registry.demo.world import World
-from registry.people.models import Institution
+from registry.people.actions import open_institution
+from registry.people.models import Institution, the_clock
 
 _WHERE = "Hallin Sound Sea Hall"
 
@@ -18,7 +22,9 @@ def write(diary: Diary, world: World) -> None:
     diary.at("2025-05-12 09:00", _corrow_goes, world)
     diary.at("2026-07-06 14:00", _bred, world)
     diary.at("2026-11-09 15:00", _young_moved_on, world)
-    diary.at("2026-10-19 11:00", _shoal_lent, world)
+    diary.at("2026-10-19 11:00", _shoal_in_custody, world)
+    diary.at("2023-11-13 10:00", _denzil_on_loan, world)
+    diary.at("2026-11-16 10:00", _case_in_custody, world)
 
 
 def _corrow_comes(world: World) -> None:
@@ -79,14 +85,34 @@ def _young_moved_on(world: World) -> None:
     )
 
 
-def _shoal_lent(world: World) -> None:
+def _denzil_on_loan(world: World) -> None:
+    animals.lend(
+        world.animals["denzil"],
+        direction="in",
+        institution=open_institution(name=_WHERE, is_university=False, by=the_clock()),
+        began_on=world.today(),
+        terms="He stays as long as he breeds. Of his young the first of each year is its owner's.",
+        by=world.people["isolde"],
+    )
+
+
+def _shoal_in_custody(world: World) -> None:
+    _in_custody(world, world.groups["brood"], "Wet room 1, tank 3", "Tank 14 is relined.")
+
+
+def _case_in_custody(world: World) -> None:
+    case = EggCase.objects.get(code="case-64")
+    _in_custody(world, case, "Wet room 2, shelf 1", "To be looked at under a better light.")
+
+
+def _in_custody(world: World, subject: Any, place: str, why: str) -> None:
     actions.give_custody(
-        world.groups["brood"],
+        subject,
         holder=Institution.objects.get(name=settings.PARTNER_NAME),
-        place="Wet room 1, tank 3",
+        place=place,
         answerable=world.people["ingrid"],
         began_on=world.today(),
         expected_end_on=world.story.day("2026-11-30"),
-        why="Tank 14 is relined.",
+        why=why,
         by=world.people["isolde"],
     )

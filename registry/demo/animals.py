@@ -34,6 +34,8 @@ def _taxa_and_places(world: World, texts: dict[str, Any]) -> None:
         world.places[code] = actions.open_enclosure(
             code=code, name=name, is_on_show=is_on_show, by=curator
         )
+    rays = [world.people[key] for key in ("bryn", "tam")]
+    actions.name_keepers(world.places["2"], keepers=rays, by=curator)
 
 
 def _animal(world: World, row: dict[str, Any]) -> None:

@@ -71,7 +71,7 @@ class Digest:
     def body(self) -> str:
         """The letter in plain text."""
         parts = [day_said(self.on, "long"), f"{self.subject}."]
-        parts += [self._told(need) for need in self.needs]
+        parts += [told(need, self.on) for need in self.needs]
         if self.untold:
             things = count(self.untold, _("thing is,things are"))
             said = _("%(things)s not told by mail; open Today:") % {"things": things}
@@ -82,28 +82,7 @@ class Digest:
                 _wrapped(f"{day(one.on, 'short')}, {one.by}. {one.text}", _link(one.url))
                 for one in self.changes
             ]
-        parts.append(
-            _(
-                "Today: %(today)s\n"
-                "Choose when you are written to: %(choose)s\n"
-                "Switch these letters off: %(off)s"
-            )
-            % {
-                "today": _link(reverse("today")),
-                "choose": _link(reverse("morning")),
-                "off": off_link(self.person),
-            }
-        )
-        return "\n\n".join(parts).replace("\u00a0", " ").replace("\u00ad", "") + "\n"
-
-    def _told(self, need: Need) -> str:
-        if need.due:
-            moment = f"{when(need.due)} ({near(need.due)})"
-            if need.is_late(self.on):
-                moment = _("LATE, due %(day)s") % {"day": day(need.due)}
-        else:
-            moment = f"{need.when} {need.soon}".strip()
-        return _wrapped(f"{moment}: {need.what}", need.why, f"{need.step}: {_link(need.url)}")
+        return _plain([*parts, _foot(self.person)])
 
     def is_wanted(self, how: str) -> bool:
         """Say whether it is to be sent to whoever chose so."""
@@ -120,16 +99,7 @@ class Digest:
     @property
     def message(self) -> EmailMessage:
         """The letter, with the heads by which a mail program switches it off at one press."""
-        return Letter(
-            subject=self.subject,
-            body=self.body,
-            to=[self.person.email],
-            headers={
-                "List-Unsubscribe": f"<{off_link(self.person)}>",
-                "List-Unsubscribe-Post": "List-Unsubscribe=One-Click",
-                "Auto-Submitted": "auto-generated",
-            },
-        )
+        return _letter(self.person, self.subject, self.body)
 
 
 def digest_of(person: Person, on: date, since: datetime) -> Digest:
@@ -137,6 +107,52 @@ def digest_of(person: Person, on: date, since: datetime) -> Digest:
     needs = needs_of(person, on)
     told = [need for need in needs if not need.is_confidential]
     return Digest(person, on, told, len(needs) - len(told), changes_since(since, person))
+
+
+def letter_to(person: Person, subject: str, parts: list[str]) -> Letter:
+    """Give a letter of some paragraphs, with the ways to choose and to switch off at its foot."""
+    return _letter(person, subject, _plain([*parts, _foot(person)]))
+
+
+def _letter(person: Person, subject: str, body: str) -> Letter:
+    """Give a letter, with the heads by which a mail program switches it off at one press."""
+    return Letter(
+        subject=subject,
+        body=body,
+        to=[person.email],
+        headers={
+            "List-Unsubscribe": f"<{off_link(person)}>",
+            "List-Unsubscribe-Post": "List-Unsubscribe=One-Click",
+            "Auto-Submitted": "auto-generated",
+        },
+    )
+
+
+def _plain(parts: list[str]) -> str:
+    return "\n\n".join(parts).replace("\u00a0", " ").replace("\u00ad", "") + "\n"
+
+
+def _foot(person: Person) -> str:
+    return _(
+        "Today: %(today)s\n"
+        "Choose when you are written to: %(choose)s\n"
+        "Switch these letters off: %(off)s"
+    ) % {
+        "today": _link(reverse("today")),
+        "choose": _link(reverse("morning")),
+        "off": off_link(person),
+    }
+
+
+def told(need: Need, on: date) -> str:
+    """Write one need as a paragraph."""
+    if need.due:
+        moment = f"{when(need.due)} ({near(need.due)})"
+        if need.is_late(on):
+            moment = _("LATE, due %(day)s") % {"day": day(need.due)}
+    else:
+        moment = f"{need.when} {need.soon}".strip()
+    return _wrapped(f"{moment}: {need.what}", need.why, f"{need.step}: {_link(need.url)}")
 
 
 def _link(path: str) -> str:

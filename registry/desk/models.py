@@ -6,6 +6,8 @@ from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from registry.animals.models import Restriction
+
 _PERSON = settings.AUTH_USER_MODEL
 
 
@@ -71,10 +73,10 @@ class MailChoice(models.Model):
         return f"{self.person}: {self.get_how_display()}"
 
 
-class Morning(models.Model):
-    """That one person's mail of one day was seen to: the row is claimed before anything is sent."""
+class Posted(models.Model):
+    """That a letter was seen to: the row is claimed before anything is sent."""
 
-    kind: ClassVar[str] = "morning"
+    kind: ClassVar[str]
 
     class Outcome(models.TextChoices):
         """What became of it."""
@@ -87,12 +89,22 @@ class Morning(models.Model):
         GIVEN_UP = "given_up", _("not taken, and given up")
         UNKNOWN = "unknown", _("broke off while it was sent, so it is not sent again")
 
-    person = models.ForeignKey(_PERSON, on_delete=models.CASCADE, related_name="mornings")
-    day = models.DateField()
     outcome = models.CharField(max_length=10, choices=Outcome, default=Outcome.WAITING)
     tries = models.PositiveSmallIntegerField(default=0)
     told_at = models.DateTimeField(null=True, blank=True)
     fault = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        abstract = True
+
+
+class Morning(Posted):
+    """One person's mail of one day."""
+
+    kind: ClassVar[str] = "morning"
+
+    person = models.ForeignKey(_PERSON, on_delete=models.CASCADE, related_name="mornings")
+    day = models.DateField()
 
     class Meta:
         ordering: ClassVar[list[str]] = ["-day", "person"]
@@ -102,6 +114,26 @@ class Morning(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person}, {self.day}: {self.outcome}"
+
+
+class Alert(Posted):
+    """That one person is told at once of one restriction on an animal of a running study."""
+
+    kind: ClassVar[str] = "alert"
+
+    person = models.ForeignKey(_PERSON, on_delete=models.CASCADE, related_name="alerts")
+    restriction = models.ForeignKey(Restriction, on_delete=models.CASCADE, related_name="alerts")
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["-pk"]
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(
+                fields=["person", "restriction"], name="one_alert_a_restriction"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person}, {self.restriction}: {self.outcome}"
 
 
 class CalendarKey(models.Model):

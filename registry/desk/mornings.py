@@ -1,46 +1,35 @@
-"""The morning's mails of a day: each person is claimed, written to once, and the outcome kept.
-
-A row is claimed before anything is sent, and a claimed row is never taken again: after a kill a
-letter may be missing, never doubled. What the mail server itself refused went nowhere, so it is
-tried again; what broke off half-way may have gone out, so it is not.
-"""
+"""The morning's mails of a day: each person is claimed, written to once, and the outcome kept."""
 
 import logging
 import math
 import time
 from collections import Counter
 from datetime import date, datetime, timedelta
-from smtplib import SMTPException, SMTPServerDisconnected
 
 from django.conf import settings
-from django.core.mail import mailers
-from django.db.models import F, Q
-from django.tasks import TaskResultStatus, task
+from django.db.models import Q
+from django.tasks import task
 from django.utils import timezone
-from django_tasks_db.models import DBTaskResult
 
 from registry.desk.letters import chosen_by, digest_of
 from registry.desk.models import MailChoice, Morning
+from registry.desk.posting import OPEN, claim, is_early, is_queued, post, settle
 from registry.people.models import Person
 
 logger = logging.getLogger(__name__)
 
-TRIES = 3
-WAIT = timedelta(minutes=10)
-"""How long after a refusal it is tried again, and after how long a task counts as dead."""
 FARTHEST_BACK = timedelta(days=7)
 AFTER_OTHERS = -10
 """Letters wait for whatever else is queued: a student watches the check of a deposit."""
 AT_ONCE_S = 5.0
 """After so long the worker sees to what was queued meanwhile, and then to the other letters."""
 _OUT = Morning.Outcome
-_OPEN = (_OUT.WAITING, _OUT.REFUSED)
 
 
 def waiting_on(day: date) -> list[Person]:
     """Give the active people who want letters and whose mail of this day was not seen to."""
-    done = Morning.objects.filter(day=day).exclude(outcome__in=_OPEN)
-    early = Morning.objects.filter(day=day, outcome=_OUT.REFUSED, told_at__gt=timezone.now() - WAIT)
+    done = Morning.objects.filter(day=day).exclude(outcome__in=OPEN)
+    early = Morning.objects.filter(is_early(), day=day)
     silent = MailChoice.objects.filter(how=MailChoice.How.NEVER)
     found = Person.objects.real().filter(is_active=True).exclude(email="")
     return list(
@@ -68,21 +57,10 @@ def send_all(day: date, *, for_s: float = math.inf) -> Counter[str]:
 def send_to(person: Person, day: date) -> str:
     """See to one person's mail of a day; nothing where someone else has claimed it."""
     row, _ = Morning.objects.get_or_create(person=person, day=day)
-    claimed = Morning.objects.filter(pk=row.pk, outcome__in=_OPEN).update(
-        outcome=_OUT.CLAIMED, tries=F("tries") + 1, told_at=timezone.now(), fault=""
-    )
-    if not claimed:
+    if not claim(Morning.objects.filter(pk=row.pk)):
         return ""
     row.refresh_from_db()
-    outcome, fault = _sent(person, row)
-    if outcome == _OUT.REFUSED and row.tries >= TRIES:
-        outcome = _OUT.GIVEN_UP
-    if fault:
-        logger.warning("The morning's mail %s was %s: %s", row.pk, outcome, fault)
-    Morning.objects.filter(pk=row.pk).update(
-        outcome=outcome, fault=fault[:300], told_at=timezone.now()
-    )
-    return str(outcome)
+    return settle(row, *_sent(person, row))
 
 
 def _sent(person: Person, row: Morning) -> tuple[str, str]:
@@ -94,32 +72,7 @@ def _sent(person: Person, row: Morning) -> tuple[str, str]:
         # Whatever is wrong with one person's letter, the others are written to all the same.
         logger.exception("The morning's mail %s could not be written", row.pk)
         return _OUT.REFUSED, f"{type(fault).__name__}: {fault}"
-    if letter is None:
-        return _OUT.NOTHING, ""
-    mailer = mailers.default
-    try:
-        mailer.open()
-    except (OSError, SMTPException) as fault:
-        return _OUT.REFUSED, f"{type(fault).__name__}: {fault}"
-    try:
-        mailer.send_messages([letter])
-    except SMTPServerDisconnected as fault:
-        return _OUT.UNKNOWN, f"{type(fault).__name__}: {fault}"
-    except SMTPException as fault:
-        return _OUT.REFUSED, f"{type(fault).__name__}: {fault}"
-    except OSError as fault:
-        return _OUT.UNKNOWN, f"{type(fault).__name__}: {fault}"
-    finally:
-        _close(mailer)
-    return _OUT.SENT, ""
-
-
-def _close(mailer: object) -> None:
-    """Hang up; a letter that was taken stays taken, whatever happens after."""
-    try:
-        mailer.close()  # type: ignore[attr-defined]  # why: every mail backend has it
-    except (OSError, SMTPException) as fault:
-        logger.info("The mail server did not say goodbye: %s", fault)
+    return post(letter) if letter else (_OUT.NOTHING, "")
 
 
 def _since(person: Person, day: date) -> datetime:
@@ -151,11 +104,7 @@ def enqueue_when_due() -> bool:
     now = timezone.localtime()
     if now.hour < settings.DIGEST_HOUR or not waiting_on(now.date()):
         return False
-    queued = DBTaskResult.objects.filter(task_path=send_mornings.module_path).filter(
-        Q(status=TaskResultStatus.READY)
-        | Q(status=TaskResultStatus.RUNNING, started_at__gt=timezone.now() - WAIT)
-    )
-    if queued.exists():
+    if is_queued(send_mornings.module_path):
         return False
     send_mornings.enqueue(now.date().isoformat())
     return True

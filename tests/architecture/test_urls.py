@@ -44,8 +44,8 @@ PUBLIC = {
 """Pages that a visitor is shown. To open another one is a decision: it is to be written here."""
 
 SIGN_IN = "/sign-in/"
-REPORTED = {"form": "csv", "table": "scans"}
-"""What addresses of the API capture beside the key of a deposit."""
+REPORTED = {"form": "csv", "table": "scans", "size": "small"}
+"""What addresses of the API capture beside the key of a deposit, or of a photograph."""
 
 
 @contextmanager

@@ -5,7 +5,7 @@ from typing import Any
 from registry.afar import actions
 from registry.afar.models import Custody, Dossier, News
 from registry.animals.actions import leave_animal
-from registry.animals.models import Animal, Event, Group
+from registry.animals.models import Animal, EggCase, Event, Group
 from registry.permissions import Role
 from tests.worlds.animals import days_ago, make_animal
 from tests.worlds.people import make_institution, make_person
@@ -14,7 +14,7 @@ GONE_D = 80
 """How many days ago animals that have left here did so."""
 
 
-def make_custody(subject: Animal | Group | None = None, **more: Any) -> Custody:
+def make_custody(subject: Animal | Group | EggCase | None = None, **more: Any) -> Custody:
     """Give a custody at the university that began ten days ago."""
     given: dict[str, Any] = {
         "holder": make_institution("Norrholm University"),

@@ -15,13 +15,14 @@ from registry.animals.models import (
     Group,
     Intake,
     LifeStage,
+    Loan,
     Restriction,
     Sex,
     Taxon,
 )
 from registry.people.models import Person
 from registry.permissions import Role
-from tests.worlds.people import make_person
+from tests.worlds.people import make_institution, make_person
 
 _number = count(1)
 STAY_D = 400
@@ -185,3 +186,16 @@ def make_case(
         by=by,
         **more,
     )
+
+
+def make_loan(subject: Animal | Group | None = None, **more: Any) -> Loan:
+    """Give a loan to this collection that began thirty days ago, unless said otherwise."""
+    given: dict[str, Any] = {
+        "direction": "in",
+        "institution": more.pop("institution", None) or make_institution("An aquarium elsewhere"),
+        "began_on": days_ago(30),
+        "terms": "Young are shared, the first to its owner.",
+        "by": make_person(Role.CURATOR),
+        **more,
+    }
+    return actions.lend(subject or make_animal(), **given)

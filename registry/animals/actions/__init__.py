@@ -2,12 +2,14 @@
 
 from registry.animals.actions.arrivals import (
     add_taxon,
+    name_keepers,
     open_enclosure,
     receive_animal,
     receive_group,
 )
 from registry.animals.actions.back import (
     take_back_animal_event,
+    take_back_case_event,
     take_back_group_event,
 )
 from registry.animals.actions.between import (
@@ -44,6 +46,7 @@ from registry.animals.actions.leaving import (
     leave_animal,
     leave_group,
 )
+from registry.animals.actions.loans import change_owner, end_loan, lend
 from registry.animals.actions.looks import (
     measure_animal,
     scan_animal,
@@ -78,9 +81,11 @@ __all__ = [
     "begin_restriction",
     "candle_clutch",
     "candle_embryo",
+    "change_owner",
     "count_group",
     "draw_animal",
     "end_case",
+    "end_loan",
     "end_mark",
     "end_restriction",
     "end_routine",
@@ -91,6 +96,7 @@ __all__ = [
     "join_group",
     "leave_animal",
     "leave_group",
+    "lend",
     "lose_embryo",
     "mark_animal",
     "measure_animal",
@@ -98,6 +104,7 @@ __all__ = [
     "move_animal",
     "move_case",
     "move_group",
+    "name_keepers",
     "name_parent",
     "open_enclosure",
     "photograph_mark",
@@ -114,6 +121,7 @@ __all__ = [
     "stage_embryo",
     "stage_group",
     "take_back_animal_event",
+    "take_back_case_event",
     "take_back_group_event",
     "undo_animal",
     "undo_group",

@@ -1,5 +1,6 @@
 """Deeds that bring a taxon, an enclosure, an animal or a group into the register."""
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
@@ -13,8 +14,9 @@ from registry.animals.stock import Count
 from registry.errors import Unsound
 from registry.ledger.actions import record
 from registry.people.models import Institution, Person
-from registry.permissions import Verb, require
+from registry.permissions import Role, Verb, require
 from registry.search import index as search
+from registry.transitions import locked
 
 
 @transaction.atomic
@@ -101,6 +103,31 @@ def open_enclosure(
     write_new(enclosure, "The enclosure was not opened.")
     search.write(enclosure)
     record(Verb.ENCLOSURE_OPEN, enclosure, by=by)
+    return enclosure
+
+
+@transaction.atomic
+def name_keepers(enclosure: Enclosure, *, keepers: Iterable[Person], by: Person) -> Enclosure:
+    """Say who looks after an enclosure: they hear when an animal of a study in it is kept off.
+
+    Where nobody is named, every keeper is told.
+
+    Refused when: someone who is named holds no standing as a keeper.
+    """
+    require(by, Verb.ENCLOSURE_NAME_KEEPERS, enclosure)
+    enclosure = locked(enclosure)
+    named = {one.pk: one for one in keepers}
+    held = Person.objects.with_standing(Role.KEEPER).filter(pk__in=named)
+    others = named.keys() - set(held.values_list("pk", flat=True))
+    if others:
+        raise Unsound(
+            "Nothing was changed.",
+            f"{', '.join(sorted(named[pk].name for pk in others))}: no keeper, by the register.",
+            "Name keepers alone, or ask an administrator to give the standing first.",
+            fields={"keepers": "Choose keepers."},
+        )
+    enclosure.keepers.set(named.values())
+    record(Verb.ENCLOSURE_NAME_KEEPERS, enclosure, by=by, keepers=sorted(named))
     return enclosure
 
 

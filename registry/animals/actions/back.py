@@ -4,14 +4,17 @@ from collections.abc import Sequence
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q
 
+from registry.animals.developing import developed
 from registry.animals.happening import of, settle
-from registry.animals.models import Animal, Event, Group
+from registry.animals.models import Animal, EggCase, Embryo, Event, Group
+from registry.animals.undoing import never_here, untouched
 from registry.errors import Conflict
 from registry.ledger.actions import record
 from registry.people.models import Person
 from registry.permissions import Verb, require
-from registry.transitions import locked, move
+from registry.transitions import locked, move, reasoned
 
 _NOTHING = "Nothing was taken back."
 
@@ -38,6 +41,12 @@ def _newest(subject: Animal | Group) -> Event:
             f"The newest event of {subject} belongs to its custody by a partner.",
             "End the custody, or give it again, and write what was wrong beside it.",
         )
+    if newest.sort == Event.Sort.OWNED:
+        raise Conflict(
+            _NOTHING,
+            f"The newest event of {subject} is that it changed hands.",
+            "Change the owner again, and write what was wrong beside it.",
+        )
     if newest.sort in (Event.Sort.DRAWN, Event.Sort.SPLIT, Event.Sort.HATCHED, Event.Sort.BORE):
         others = " and ".join(str(one.subject) for one in newest.partners.all())
         raise Conflict(
@@ -48,7 +57,7 @@ def _newest(subject: Animal | Group) -> Event:
     return newest
 
 
-def _reverse(event: Event, *, reason: str, by: Person) -> Event:
+def _reverse(event: Event, *, reason: str, by: Person, **facts: Any) -> Event:
     """Write the event that takes another back."""
     subject: Any = event.subject
     return Event.objects.create(
@@ -62,6 +71,7 @@ def _reverse(event: Event, *, reason: str, by: Person) -> Event:
         note=reason,
         recorded_by=by,
         reverses=event,
+        **facts,
     )
 
 
@@ -123,3 +133,74 @@ def take_back_group_event(group: Group, *, reason: str, by: Person) -> Group:
         touched=touched,
     )
     return group
+
+
+@transaction.atomic
+def take_back_case_event(case: EggCase, *, reason: str, by: Person) -> EggCase:
+    """Take back what was last recorded of an egg case, by a reversing event.
+
+    A case whose record was closed is opened again by that, and nothing else is taken back; the
+    young of a hatching that never was is said never to have been here.
+
+    Refused when: nothing but its laying was recorded; it belongs to a custody; more is recorded of
+    the young that hatched than that it came.
+    """
+    require(by, Verb.CASE_TAKE_BACK, case)
+    case = locked(case)
+    is_closed = case.state == "ended"
+    reason = reasoned(case, "take_back", reason)
+    before, after = move(case, "take_back")
+    touched = [] if is_closed else _take_back_of_case(case, reason, by)
+    placed = case.events.placing().order_by("happened_on", "pk").last()
+    case.ended_on, case.enclosure = None, placed.enclosure if placed else None
+    case.save(update_fields=["ended_on", "enclosure"])
+    record(
+        Verb.CASE_TAKE_BACK,
+        case,
+        by=by,
+        before=before,
+        after=after,
+        reason=reason,
+        touched=touched,
+    )
+    return case
+
+
+def _take_back_of_case(case: EggCase, reason: str, by: Person) -> list[Any]:
+    """Reverse the newest event of a locked case, and give all that was written."""
+    newest = case.events.standing().order_by("pk").last()
+    if newest is None or newest.sort == Event.Sort.LAID:
+        raise Conflict(
+            _NOTHING,
+            f"Nothing was recorded of {case} but that it was laid.",
+            "Record what happened since; if it never was, record that its embryos were lost.",
+        )
+    if newest.sort in (Event.Sort.SENT, Event.Sort.RETURNED):
+        raise Conflict(
+            _NOTHING,
+            f"The newest event of {case} belongs to its custody by a partner.",
+            "End the custody, or give it again, and write what was wrong beside it.",
+        )
+    embryo = locked(newest.embryo) if newest.embryo else None
+    touched: list[Any] = [newest, _reverse(newest, reason=reason, by=by, embryo=embryo)]
+    if embryo is not None:
+        touched += _never_hatched(embryo, reason, by) if newest.sort == Event.Sort.HATCHED else []
+        told = developed(embryo.events.standing())
+        is_none = newest.sort == Event.Sort.COUNTED
+        embryo.outcome = Embryo.Outcome.MISTAKEN if is_none else Embryo.Outcome(told.outcome)
+        embryo.is_fertile, embryo.ended_on = told.is_fertile, told.ended_on
+        embryo.save(update_fields=["outcome", "is_fertile", "ended_on", "animal"])
+        touched.append(embryo)
+    return touched
+
+
+def _never_hatched(embryo: Embryo, reason: str, by: Person) -> list[Any]:
+    """Part an embryo from its young, which never was here."""
+    hatched = embryo.animal
+    assert hatched is not None  # the event says so
+    young = locked(hatched)
+    embryo.animal = None
+    embryo.save(update_fields=["animal"])
+    untouched(Animal, Q(pk=young.pk), "leave the hatching as it is", _NOTHING)
+    move(young, "undo")
+    return [young, *never_here([young], reason, by)["animal", young.pk]]

@@ -7,7 +7,7 @@ from django.db import transaction
 
 from registry.animals.arriving import first_event, free, write_new
 from registry.animals.days import not_before, not_to_come
-from registry.animals.happening import in_being, write, write_loss
+from registry.animals.happening import in_being, not_away, write, write_loss
 from registry.animals.models import (
     Animal,
     Candidate,
@@ -261,14 +261,15 @@ def hatch_embryo(
 ) -> Animal:
     """Record that an embryo hatched, and give the animal; its parents are those of the embryo.
 
-    Refused when: the case has ended, or the embryo has; the code is in the register; the day lies
-    before the case's last event or in the future.
+    Refused when: the case has ended or is away, or the embryo has ended; the code is in the
+    register; the day lies before the case's last event or in the future.
     """
     require(by, Verb.CASE_HATCH, embryo.case)
     case = locked(embryo.case)
     embryo = locked(embryo)
     before, after = move(case, "hatch")
     what = f"The hatching of {embryo} was not recorded."
+    not_away(case, what=what)
     _developing(embryo, happened_on, what=what)
     free(Animal, "code", code, what)
     animal = Animal(
@@ -323,13 +324,14 @@ def move_case(
 ) -> EggCase:
     """Record that an egg case was moved to another enclosure.
 
-    Refused when: it has ended; it lies there already; the day lies before its last event or in
-    the future; the enclosure did not exist on that day.
+    Refused when: it has ended or is away; it lies there already; the day lies before its last
+    event or in the future; the enclosure did not exist on that day.
     """
     require(by, Verb.CASE_MOVE, case)
     case = locked(case)
     before, after = move(case, "move")
     what = f"{case} was not moved."
+    not_away(case, what=what)
     _in_order(case, happened_on, what=what)
     in_being(enclosure, happened_on, what=what)
     if case.enclosure_id == enclosure.pk:

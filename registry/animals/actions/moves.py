@@ -5,9 +5,9 @@ from datetime import date
 from django.db import transaction
 
 from registry.animals.days import not_before, within_stay
-from registry.animals.happening import in_being, settle, write
+from registry.animals.happening import in_being, not_away, settle, write
 from registry.animals.models import Animal, Enclosure, Event, Group
-from registry.errors import Conflict, Unsound
+from registry.errors import Unsound
 from registry.ledger.actions import record
 from registry.people.models import Person
 from registry.permissions import Verb, require
@@ -21,13 +21,7 @@ def _move(
     what = f"{subject} was not moved."
     within_stay(subject, happened_on, what=what)
     in_being(enclosure, happened_on, what=what)
-    last = subject.events.placing().last()
-    if last is not None and last.sort == Event.Sort.SENT:
-        raise Conflict(
-            what,
-            f"It is away: {last.institution} has it since {last.happened_on.isoformat()}.",
-            "End the custody when it is back, and say there where it lives.",
-        )
+    last = not_away(subject, what=what)
     if last is not None:
         said = "it came to where it lives; moves are recorded in their order"
         not_before(happened_on, last.happened_on, said, what=what)

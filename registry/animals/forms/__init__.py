@@ -3,6 +3,7 @@
 from registry.animals.forms.arrivals import ImportAnimals
 from registry.animals.forms.fields import LOCAL_CODES
 from registry.animals.forms.identity import MARK_DEEDS, PHOTOGRAPH_DEEDS
+from registry.animals.forms.loans import LOAN_DEEDS
 from registry.animals.forms.narrowing import CollectionFilter, OnADay
 from registry.animals.forms.offered import (
     ADD_TAXON,
@@ -27,6 +28,7 @@ __all__ = [
     "GROUP_DEEDS",
     "IMPORT",
     "INTAKE_DEEDS",
+    "LOAN_DEEDS",
     "LOCAL_CODES",
     "MARK_DEEDS",
     "OPEN_ENCLOSURE",

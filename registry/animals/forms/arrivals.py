@@ -30,8 +30,10 @@ from registry.animals.models import (
     Taxon,
     TaxonClass,
 )
-from registry.choices import RowField
+from registry.choices import RowField, RowsField
 from registry.errors import Refusal
+from registry.people.models import Person
+from registry.permissions import Role
 from registry.web import DeedForm, Words, day_field
 
 
@@ -111,6 +113,28 @@ class OpenEnclosure(DeedForm):
     def act(self) -> Enclosure:
         """Open it."""
         return actions.open_enclosure(**self.cleaned_data, by=self.by)
+
+
+class NameKeepers(DeedForm):
+    """Who looks after an enclosure."""
+
+    keepers = RowsField(
+        Person.objects.none(),
+        label=_("Keepers"),
+        required=False,
+        help_text=_("Where nobody is ticked, every keeper is told."),
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+    def fit(self) -> None:
+        """Offer the keepers, those that are named ticked."""
+        field: Any = self.fields["keepers"]
+        field.queryset = Person.objects.with_standing(Role.KEEPER).filter(is_active=True)
+        field.initial = list(self.subject.keepers.all())
+
+    def act(self) -> Enclosure:
+        """Write it down."""
+        return actions.name_keepers(self.subject, **self.cleaned_data, by=self.by)
 
 
 def _precise(given: dict[str, Any]) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from registry.web import DeedForm, day_field, reason_field
 class Restrict(DeedForm):
     """Why one keeps off, from when, and what it bars."""
 
+    is_urgent = True
     caution = format_lazy(
         "{} {}",
         _(

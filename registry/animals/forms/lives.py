@@ -19,7 +19,7 @@ from registry.animals.forms.fields import (
     sex_field,
     today,
 )
-from registry.animals.models import Animal, Enclosure, Event, Group, LifeStage, Sex
+from registry.animals.models import Animal, EggCase, Enclosure, Event, Group, LifeStage, Sex
 from registry.choices import RowField
 from registry.people.models import Institution
 from registry.web import DeedForm, day_field, reason_field
@@ -162,24 +162,22 @@ class RecountGroup(Counted):
         return actions.recount_group(self.subject, **self.numbers(), by=self.by)
 
 
-class TakeBackAnimalEvent(DeedForm):
-    """Why what was last recorded was wrong."""
+class TakeBack(DeedForm):
+    """Why what was last recorded was wrong; the verb on what it is says which deed."""
 
     reason = reason_field(_("What was wrong"), _("It stays readable, with what was taken back."))
 
-    def act(self) -> Animal:
+    def act(self) -> Any:
         """Take it back."""
-        return actions.take_back_animal_event(self.subject, **self.cleaned_data, by=self.by)
+        deed = _TAKE_BACK[type(self.subject)]
+        return deed(self.subject, **self.cleaned_data, by=self.by)
 
 
-class TakeBackGroupEvent(DeedForm):
-    """Why what was last recorded was wrong."""
-
-    reason = reason_field(_("What was wrong"), _("It stays readable, with what was taken back."))
-
-    def act(self) -> Group:
-        """Take it back."""
-        return actions.take_back_group_event(self.subject, **self.cleaned_data, by=self.by)
+_TAKE_BACK: dict[Any, Any] = {
+    Animal: actions.take_back_animal_event,
+    Group: actions.take_back_group_event,
+    EggCase: actions.take_back_case_event,
+}
 
 
 class SexAnimal(DeedForm):

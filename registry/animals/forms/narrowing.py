@@ -28,13 +28,38 @@ class CollectionFilter(NarrowForm):
 
 
 class OnADay(NarrowForm):
-    """The day that one looks back to."""
+    """The day that one looks back to, and by what was known when."""
 
-    on = day_field(_("Who lived here on"), required=False)
+    on = day_field(_("On"), required=False)
+    known = day_field(
+        _("As known on"), _("Leaves out what was recorded after this day."), required=False
+    )
+
+    def _past(self, name: str) -> date | None:
+        day: date | None = self.cleaned_data[name]
+        if day is not None and day > timezone.localdate():
+            raise ValidationError(gettext("This day has not come yet."))
+        return day
 
     def clean_on(self) -> date | None:
-        """Take today or an earlier day: nobody knows who will live where."""
+        """Take today or an earlier day: nobody knows what will be."""
+        return self._past("on")
+
+    def clean_known(self) -> date | None:
+        """Take today or an earlier day; today is all that is known."""
+        day = self._past("known")
+        return None if day == timezone.localdate() else day
+
+    @property
+    def day(self) -> date:
+        """The day, of a valid form; today where none is given."""
         on: date | None = self.cleaned_data["on"]
-        if on is not None and on > timezone.localdate():
-            raise ValidationError(gettext("This day has not come yet."))
-        return on
+        return on or timezone.localdate()
+
+    @property
+    def asked(self) -> tuple[date, date | None] | None:
+        """The day, and by what day's knowledge; None where no day is asked for, or it is wrong."""
+        if not self.is_valid():
+            return None
+        on, known = self.cleaned_data["on"], self.cleaned_data["known"]
+        return (self.day, known) if on or known else None

@@ -5,6 +5,7 @@ from django.utils.translation import gettext_lazy as _
 from registry.animals.forms.arrivals import (
     AddTaxon,
     ImportAnimals,
+    NameKeepers,
     OpenEnclosure,
     ReceiveAnimal,
     ReceiveGroup,
@@ -45,9 +46,9 @@ from registry.animals.forms.lives import (
     SplitGroup,
     StageAnimal,
     StageGroup,
-    TakeBackAnimalEvent,
-    TakeBackGroupEvent,
+    TakeBack,
 )
+from registry.animals.forms.loans import OF_ANIMALS, OF_GROUPS
 from registry.animals.forms.routines import AddRoutine, EndRoutine
 from registry.animals.forms.undoing import UndoAnimal, UndoGroup, UndoIntake
 from registry.permissions import Verb
@@ -84,6 +85,12 @@ IMPORT = Deed(
 )
 
 _LEFT_HERE = _("Whoever does this is named in the ledger; nothing is deleted.")
+_TAKEN_BACK = (
+    TakeBack,
+    _("Take back the newest event"),
+    _("Was the newest event wrong?"),
+    _LEFT_HERE,
+)
 
 ANIMAL_DEEDS = deeds(
     Deed(Verb.ANIMAL_RESTRICT, Restrict, _("Keep off this animal"), _("Keep off this animal")),
@@ -96,14 +103,9 @@ ANIMAL_DEEDS = deeds(
     Deed(Verb.ANIMAL_SCAN, ScanAnimal, _("Record a scan"), _("Did the scan find it pregnant?")),
     Deed(Verb.ANIMAL_BEAR, BearYoung, _("Record a birth"), _("What was born?")),
     Deed(Verb.ANIMAL_NAME_PARENT, NameParent, _("Name a parent"), _("Whose young one is it?")),
+    *OF_ANIMALS,
     Deed(Verb.ANIMAL_JOIN, JoinGroup, _("Let it join a group"), _("Which group does it join?")),
-    Deed(
-        Verb.ANIMAL_TAKE_BACK,
-        TakeBackAnimalEvent,
-        _("Take back the newest event"),
-        _("Was the newest event wrong?"),
-        _LEFT_HERE,
-    ),
+    Deed(Verb.ANIMAL_TAKE_BACK, *_TAKEN_BACK),
     Deed(Verb.ANIMAL_UNDO, UndoAnimal, _("Never was here"), _("Was it never here?"), _LEFT_HERE),
 )
 GROUP_DEEDS = deeds(
@@ -126,6 +128,7 @@ GROUP_DEEDS = deeds(
     Deed(Verb.GROUP_CANDLE, CandleClutch, _("Record fertile eggs"), _("How many are fertile?")),
     Deed(Verb.GROUP_HATCH, HatchClutch, _("Record a hatching"), _("How many hatched?")),
     Deed(Verb.GROUP_NAME_PARENT, NameParent, _("Name a parent"), _("Whose young are they?")),
+    *OF_GROUPS,
     Deed(
         Verb.GROUP_LEAVE,
         LeaveGroup,
@@ -133,13 +136,7 @@ GROUP_DEEDS = deeds(
         _("Have all that were left departed or died?"),
         _("If some stay, record a change of number instead."),
     ),
-    Deed(
-        Verb.GROUP_TAKE_BACK,
-        TakeBackGroupEvent,
-        _("Take back the newest event"),
-        _("Was the newest event wrong?"),
-        _LEFT_HERE,
-    ),
+    Deed(Verb.GROUP_TAKE_BACK, *_TAKEN_BACK),
     Deed(Verb.GROUP_UNDO, UndoGroup, _("Never were here"), _("Were they never here?"), _LEFT_HERE),
 )
 ENCLOSURE_DEEDS = deeds(
@@ -161,6 +158,13 @@ ENCLOSURE_DEEDS = deeds(
         EndRoutine,
         _("It goes on no more"),
         _("What goes on here no more?"),
+    ),
+    Deed(
+        Verb.ENCLOSURE_NAME_KEEPERS,
+        NameKeepers,
+        _("Name its keepers"),
+        _("Who looks after it?"),
+        _("They are written to at once when an animal of a study that lives here is kept off."),
     ),
 )
 INTAKE_DEEDS = deeds(
@@ -184,4 +188,5 @@ CASE_DEEDS = deeds(
     ),
     Deed(Verb.CASE_MOVE, MoveCase, _("Move"), _("Where does it lie from now on?")),
     Deed(Verb.CASE_END, EndCase, _("Close its record"), _("Will nothing more come of it?")),
+    Deed(Verb.CASE_TAKE_BACK, *_TAKEN_BACK),
 )

@@ -1,12 +1,13 @@
 """Taxa, enclosures, animals, counted groups, eggs, their events, marks, parents and restrictions.
 
 Each file knows those above it in this list, and names those below it by a string:
-words, taxa, places, routines, events, restrictions, living, marks, eggs, parentage.
+words, taxa, places, routines, events, restrictions, living, loans, marks, eggs, parentage.
 """
 
 from registry.animals.models.eggs import EggCase, Embryo
 from registry.animals.models.events import GAINS, LOSSES, PLACING, Event
-from registry.animals.models.living import Animal, Group, Word
+from registry.animals.models.living import Animal, Group, OfOne, Word
+from registry.animals.models.loans import Loan
 from registry.animals.models.marks import Confidence, Mark, Photograph, Reading, Side
 from registry.animals.models.parentage import Candidate, Parentage
 from registry.animals.models.places import Enclosure, Intake
@@ -29,7 +30,9 @@ __all__ = [
     "Group",
     "Intake",
     "LifeStage",
+    "Loan",
     "Mark",
+    "OfOne",
     "Parentage",
     "Photograph",
     "Precision",

@@ -61,6 +61,7 @@ class Embryo(models.Model):
         INFERTILE = "infertile", "infertile"
         HATCHED = "hatched", "hatched"
         DIED = "died", "died"
+        MISTAKEN = "mistaken", "never was there"
 
     case = models.ForeignKey(EggCase, on_delete=models.PROTECT, related_name="embryos")
     ordinal = models.PositiveSmallIntegerField(default=1)

@@ -68,6 +68,7 @@ class Event(models.Model):
         BORE = "bore", "gave birth"
         SENT = "sent", "went into a partner’s custody"
         RETURNED = "returned", "came back"
+        OWNED = "owned", "changed hands"
         DEPARTED = "departed", "departed"
         DIED = "died", "died"
 

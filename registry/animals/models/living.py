@@ -9,7 +9,7 @@ from registry.animals.lifecycle import ANIMAL, GROUP
 from registry.animals.models.places import Enclosure, Intake
 from registry.animals.models.restrictions import Restriction
 from registry.animals.models.taxa import Taxon
-from registry.animals.models.words import LifeStage, Precision, Sex
+from registry.animals.models.words import LifeStage, Precision, Sex, one_of
 from registry.lifecycle import Lifecycle
 from registry.people.models import Institution
 
@@ -178,3 +178,21 @@ class Group(models.Model):
     def number(self) -> int:
         """How many animals it holds now."""
         return self.males + self.females + self.unknown
+
+
+class OfOne(models.Model):
+    """Something about one animal or one group."""
+
+    animal = models.ForeignKey(Animal, on_delete=models.PROTECT, null=True, blank=True)
+    group = models.ForeignKey(Group, on_delete=models.PROTECT, null=True, blank=True)
+
+    class Meta:
+        abstract = True
+        constraints: ClassVar[list[Any]] = [
+            models.CheckConstraint(condition=one_of("animal", "group"), name="%(class)s_of_one")
+        ]
+
+    @property
+    def subject(self) -> Any:
+        """The animal or the group."""
+        return self.animal or self.group

@@ -21,6 +21,12 @@ class Enclosure(models.Model):
     name = models.CharField(max_length=120)
     is_on_show = models.BooleanField(default=False)
     opened_on = models.DateField(null=True, blank=True)
+    keepers = models.ManyToManyField(
+        settings.AUTH_USER_MODEL,
+        blank=True,
+        related_name="enclosures_kept",
+        help_text="Who looks after it; where nobody is named, every keeper does.",
+    )
 
     class Meta:
         ordering: ClassVar[list[str]] = ["code"]

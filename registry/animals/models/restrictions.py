@@ -18,13 +18,18 @@ from registry.lifecycle import Lifecycle
 class RestrictionQuerySet(models.QuerySet["Restriction"]):
     """Reads of restrictions."""
 
-    def in_force_on(self, day: Any) -> "RestrictionQuerySet":
-        """Restrictions that bar something on this day, whichever day they were recorded.
+    def in_force_on(self, day: Any, known_by: Any = None) -> "RestrictionQuerySet":
+        """Restrictions that bar something on this day, by what was recorded up to a moment.
 
         The day on which one ends is free again: a veterinary surgeon's word holds at once. One
-        that is past its expected end and was not ended still bars.
+        that is past its expected end and was not ended still bars. Without a moment all that is
+        recorded counts, whichever day that was.
         """
-        return self.filter(began_on__lte=day).filter(Q(ended_on=None) | Q(ended_on__gt=day))
+        lasting = Q(ended_on=None) | Q(ended_on__gt=day)
+        if known_by is None:
+            return self.filter(lasting, began_on__lte=day)
+        lasting |= Q(end_recorded_at__gt=known_by)
+        return self.filter(lasting, began_on__lte=day, recorded_at__lte=known_by)
 
     def barring(self, animals: Any, groups: Any) -> "RestrictionQuerySet":
         """Restrictions on these animals and groups, or on the enclosures in which they live now.

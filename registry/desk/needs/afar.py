@@ -24,7 +24,7 @@ def to_come_back(person: Any, today: date) -> Iterator[Need]:
     ends = allowed(Custody.objects.filter(state="given"), person, Verb.CUSTODY_END)
     due = Custody.objects.filter(state="given", expected_end_on__lte=today + timedelta(days=SOON_D))
     mine = due.filter(Q(pk__in=ends.order_by().values("pk")) | Q(answerable=person))
-    for one in first(mine.select_related("animal", "group", "holder"), "expected_end_on"):
+    for one in first(mine.select_related("animal", "group", "case", "holder"), "expected_end_on"):
         yield Need(
             what=_("%(subject)s is to come back from %(holder)s")
             % {"subject": one.subject, "holder": one.holder},

@@ -10,8 +10,8 @@ from django.utils.translation import gettext as _
 
 from registry.animals.models import Restriction
 from registry.animals.unmarked import due_on, young_unmarked
+from registry.desk.keeping_off import kept_off_for
 from registry.desk.needs.need import Need, first, step_url
-from registry.oversight.models import Enrolment
 from registry.permissions import Role, Verb, allowed
 from registry.tags import day
 
@@ -90,46 +90,27 @@ def begun_by_oneself(person: Any, today: date) -> Iterator[Need]:
 
 
 def kept_off_in_a_study(person: Any, today: date) -> Iterator[Need]:
-    """Restrictions that newly bar an animal in use: for the project’s members and the curators."""
-    enrolled = Enrolment.objects.live_on(today).filter(state="enrolled").order_by()
-    if Role.CURATOR not in person.roles:
-        mine = person.memberships.filter(ended_on=None).values("project")
-        enrolled = enrolled.filter(project__in=mine)
-    news = Restriction.objects.filter(
-        state="begun", began_on__gt=today - timedelta(days=_NEW_DAYS), began_on__lte=today
-    ).exclude(begun_by=person)
-    if not (bars := _what_bars(enrolled, news)):
-        return
-    rows = news.filter(bars).select_related("animal", "group", "enclosure", "begun_by")
+    """Restrictions that newly bar an animal in use, for everyone concerned."""
+    news = Restriction.objects.filter(began_on__gt=today - timedelta(days=_NEW_DAYS))
+    new = kept_off_for(person, news, today)
+    rows = new.select_related("animal", "group", "enclosure", "begun_by")
     for one in first(rows, "-began_on"):
-        yield Need(
-            what=_("Keep off %(subject)s, which a running study uses: %(sort)s")
-            % {"subject": one.subject, "sort": one.get_sort_display()},
-            why=_("%(strength)s. Begun by %(name)s on %(day)s. %(note)s")
-            % {
-                "strength": one.get_strength_display().capitalize(),
-                "name": one.begun_by.name,
-                "day": day(one.began_on),
-                "note": one.note,
-            },
-            step=_("Look at it"),
-            url=one.get_absolute_url(),
-            since=one.began_on,
-        )
+        yield kept_off(one)
 
 
-def _what_bars(enrolled: Any, news: Any) -> Q | None:
-    """Say on what the news must lie to bar an animal in use; None where there is none.
-
-    The news are few, so they are read once: as queries within a query they are asked for each row.
-    """
-    told = list(news.order_by().values_list("animal", "group", "enclosure"))
-    animals, groups, places = ({row[at] for row in told} - {None} for at in range(3))
-    of_animals = Q(animal__in=animals) | Q(animal__state="kept", animal__enclosure__in=places)
-    of_groups = Q(group__in=groups) | Q(group__state="kept", group__enclosure__in=places)
-    asked = ("animal", "group", "animal__enclosure", "group__enclosure")
-    used = list(enrolled.filter(of_animals | of_groups).values_list(*asked)) if told else []
-    if not used:
-        return None
-    animals, groups, *within = ({row[at] for row in used} - {None} for at in range(4))
-    return Q(animal__in=animals) | Q(group__in=groups) | Q(enclosure__in=within[0] | within[1])
+def kept_off(one: Restriction) -> Need:
+    """Say that a restriction bars an animal of a study."""
+    return Need(
+        what=_("Keep off %(subject)s, which a running study uses: %(sort)s")
+        % {"subject": one.subject, "sort": one.get_sort_display()},
+        why=_("%(strength)s. Begun by %(name)s on %(day)s. %(note)s")
+        % {
+            "strength": one.get_strength_display().capitalize(),
+            "name": one.begun_by.name,
+            "day": day(one.began_on),
+            "note": one.note,
+        },
+        step=_("Look at it"),
+        url=one.get_absolute_url(),
+        since=one.began_on,
+    )

@@ -18,7 +18,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import DatabaseError
 
 from archive.tasks import take_up_again
-from registry.desk.mornings import enqueue_when_due
+from registry.desk import alerts, mornings
 from registry.running import whole
 
 logger = logging.getLogger(__name__)
@@ -97,7 +97,7 @@ class Command(BaseCommand):
             worker.look()
             if time.monotonic() - reaped_at > REAP_SECONDS:
                 self._take_up_again()
-                self._send_mornings()
+                self._send_letters()
                 reaped_at = time.monotonic()
             time.sleep(LOOK_SECONDS)
         self._end(*[one.child for one in (web, worker) if one.child is not None])
@@ -122,12 +122,13 @@ class Command(BaseCommand):
             logger.exception("Broken-off checks could not be looked after; it is tried again.")
 
     @staticmethod
-    def _send_mornings() -> None:
-        """Queue the morning's mails when their hour has come; likewise."""
-        try:
-            enqueue_when_due()
-        except (DatabaseError, OSError):
-            logger.exception("The morning's mails could not be queued; it is tried again.")
+    def _send_letters() -> None:
+        """Queue what is told at once, and the morning's mails in their hour; likewise."""
+        for letters in (alerts, mornings):
+            try:
+                letters.enqueue_when_due()
+            except (DatabaseError, OSError):
+                logger.exception("Letters could not be queued; it is tried again.")
 
     def _stop(self, number: int, frame: FrameType | None) -> None:
         self.is_stopping = True

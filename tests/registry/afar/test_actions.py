@@ -6,17 +6,23 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from django.test import Client
 from django.utils import timezone
 
 from registry.afar import actions
 from registry.afar.models import Custody, News, first_and_last
 from registry.animals.actions import (
+    candle_embryo,
     count_group,
+    hatch_embryo,
     leave_animal,
     leave_group,
+    lose_embryo,
     move_animal,
+    move_case,
     scan_animal,
     take_back_animal_event,
+    take_back_case_event,
 )
 from registry.animals.happening import state_of
 from registry.animals.models import Animal, Word
@@ -24,13 +30,53 @@ from registry.errors import Conflict, NotPermitted, Unsound
 from registry.ledger.models import Entry
 from registry.permissions import Role, can
 from tests.worlds.afar import GONE_D, make_custody, make_dossier, make_gone, make_news
-from tests.worlds.animals import STAY_D, days_ago, make_animal, make_enclosure, make_group
+from tests.worlds.animals import (
+    STAY_D,
+    days_ago,
+    make_animal,
+    make_case,
+    make_enclosure,
+    make_group,
+)
 from tests.worlds.people import make_person
 
 pytestmark = pytest.mark.django_db
 
 
 # ---------------------------------------------------------------------------------------- custody
+
+
+@pytest.mark.postgres
+def test_an_egg_case_goes_into_custody_and_its_record_goes_on(client: Client) -> None:
+    curator, home = make_person(Role.CURATOR), make_enclosure()
+    case = make_case(enclosure=home, embryos=2)
+    with pytest.raises(Unsound, match="lies before"):
+        make_custody(case, began_on=days_ago(61))
+    custody = make_custody(case)
+    case.refresh_from_db()
+    assert (case.enclosure, case.state, custody.number) == (None, "held", 2)
+    with pytest.raises(Conflict, match="has had it since"):
+        make_custody(case)
+    first, second = case.embryos.all()
+    candle_embryo(first, is_fertile=True, happened_on=days_ago(5), by=curator)
+    for refused in (
+        lambda: move_case(case, enclosure=home, happened_on=days_ago(4), by=curator),
+        lambda: hatch_embryo(first, code="Y", happened_on=days_ago(4), by=curator),
+    ):
+        with pytest.raises(Conflict, match="It is away"):
+            refused()
+    client.force_login(curator)
+    assert custody.get_absolute_url() in client.get(case.get_absolute_url()).content.decode()
+    assert case.code in client.get("/animals/away/").content.decode()
+    end(custody, enclosure=home)
+    with pytest.raises(Conflict, match="belongs to its custody"):
+        take_back_case_event(case, reason="wrong", by=curator)
+    case.refresh_from_db()
+    assert case.enclosure == home
+    for embryo in (first, second):
+        lose_embryo(embryo, cause="unknown", happened_on=days_ago(1), by=curator)
+    with pytest.raises(Conflict, match="nothing alive"):
+        make_custody(case, began_on=days_ago(0))
 
 
 def end(custody: Custody, **more: Any) -> Custody:
@@ -124,7 +170,7 @@ def test_a_custody_begins_within_the_stay_and_ends_after_it_begins() -> None:
             end(custody, ended_on=day)
         assert "ended_on" in refused.value.fields
     assert end(custody).state == "ended"
-    with pytest.raises(Unsound, match="came to where it lives"):
+    with pytest.raises(Unsound, match="came to where it is"):
         make_custody(animal, began_on=days_ago(4))
     assert make_custody(animal, began_on=days_ago(3)).state == "given"
 

@@ -162,3 +162,69 @@ def test_more_eggs_than_a_clutch_holds_are_neither_fertile_nor_hatched(curator: 
     ):
         with pytest.raises(Unsound, match="not a clutch"):
             deed()
+
+
+def standing(embryo: Embryo) -> tuple[Any, ...]:
+    embryo.refresh_from_db()
+    return embryo.outcome, embryo.is_fertile, embryo.ended_on, embryo.animal_id
+
+
+@pytest.mark.postgres
+def test_what_was_last_recorded_of_a_case_is_taken_back_step_by_step(curator: Person) -> None:
+    first, other = make_enclosure(), make_enclosure()
+    case = make_case(enclosure=first, laid_on=days_ago(60))
+    (embryo,) = case.embryos.all()
+    states = [standing(embryo)]
+    actions.candle_embryo(embryo, is_fertile=True, happened_on=days_ago(50), by=curator)
+    states.append(standing(embryo))
+    actions.move_case(case, enclosure=other, happened_on=days_ago(40), by=curator)
+    states.append(standing(embryo))
+    actions.lose_embryo(embryo, cause="unknown", happened_on=days_ago(30), by=curator)
+    actions.end_case(case, ended_on=days_ago(20), by=curator)
+    assert standing(embryo) == ("died", True, days_ago(30), None)
+
+    def back() -> None:
+        case.refresh_from_db()
+        actions.take_back_case_event(case, reason="another case was meant", by=curator)
+        case.refresh_from_db()
+
+    back()  # it is open again, and nothing else changed
+    assert (case.state, case.ended_on, case.enclosure) == ("held", None, other)
+    assert (standing(embryo)[0], developing(case)) == ("died", 0)
+    back()
+    assert (standing(embryo), developing(case)) == (states.pop(), 1)
+    back()
+    assert (standing(embryo), case.enclosure) == (states.pop(), first)
+    back()
+    assert standing(embryo) == states.pop()
+    with pytest.raises(Conflict, match="but that it was laid"):
+        back()
+    with pytest.raises(Unsound, match="reason"):
+        actions.take_back_case_event(case, reason=" ", by=curator)
+
+
+@pytest.mark.postgres
+def test_a_hatching_that_never_was_takes_its_young_with_it(curator: Person) -> None:
+    case = make_case(embryos=2)
+    actions.find_embryo(case, happened_on=days_ago(40), by=curator)
+    first, _second, third = case.embryos.all()
+    young = actions.hatch_embryo(first, code="Y-1", happened_on=days_ago(20), by=curator)
+    actions.mark_animal(young, sort="tag", said="green", seen_on=days_ago(9), by=curator)
+    actions.move_animal(young, enclosure=make_enclosure(), happened_on=days_ago(9), by=curator)
+    before = numbers_on(TODAY)
+    with pytest.raises(Conflict, match="something happened to it since"):
+        actions.take_back_case_event(case, reason="it was the other", by=curator)
+    assert numbers_on(TODAY) == before
+    actions.take_back_animal_event(young, reason="it was not moved", by=curator)
+    actions.take_back_case_event(case, reason="it was the other", by=curator)
+    young.refresh_from_db()
+    assert (young.state, young.code) == ("undone", f"Y-1 (undone {young.pk})")
+    assert standing(first) == ("developing", None, None, None)
+    assert (numbers_on(TODAY), developing(case)) == (before - 1, 3)
+    again = actions.hatch_embryo(first, code="Y-1", happened_on=days_ago(20), by=curator)
+    actions.take_back_case_event(case, reason="nor that", by=curator)
+    again.refresh_from_db()
+    assert again.state == "undone"
+    actions.take_back_case_event(case, reason="there were two", by=curator)
+    assert standing(third)[0] == "mistaken"
+    assert developing(case) == 2

@@ -3,6 +3,7 @@
 import csv
 import io
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from dwca.read import DwCAReader
 from python_calamine import CalamineWorkbook
 
 from registry.animals import actions
@@ -25,6 +27,7 @@ from tests.worlds.people import make_institution, make_person
 
 pytestmark = pytest.mark.django_db
 CHIP = "985112001234567"
+DWC = "http://rs.tdwg.org/dwc/terms/"
 
 
 @pytest.fixture
@@ -114,6 +117,29 @@ def test_the_terms_are_those_of_the_standard() -> None:
     }  # fmt: skip
     assert set(TERMS) == published
     assert len(TERMS) == len(set(TERMS))
+
+
+@pytest.mark.outside
+def test_a_reader_of_archives_finds_every_stay_by_its_term(
+    client: Client, curator: Person, tmp_path: Path
+) -> None:
+    # python-dwca-reader reads an archive by its metafile alone (Darwin Core text guide, TDWG).
+    Animal.objects.filter(code="UR-2").update(name='Ann, called "the quick"')
+    client.force_login(curator)
+    listed = rows_of(client.get("/animals/darwin-core.csv"))
+    answer: Any = client.get("/animals/darwin-core.zip")
+    assert answer["Content-Type"] == "application/zip"
+    packed = tmp_path / "archive.zip"
+    packed.write_bytes(answer.content)
+    with DwCAReader(str(packed)) as archive:
+        assert archive.descriptor is not None
+        core = archive.descriptor.core
+        assert core.type == f"{DWC}Occurrence"
+        assert core.terms == {f"{DWC}{term}" for term in TERMS}
+        assert core.id_index == TERMS.index("occurrenceID")
+        read = [{term: row.data[f"{DWC}{term}"] for term in TERMS} for row in archive.rows]
+        assert [row.id for row in archive.rows] == [one["occurrenceID"] for one in listed]
+    assert read == listed
 
 
 def test_the_list_is_narrowed_as_on_the_page(client: Client, curator: Person) -> None:

@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 
 from registry.animals import actions
 from registry.animals.models import Animal, Enclosure, Group, Restriction, Taxon
+from registry.errors import Unsound
 from registry.permissions import Role
 from tests.worlds.animals import (
     days_ago,
@@ -232,6 +233,38 @@ def test_a_keeper_says_keep_off_in_one_form_that_starts_today(client: Client) ->
     again = client.post(address, typed)
     assert again.status_code == 409
     assert "stands on it already" in again.content.decode()
+
+
+def test_keep_off_is_one_press_from_the_sheet_and_from_the_enclosure(client: Client) -> None:
+    animal, group = make_animal(name="Morwen"), make_group()
+    assert animal.enclosure is not None
+    assert group.enclosure is not None
+    press = f'href="/animals/{animal.pk}/restrict/"'
+    of_group = f'href="/animals/groups/{group.pk}/restrict/"'
+    sheet = f"{animal.enclosure.get_absolute_url()}who/"
+    client.force_login(make_person(Role.KEEPER))
+    assert press in client.get(sheet).content.decode()
+    assert press in client.get(animal.enclosure.get_absolute_url()).content.decode()
+    assert of_group in client.get(group.enclosure.get_absolute_url()).content.decode()
+    assert 'class="whole urgent"' in client.get(f"/animals/{animal.pk}/restrict/").content.decode()
+    client.force_login(make_person(Role.STUDENT))
+    for address in (sheet, animal.enclosure.get_absolute_url()):
+        assert press not in client.get(address).content.decode()
+
+
+def test_a_curator_names_who_looks_after_an_enclosure(client: Client) -> None:
+    home, keeper, vet = make_enclosure(), make_person(Role.KEEPER), make_person(Role.VET)
+    address = f"{home.get_absolute_url()}name_keepers/"
+    client.force_login(make_person(Role.CURATOR))
+    assert "every keeper is told" in client.get(home.get_absolute_url()).content.decode()
+    assert client.post(address, {"keepers": [keeper.pk]}).status_code == 302
+    assert f"Looked after by {keeper.name}" in client.get(home.get_absolute_url()).content.decode()
+    assert client.post(address, {"keepers": [vet.pk]}).status_code == 422
+    with pytest.raises(Unsound, match="no keeper, by the register"):
+        actions.name_keepers(home, keepers=[keeper, vet], by=make_person(Role.CURATOR))
+    assert list(home.keepers.all()) == [keeper]
+    assert client.post(address, {}).status_code == 302
+    assert not home.keepers.exists()
 
 
 def test_what_was_typed_still_stands_when_a_count_is_refused(client: Client) -> None:

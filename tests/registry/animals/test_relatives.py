@@ -1,5 +1,6 @@
 """Kin as the pages say it: certain parents alone are reckoned with; what is not known is said."""
 
+import json
 from typing import Any
 
 import pytest
@@ -9,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from rest_framework.test import APIClient
 
+from registry.animals import kin_views, looking_api
 from registry.animals.models import Animal
 from registry.animals.pedigrees import lineage_of
 from registry.animals.relatives import kin_of, near_kin_among, relatedness_of
@@ -186,3 +188,33 @@ def test_a_kind_of_which_none_lives_here_says_so(client: Client) -> None:
     assert (
         "no pedigree of their own" in client.get(f"/animals/taxa/{taxon.pk}/kin/").content.decode()
     )
+
+
+def test_a_program_reads_the_kinship_of_a_chosen_set_and_of_a_kind(
+    rays: list[Animal], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    loveday, corrow, denzil, skerry, holm, voe = rays
+    make_parent(make_animal(taxon=voe.taxon), "sire", corrow, denzil)
+    api = APIClient()
+    api.force_authenticate(make_person(Role.STUDENT))
+    chosen = [skerry.pk, holm.pk, voe.pk]
+    with CaptureQueriesContext(connection) as made:
+        told = api.get("/api/v1/animals/kinship/", {"animal": chosen}).json()
+    assert told["animals"] == chosen
+    # Full sibs 0.25, half sibs 0.125 (Falconer and Mackay 1996, table 9.4; from memory).
+    assert told["kinship"] == [[0.5, 0.25, 0.125], [0.25, 0.5, 0.125], [0.125, 0.125, 0.5]]
+    assert told["effective_size"]["0.4"] < 3
+    assert len(made) <= 6
+    assert api.get("/api/v1/animals/kinship/").json()["kinship"] == []
+    for wrong in ([skerry.pk, 10**9], [skerry.pk, "x"]):
+        assert api.get("/api/v1/animals/kinship/", {"animal": wrong}).status_code == 422
+    whole: Any = api.get(f"/api/v1/taxa/{voe.taxon_id}/kinship/")
+    read = json.loads(b"".join(whole.streaming_content))
+    places = {pk: at for at, pk in enumerate(read["animals"])}
+    a, b = sorted((places[skerry.pk], places[loveday.pk]), reverse=True)
+    assert read["kinship"][a][b] == 0.25
+    assert [len(row) for row in read["kinship"]] == [*range(1, 8)]
+    monkeypatch.setattr(looking_api, "MOST_IN_SET", 2)
+    monkeypatch.setattr(kin_views, "MOST_IN_MATRIX", 2)
+    assert api.get("/api/v1/animals/kinship/", {"animal": chosen}).status_code == 413
+    assert api.get(f"/api/v1/taxa/{voe.taxon_id}/kinship/").status_code == 413

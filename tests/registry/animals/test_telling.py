@@ -1,15 +1,18 @@
 """Who is it? The sheet of a tank, on the page and in print, and who may see its pictures."""
 
+import hashlib
 import io
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from PIL import Image
 from pypdf import PdfReader
+from rest_framework.test import APIClient
 
 from registry.animals import actions
 from registry.animals.identity_views import MOST_ON_A_PAGE, agreement_said
@@ -18,6 +21,7 @@ from registry.animals.pictures import keeping
 from registry.animals.telling import sheet_of
 from registry.animals.unmarked import due_on, young_unmarked
 from registry.desk.needs import animals as needs
+from registry.people.actions import make_token
 from registry.permissions import Role
 from tests.worlds.animals import days_ago, make_animal, make_enclosure, make_group
 from tests.worlds.identity import make_mark, make_photograph, make_reading, sent
@@ -216,3 +220,42 @@ def test_a_mark_shows_who_read_it_and_what_took_its_place() -> None:
     words = browser_of(Role.AUDITOR).get(mark.get_absolute_url()).content.decode()
     assert "1 of 1, 100.0 %" in words
     assert newer.get_absolute_url() in words
+
+
+def test_a_program_with_a_token_sends_a_photograph_and_gets_it_by_the_same_check() -> None:
+    mark, keeper = make_mark(), make_person(Role.KEEPER)
+
+    def with_token(scope: str) -> APIClient:
+        secret, _token = make_token(keeper, name="camera", days=1, scope=scope, by=keeper)
+        api = APIClient()
+        api.credentials(HTTP_AUTHORIZATION=f"Token {secret}")
+        return api
+
+    given = {"side": "left", "said": "A nick", "taken_on": days_ago(1).isoformat()}
+    address = f"/api/v1/marks/{mark.pk}/photograph/"
+
+    def send(api: APIClient, content: bytes) -> Any:
+        file = SimpleUploadedFile("m.png", content)
+        return api.post(address, {**given, "file": file}, format="multipart")
+
+    reader, doer = with_token("read"), with_token("deeds")
+    assert send(reader, sent(9).read()).status_code == 403
+    assert send(doer, b"no picture").status_code == 422
+    assert not mark.photographs.exists()
+    made = send(doer, sent(9).read())
+    assert made.status_code == 201
+    photograph = mark.photographs.get()
+    for size, digest in (("large", photograph.sha256), ("small", photograph.small_sha256)):
+        picture = reader.get(f"/api/v1/photographs/{photograph.pk}/{size}.jpg")
+        assert picture["Content-Type"] == "image/jpeg"
+        assert hashlib.sha256(picture.content).hexdigest() == digest
+    large = f"/api/v1/photographs/{photograph.pk}/large.jpg"
+    assert APIClient().get(large).status_code == 401
+    actions.withdraw_photograph(photograph, reason="another ray", by=make_person(Role.CURATOR))
+    assert reader.get(large).status_code == 404
+
+
+def test_the_sheet_says_what_to_do_where_there_is_no_signal() -> None:
+    tank, *_rest = rays()
+    page = browser_of(Role.KEEPER).get(f"{tank.get_absolute_url()}who/").content.decode()
+    assert "No signal beside the tank?" in page

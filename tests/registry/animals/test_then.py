@@ -11,9 +11,10 @@ from django.test.utils import CaptureQueriesContext
 
 from registry.animals import actions
 from registry.animals.reads import end_of, lived_in, numbers_on, states_on
+from registry.animals.then import then_of
 from registry.people.models import Person
 from registry.permissions import Role
-from tests.worlds.animals import days_ago, make_animal, make_enclosure, make_group
+from tests.worlds.animals import days_ago, make_animal, make_enclosure, make_group, make_restriction
 from tests.worlds.people import make_person
 
 pytestmark = [pytest.mark.django_db, pytest.mark.postgres]
@@ -90,3 +91,43 @@ def test_the_page_of_an_enclosure_looks_back_and_never_ahead(
         assert ("Morwen" in page.content.decode()) is is_there
     ahead = client.get(address, {"on": days_ago(-1).isoformat()})
     assert "has not come yet" in ahead.content.decode()
+
+
+def test_the_page_and_the_api_look_back_by_what_was_known_then(
+    client: Client, curator: Person
+) -> None:
+    here, there = make_enclosure(name="North tank"), make_enclosure(name="South tank")
+    with time_machine.travel(end_of(days_ago(20)), tick=False):
+        ray = make_animal(sex="unknown", enclosure=here, arrived_on=days_ago(90))
+    actions.move_animal(ray, enclosure=there, happened_on=days_ago(50), by=curator)
+    barred = make_restriction(ray, sort="moult", began_on=days_ago(40))
+    client.force_login(make_person(Role.STUDENT))
+    days = {"on": days_ago(30).isoformat()}
+    known = {**days, "known": days_ago(20).isoformat()}
+    of_api = f"/api/v1/animals/{ray.pk}/as_of/"
+    now, then = (client.get(of_api, asked).json() for asked in (days, known))
+    assert (now["enclosure"], now["restrictions"]) == (there.pk, [barred.pk])
+    assert (then["enclosure"], then["restrictions"]) == (here.pk, [])
+    assert client.get(of_api, {"on": days_ago(200).isoformat()}).json()["is_here"] is False
+    page = client.get(ray.get_absolute_url(), known).content.decode()
+    assert "nothing barred it" in page
+    assert "what was recorded later is left out" in page
+    page = client.get(ray.get_absolute_url(), {"on": days_ago(200).isoformat()}).content.decode()
+    assert "It was not here." in page
+    lived = f"/api/v1/enclosures/{here.pk}/lived_here/"
+    assert client.get(lived, days).json()["lived_here"] == []
+    (one,) = client.get(lived, known).json()["lived_here"]
+    assert (one["id"], one["females"], one["unknown"]) == (ray.pk, 0, 1)
+    ahead = client.get(of_api, {"known": days_ago(-1).isoformat()})
+    assert ahead.status_code == 422
+    assert "has not come yet" in ahead.json()["why"]
+
+
+def test_a_restriction_that_was_ended_later_still_bars_by_what_was_known(curator: Person) -> None:
+    with time_machine.travel(end_of(days_ago(20)), tick=False):
+        ray = make_animal()
+        barred = make_restriction(ray, sort="moult", began_on=days_ago(40))
+    actions.end_restriction(barred, ended_on=days_ago(35), reason="it was over", by=curator)
+    assert then_of(ray, days_ago(30), None).restrictions == []
+    assert then_of(ray, days_ago(30), days_ago(20)).restrictions == [barred]
+    assert then_of(ray, days_ago(30), days_ago(21)).restrictions == []

@@ -22,7 +22,7 @@ from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
 from archive.tasks import check_deposit
-from registry.desk import mornings
+from registry.desk import mornings, posting
 from registry.desk.letters import choose, digest_of, off_link
 from registry.desk.models import MailChoice, Morning
 from registry.oversight.actions import raise_concern
@@ -124,7 +124,7 @@ class Mailer:
 def through(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Mailer]:
     def put(*faults: Exception | None, opens: bool = True) -> Mailer:
         mailer = Mailer(list(faults), opens)
-        monkeypatch.setattr(mornings, "mailers", mailer)
+        monkeypatch.setattr(posting, "mailers", mailer)
         return mailer
 
     return put
@@ -132,7 +132,7 @@ def through(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Mailer]:
 
 def again(person: Person) -> str:
     """Come by once more, after the wait."""
-    with time_machine.travel(timezone.now() + 2 * mornings.WAIT, tick=False):
+    with time_machine.travel(timezone.now() + 2 * posting.WAIT, tick=False):
         return mornings.send_to(person, today())
 
 
