@@ -35,6 +35,14 @@ _WHERE = {
     "archive.analysis.comparing.shares": "empirical_logits logit_t quasi_binomial",
     "archive.analysis.comparing.adjusting": "Pair Rule adjusted every_pair",
     "archive.analysis.comparing.effects": "g_of g_variance hedges_g small_sample",
+    "archive.analysis.trials.growth": "Curve Fitted LengthWeight condition fit_curve growth_rate "
+    "length_weight tank_growth thermal_growth",
+    "archive.analysis.trials.feeding": "feed_conversion tank_conversion",
+    "archive.analysis.trials.hatching": "Hatched exact_share hatching_success spread_of_shares",
+    "archive.analysis.trials.waiting": "LogRank Survival greenwood_error hatching_days log_rank "
+    "log_rank_scores restricted_mean survival tank_log_rank",
+    "archive.analysis.trials.warmth": "degree_days fitted_q10 q10 rate_at thermal_sum",
+    "archive.analysis.trials.response": "DoseResponse Logit dose_response logit_fit",
 }
 FOUND_IN = {name: module for module, names in _WHERE.items() for name in names.split()}
 """Each public name and the module that holds it."""

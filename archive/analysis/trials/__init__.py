@@ -1,0 +1,1 @@
+"""Trials: growth, feed, hatching, time to an event, warmth and response to a dose."""
