@@ -122,7 +122,8 @@ def _is_widened(old: Mapping[str, Any], new: Mapping[str, Any], is_key: bool) ->
     return is_text and not is_key and asked <= _OF_ANY
 
 
-def _truths(field: Mapping[str, Any]) -> dict[str, bool]:
+def truths(field: Mapping[str, Any]) -> dict[str, bool]:
+    """Give what each text of a boolean field stands for."""
     true, false = field.get("trueValues", TRUE), field.get("falseValues", FALSE)
     return dict.fromkeys(true, True) | dict.fromkeys(false, False)
 
@@ -130,7 +131,7 @@ def _truths(field: Mapping[str, Any]) -> dict[str, bool]:
 def _truth_changes(
     old: Mapping[str, Any], new: Mapping[str, Any], place: dict[str, str]
 ) -> Iterator[Change]:
-    before, now = _truths(old), _truths(new)
+    before, now = truths(old), truths(new)
     if before == now:
         return
     lost = [text for text, truth in before.items() if now.get(text) is not truth]
@@ -175,7 +176,7 @@ def is_never_a_value(field: Mapping[str, Any], text: str) -> bool:
     """
     kind = kind_of(field)
     if kind == "boolean":
-        return text not in _truths(field)
+        return text not in truths(field)
     listed = limits_of(field).get("enum") or field.get("categories")
     if kind in {"string", "any"} and isinstance(listed, list):
         codes = [item.get("value") if isinstance(item, Mapping) else item for item in listed]

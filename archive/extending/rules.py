@@ -8,8 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from archive.extending.changes import Verdict
-from archive.extending.comparing import Comparison
+from archive.extending.changes import Change, Verdict
 from archive.extending.units import conversion
 from registry.errors import Unsound
 
@@ -173,8 +172,7 @@ class Mapped:
 
 def rule_as_dict(rule: Rule) -> dict[str, Any]:
     """Give a rule as JSON takes it: its kind, and what it says."""
-    (kind,) = (name for name, made in KINDS.items() if isinstance(rule, made))
-    return {"kind": kind} | asdict(rule)
+    return {"kind": kind_of(rule)} | asdict(rule)
 
 
 def rule_from_dict(record: Mapping[str, Any]) -> Rule:
@@ -200,38 +198,46 @@ def _as_tuple(value: Any) -> Any:
     return tuple(map(_as_tuple, value)) if isinstance(value, list | tuple) else value
 
 
-def unmapped(told: Comparison, table: str, rules: Iterable[Rule]) -> list[str]:
-    """Give in words what needs a mapping in a table and has no rule yet.
+def unmet(changes: Iterable[Change], rules: Iterable[Rule], called: Mapping[str, str]) -> list[str]:
+    """Give in words which changes need a mapping and have no rule yet.
 
     Parameters
     ----------
-    told : Comparison
-    table : str
+    changes : iterable of Change
+        Those of one table.
     rules : iterable of Rule
         The ones there are; a rule meets what differs in a field that it reads or makes.
+    called : mapping of str to str
+        The new name of each field that was renamed, by its old one.
     """
-    met: set[tuple[str, str]] = set()
-    for rule in rules:
-        (kind,) = (name for name, made in KINDS.items() if isinstance(rule, made))
-        made_from = {rule.old, rule.new} if isinstance(rule, Rename) else set(_made(rule))
-        met |= {(kind, name) for name in made_from}
+    met = {(kind_of(rule), called.get(name, name)) for rule in rules for name in touched(rule)}
     return [
         f"{one.field}: {one.what}"
-        for one in told.changes
-        if one.table == table
-        and one.verdict is Verdict.MAPPING
+        for one in changes
+        if one.verdict is Verdict.MAPPING
         and not any((kind, one.field) in met for kind in {one.mapping, "derive", "split"})
     ]
 
 
-def _made(rule: Rule) -> Sequence[str]:
+def kind_of(rule: Rule) -> str:
+    """Give the name of a rule's kind.
+
+    >>> kind_of(Rename("weight", "mass"))
+    'rename'
+    """
+    (kind,) = (name for name, made in KINDS.items() if isinstance(rule, made))
+    return kind
+
+
+def touched(rule: Rule) -> Sequence[str]:
+    """Name the columns that a rule changes or makes."""
     match rule:
         case Split():
             return rule.into
         case Derive():
             return (rule.into,)
         case Rename():
-            return (rule.new,)
+            return (rule.old, rule.new)
         case _:
             return (rule.field,)
 

@@ -18,7 +18,7 @@ from archive.extending.rules import (
     Split,
     columns_of,
     rule_from_dict,
-    unmapped,
+    unmet,
 )
 from registry.errors import Unsound
 
@@ -132,9 +132,13 @@ def test_what_needs_a_mapping_and_has_no_rule_is_told():
         return {"resources": [{"name": "eggs", "path": "eggs.csv", "schema": schema}]}
 
     told = compare(dictionary("weight", "g"), dictionary("mass", "kg"))
-    assert len(unmapped(told, "eggs", [])) == 2
-    assert unmapped(told, "eggs", RULES[:1]) == ["mass: It is in kg, where it was in g."]
-    assert unmapped(told, "eggs", RULES[:2]) == []
+    assert len(unmet(told.changes, [], {})) == 2
+    left = ["mass: It is in kg, where it was in g."]
+    assert unmet(told.changes, RULES[:1], {}) == left
+    assert unmet(told.changes, RULES[:2], {}) == []
+    # A rule may speak of a column by the name that it had.
+    of_old = [RULES[0], Convert("weight", "g", "kg")]
+    assert unmet(told.changes, of_old, {"weight": "mass"}) == []
 
 
 def test_an_expression_names_its_columns():
