@@ -43,6 +43,8 @@ _WHERE = {
     "log_rank_scores restricted_mean survival tank_log_rank",
     "archive.analysis.trials.warmth": "degree_days fitted_q10 q10 rate_at thermal_sum",
     "archive.analysis.trials.response": "DoseResponse Logit dose_response logit_fit",
+    "archive.analysis.cohorts.found": "Cohort by_stratum difference log_ratio standardised",
+    "archive.analysis.cohorts.pooling": "Method Pooled Row pool",
 }
 FOUND_IN = {name: module for module, names in _WHERE.items() for name in names.split()}
 """Each public name and the module that holds it."""

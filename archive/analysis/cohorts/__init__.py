@@ -1,0 +1,1 @@
+"""Cohorts together: what each found, and what they say as one."""
