@@ -9,10 +9,12 @@ from typing import Any
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from registry.animals.models import Animal, Group, LifeStage, Word
+from registry.animals.models import Animal, EggCase, Group, LifeStage, Word
 from registry.approvals.calendar import Sitting, first_to_decide
 from registry.approvals.models import Approval, Limit
+from registry.approvals.reusing import reuses_of
 from registry.approvals.rules.law import rules_on
+from registry.approvals.rules.reuse import Reuse, Sort
 from registry.approvals.screens import jurisdictions_of
 from registry.approvals.staging import Stage, stages_of
 from registry.approvals.weighing import live_limits
@@ -75,6 +77,18 @@ def stage_rows(projects: Sequence[Project]) -> list[StageRow]:
         )
         for (number, taxon, stage, word, spell, is_booked), ones in found.items()
     ]
+
+
+def used_before(project: Project) -> list[tuple[Any, Reuse]]:
+    """Give the booked animals that went through a procedure elsewhere, with what the rule says."""
+    subjects = [
+        one.subject
+        for one in stages_of([project])[project.pk]
+        if not isinstance(one.subject, EggCase)
+    ]
+    found = reuses_of(subjects, max(timezone.localdate(), project.starts_on), project)
+    said = [(one, found[str(one.kind), one.pk]) for one in subjects]
+    return [pair for pair in said if pair[1].sort != Sort.FIRST]
 
 
 def _words(stages: Iterable[Stage]) -> dict[tuple[str, int], str]:

@@ -4,9 +4,8 @@ The titles are quoted, and nothing more: what each asks stands in the papers.
 
 References
 ----------
-ARRIVE 2.0, Essential 10: Percie du Sert, N. et al. (2020), PLOS Biol 18:e3000410 (items 1 to 4
-read in a copy, 5 to 10 from memory). PREPARE: Smith, A. J. et al. (2018), Lab Anim 52:135-141,
-15 topics (read at PMC5862319).
+ARRIVE 2.0, Essential 10: Percie du Sert, N. et al. (2020), PLOS Biol 18:e3000410.
+PREPARE, 15 topics: Smith, A. J. et al. (2018), Lab Anim 52:135-141 (read at PMC5862319).
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -14,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from registry.approvals.models import Approval
+from registry.design.plan import ESSENTIAL
 from registry.permissions import Part
 from registry.projects.models import Project
 
@@ -34,8 +34,7 @@ class ListItem:
 
 
 def _texts(*names: str) -> Answers:
-    """Say of a plan whether each of these is written; what a plan has no field for is not."""
-    return lambda project: all(str(getattr(project.plan, one, "")).strip() for one in names)
+    return lambda project: all(str(getattr(project.plan, one)).strip() for one in names)
 
 
 def _rows(name: str) -> Answers:
@@ -63,23 +62,39 @@ def _all(*asked: Answers) -> Answers:
     return lambda project: all(one(project) for one in asked)
 
 
+def _either(*asked: Answers) -> Answers:
+    return lambda project: any(one(project) for one in asked)
+
+
+def _sum(part: str) -> Answers:
+    """Say whether a sum of the design stands in the plan."""
+    return lambda project: any(
+        one.part == part and not one.is_dropped for one in project.plan.design_parts.all()
+    )
+
+
 def _no(project: Project) -> bool:
     return False
 
 
 _UNIT = _all(_texts("experimental_unit"), _animals)
 
-ARRIVE = (
-    ListItem("ARRIVE 1", "Study design", _UNIT),
-    ListItem("ARRIVE 2", "Sample size", _texts("number_reason")),
-    ListItem("ARRIVE 3", "Inclusion and exclusion criteria", _texts("exclusions")),
-    ListItem("ARRIVE 4", "Randomisation", _texts("allocation")),
-    ListItem("ARRIVE 5", "Blinding", _texts("blinding")),
-    ListItem("ARRIVE 6", "Outcome measures", _texts("outcome")),
-    ListItem("ARRIVE 7", "Statistical methods", _texts("analysis")),
-    ListItem("ARRIVE 8", "Experimental animals", _animals),
-    ListItem("ARRIVE 9", "Experimental procedures", _rows("procedures")),
-    ListItem("ARRIVE 10", "Results", _no, is_later=True),
+_ESSENTIAL: tuple[Answers, ...] = (
+    _UNIT,
+    _either(_texts("number_reason"), _sum("size")),
+    _texts("exclusions"),
+    _either(_texts("allocation"), _sum("allocation")),
+    _texts("blinding"),
+    _texts("outcome"),
+    _texts("analysis"),
+    _animals,
+    _rows("procedures"),
+    _no,
+)
+
+ARRIVE = tuple(
+    ListItem(f"ARRIVE {n}", title, answered, is_later=answered is _no)
+    for n, (title, answered) in enumerate(zip(ESSENTIAL, _ESSENTIAL, strict=True), 1)
 )
 
 PREPARE = (
@@ -116,6 +131,7 @@ READ_FOR_ITEMS = (
     "plan__procedures",
     "plan__places",
     "plan__arms",
+    "plan__design_parts",
     "needs__permission",
     "members",
 )

@@ -18,7 +18,7 @@ _STATES = {
 
 
 def letter_of(approval: Approval) -> dict[str, Any]:
-    """Give the facts of the letter; five queries. Before a decision it says that there is none."""
+    """Give the facts of the letter; six queries. Before a decision it says that there is none."""
     return {
         "title": approval.title,
         "over": _("%(body)s, approval %(number)s")
@@ -38,6 +38,7 @@ def letter_of(approval: Approval) -> dict[str, Any]:
                 _("Procedure"),
                 _("Animals at most"),
                 _("Times each at most"),
+                _("Severity at most"),
             ],
             "rows": [
                 _limit(one)
@@ -83,6 +84,10 @@ def _facts(approval: Approval) -> list[tuple[str, str]]:
             ", ".join(str(one) for one in approval.people.all()) or _("the project’s members"),
         ),
     ]
+    if approval.reuse_consent != Approval.Consent.NONE:
+        named = ", ".join(str(one) for one in approval.reuse_animals.all())
+        said = approval.get_reuse_consent_display()
+        facts.append((_("Animals used again"), f"{said}: {named}" if named else said))
     if approval.decided_at is not None:
         others = approval.deciders.exclude(pk=approval.decided_by_id)
         names = [str(approval.decided_by), *(str(one) for one in others)]
@@ -98,6 +103,7 @@ def _limit(one: Limit) -> list[str]:
         str(one.procedure),
         str(one.max_animals),
         str(times) if times is not None else _("no limit"),
+        one.severity_at_most.label,
     ]
 
 

@@ -21,6 +21,7 @@ from registry.approvals.weighing import approval_cautions, held_by, limit_sums
 from registry.errors import Unsound
 from registry.permissions import Verb, allowed, can
 from registry.printing.answers import pdf_answer
+from registry.projects.designed import standing
 from registry.projects.models import Arm, Member, Project, Review
 from registry.web import (
     acts_on,
@@ -88,6 +89,7 @@ def _about(request: HttpRequest, approval: Approval) -> dict[str, Any]:
     return {
         "approval": approval,
         "projects": projects,
+        "units": [(one, standing(one.plan)) for one in projects],
         "sums": sums,
         "is_asking": is_asking,
         "staffs": [one for line in sums for one in line.staffs(is_asking=is_asking)],

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from registry.approvals.brief import stage_rows
+from registry.approvals.brief import stage_rows, used_before
 from registry.approvals.forms import PROJECT_DEEDS
 from registry.approvals.models import Condition
 from registry.approvals.screens import screenings_of
@@ -86,6 +86,7 @@ def project(request: HttpRequest, pk: int) -> HttpResponse:
             "cautions": plan_cautions(shown.plan) if reads_plan else [],
             "screenings": screenings_of([shown]) if reads_plan else None,
             "stage_rows": stage_rows([shown]) if reads_plan and not is_over else [],
+            "used_before": used_before(shown) if reads_plan and not is_over else [],
             "approvals": approvals,
             "conditions": [one for approval in approvals for one in approval.unmet],
             "halts": shown.halts.select_related("halted_by", "vet_assent", "body_assent"),

@@ -48,6 +48,7 @@ def test_the_letter_tells_the_limits_the_conditions_and_the_head_of_the_ledger()
         "A keeper is present. Evidence is due on",
         f"{limit.procedure}",
         f"{limit.max_animals}",
+        limit.severity_at_most.label,
         f"{chair.name}, {member.name}",
     ):
         assert words in said, words

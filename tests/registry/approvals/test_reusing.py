@@ -4,6 +4,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.test import Client
 from django.utils import timezone
 
 from registry.animals.models import Animal
@@ -13,13 +14,13 @@ from registry.approvals.reusing import reuse_of, reuses_of
 from registry.approvals.rules.reuse import Sort
 from registry.approvals.screens import Said
 from registry.errors import NotPermitted, Unsound
-from registry.oversight.actions import discharge_animal
+from registry.oversight.actions import discharge_animal, release_booking
 from registry.people.models import Person
 from registry.permissions import Role
 from registry.projects.models import Project
 from tests.worlds.animals import make_animal
 from tests.worlds.approvals import World, make_granted, make_request
-from tests.worlds.oversight import make_enrolled, make_handling, make_use
+from tests.worlds.oversight import make_confirmed_booking, make_enrolled, make_handling, make_use
 from tests.worlds.people import make_body, make_person
 from tests.worlds.projects import lead_of, make_plan_accepted
 
@@ -167,3 +168,18 @@ def test_a_line_may_have_a_severity_of_its_own_up_to_the_request_s() -> None:
     assert limit.severity_at_most == 0
     open_limit = actions.add_limit(request, **line, life_stage="adult")  # type: ignore[arg-type]  # why: as above
     assert open_limit.severity_at_most == 1
+
+
+def test_the_project_s_page_says_which_booked_animals_were_used_before() -> None:
+    world = make_handling()
+    animal = used_in(world)
+    release_booking(animal.enrolments.get().booking, by=world.curator)
+    second = make_handling(taxon=world.taxon, places=[world.place])
+    make_confirmed_booking(second, animals=[animal])
+    browser = Client()
+    browser.force_login(second.lead)
+    shown = browser.get(second.project.get_absolute_url()).content.decode()
+    assert "Used before in other projects" in shown
+    assert "The authority has not consented to it." in shown
+    browser.force_login(world.lead)
+    assert "Used before" not in browser.get(world.project.get_absolute_url()).content.decode()

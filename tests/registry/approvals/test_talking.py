@@ -24,7 +24,7 @@ from tests.worlds.animals import make_animal
 from tests.worlds.approvals import make_accepted, make_asked, make_collecting, make_request
 from tests.worlds.oversight import make_confirmed_booking
 from tests.worlds.people import make_body, make_person
-from tests.worlds.projects import lead_of, student_of
+from tests.worlds.projects import lead_of, make_sealed, student_of
 
 pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
@@ -256,3 +256,12 @@ def test_a_request_on_a_stale_screening_is_not_submitted_until_it_is_screened_ag
     assert "Changed since" in page(lead, request)
     screen()
     assert actions.submit_approval(request, by=lead).state == "submitted"
+
+
+def test_the_replication_that_stands_in_the_plan_is_on_the_request() -> None:
+    project = make_sealed().plan.project
+    request = make_request(project, make_body()[0])
+    shown = page(lead_of(project), request)
+    part = project.plan.design_parts.get(part="size")
+    assert part.said[:40] in shown
+    assert "ARRIVE 4" not in {one.code for one in blank_items(request, [project])}
