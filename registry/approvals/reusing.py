@@ -17,7 +17,7 @@ from registry.approvals.rules.law import rules_on
 from registry.approvals.rules.reuse import EarlierUse, NextUse, Reuse, reuse
 from registry.approvals.screens import jurisdictions_of
 from registry.approvals.standing import facts_of
-from registry.moments import begin
+from registry.moments import after
 from registry.projects.models import Project, Severity
 
 type Subject = Animal | Group
@@ -82,7 +82,7 @@ def _regulated(projects: Iterable[Any]) -> dict[tuple[int, int, int], bool]:
 def _earlier(
     subjects: Sequence[Subject], on: date, project: Project
 ) -> defaultdict[Key, list[EarlierUse]]:
-    """Give what each went through in other projects before a day, one use for each project."""
+    """Give what each went through in other projects by the end of a day, one use for each."""
     taxa = {_key(one): one.taxon_id for one in subjects}
     rows = list(_uses(subjects, on, project))
     regulated = _regulated({row[0] for row in rows})
@@ -113,7 +113,7 @@ def _uses(subjects: Sequence[Subject], on: date, project: Project) -> Any:
     animals = [one.pk for one in subjects if isinstance(one, Animal)]
     groups = [one.pk for one in subjects if isinstance(one, Group)]
     rows = use.objects.standing().filter(
-        Q(animal__in=animals) | Q(group__in=groups), happened_at__lt=begin(on)
+        Q(animal__in=animals) | Q(group__in=groups), happened_at__lt=after(on)
     )
     return (
         rows.exclude(project=project)
