@@ -33,12 +33,18 @@ from tests.worlds.oversight import (
     make_requested_booking,
 )
 from tests.worlds.people import fresh
+from tests.worlds.projects import make_sealed
 from tests.worlds.questions import make_question
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 type Addresses = dict[str, str]
 ALL = (Role.KEEPER, Role.CURATOR, Role.VET, Role.STEWARD, Role.AUDITOR)
+TANKS = "sd=1&icc=0.2&per_unit=15&effect=0.8"
+SCHEDULED = (
+    "animals=a,b,c&first=2027-05-03&last=2027-05-14&slots=10:00+quiet%0A14:00+busy&length_min=30"
+    "&weekdays=0&weekdays=1&weekdays=2&weekdays=3&weekdays=4"
+)
 GRAVE = {"serious", "critical"}
 AXE = Axe().axe_script
 EVERYTHING = {"resultTypes": ["violations"]}
@@ -49,7 +55,7 @@ def make_world() -> tuple[dict[str, Person | None], dict[str, Addresses]]:
     """Give who looks, and at which addresses, once there is something on each page."""
     version = make_version()
     world = make_collecting()
-    project = world.project
+    project, sealed = world.project, make_sealed()
     for role in ALL:
         give_standing(world.lead, role=role, reason="To see every page.", by=the_clock())
     question = make_question()
@@ -91,6 +97,15 @@ def make_world() -> tuple[dict[str, Person | None], dict[str, Addresses]]:
         "study": project.study.get_absolute_url(),
         "project": studies,
         "plan": f"{studies}plan/",
+        "plan on one page": f"{studies}plan/page/",
+        "version of a plan": f"{studies}plan/versions/1/",
+        "allocation": sealed.get_absolute_url(),
+        "designs": "/design/",
+        "an answer on replication": f"/design/?design=tanks&{TANKS}",
+        "an interval of a mean": "/design/?design=mean-width&sd=2&half_width=1",
+        "who gets what": "/design/draw/allocate/?method=complete&arms=a,b&units=8",
+        "when to look": f"/design/draw/schedule/?{SCHEDULED}",
+        "drawn often": "/design/draw/simulate/?means=0,1&units=4&sd=1&analysis=unit_t",
         "assigning": f"{studies}assign/",
         "requesting an approval": f"/studies/approvals/projects/{project.pk}/request_approval/",
         "approvals": "/studies/approvals/",

@@ -38,6 +38,8 @@ class SizeAnswer:
         Field to its name on the page.
     spread_from : str
         Where the spread is from, as it was said.
+    project : Project or None
+        The one whose approvals were counted.
     """
 
     found: Any
@@ -48,6 +50,7 @@ class SizeAnswer:
     wanted: float
     labels: Mapping[str, Any]
     spread_from: str = ""
+    project: Any = None
 
     @property
     def rows(self) -> list[dict[str, Any]]:
@@ -131,6 +134,7 @@ def size_answer(form: SizeForm) -> SizeAnswer:
         wanted=power,
         labels={name: field.label for name, field in form.fields.items()},
         spread_from=form.cleaned_data.get("spread_from") or "",
+        project=form.cleaned_data.get("project"),
     )
 
 
@@ -140,7 +144,8 @@ def _bearing(form: SizeForm) -> Bearing | None:
         return None
     today = timezone.localdate()
     first = form.cleaned_data.get("first") or today
-    return bearing_of(taxon, first, form.cleaned_data.get("last") or max(first, today))
+    last = form.cleaned_data.get("last") or max(first, today)
+    return bearing_of(taxon, first, last, form.cleaned_data.get("project"))
 
 
 def _points(found: Any) -> tuple[Any, ...]:

@@ -11,6 +11,7 @@ from rest_framework.views import APIView
 from registry import design
 from registry.desk.designing.answers import size_answer
 from registry.desk.designing.aside import ASIDE, PhasesForm
+from registry.desk.designing.asking import SizeForm
 from registry.desk.designing.forms import FORMS
 from registry.desk.designing.shapes import (
     AllocatedSerializer,
@@ -97,6 +98,8 @@ class SizeView(_DesignView):
                 fields={"design": "There is no such design."},
             )
         form = made(given)
+        if isinstance(form, SizeForm):
+            form.fit(request.user)
         check_form(form)
         if kind in FORMS:
             return Response(size_answer(form).as_dict())

@@ -12,6 +12,8 @@ from django.utils.translation import gettext_lazy as _
 
 from registry import design
 from registry.animals.models import Taxon
+from registry.permissions import Verb, allowed
+from registry.projects.models import Project
 from registry.web import day_field
 
 type Words = Any
@@ -35,7 +37,7 @@ _ENUMS = {"means": "Spread", "follow": "Follow", "by": "ShareTest"}
 
 
 _FURTHER = ("alpha", "sides", "spread_from")
-_COLLECTION = ("available", "taxon", "first", "last")
+_COLLECTION = ("available", "taxon", "project", "first", "last")
 
 
 class SizeForm(forms.Form):
@@ -76,6 +78,12 @@ class SizeForm(forms.Form):
     taxon = forms.ModelChoiceField(
         label=_("Animals"), queryset=Taxon.objects.order_by("common_name"), required=False
     )
+    project = forms.ModelChoiceField(
+        label=_("For the project"),
+        help_text=_("What its approvals leave is counted too."),
+        queryset=Project.objects.none(),
+        required=False,
+    )
     first = day_field(_("From"), required=False)
     last = day_field(_("Until"), required=False)
 
@@ -86,6 +94,12 @@ class SizeForm(forms.Form):
         self.order_fields(
             [*(name for name in self.fields if name not in self.always), *self.always]
         )
+
+    def fit(self, person: Any) -> None:
+        """Offer the projects whose plans this person may read."""
+        running = Project.objects.running().select_related("study")
+        field: Any = self.fields["project"]
+        field.queryset = allowed(running, person, Verb.PROJECT_SEE_PLAN)
 
     def clean(self) -> dict[str, Any]:
         """Refuse days that end before they begin."""

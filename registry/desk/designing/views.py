@@ -22,7 +22,7 @@ from registry.projects.models import Project
 from registry.web import deed_view, person_of
 
 DESIGN = Verb.PROJECT_USE_DESIGN
-_NOT_KEPT = ("available", "taxon", "first", "last")
+_NOT_KEPT = ("available", "taxon", "project", "first", "last")
 KINDS: dict[str, Any] = {**FORMS, **ASIDE}
 project_deed = deed_view(Project, DESIGN_DEEDS, templates={"use_design": "desk/use_design.html"})
 
@@ -110,12 +110,15 @@ def _uses(left: Left) -> list[tuple[Any, str]]:
 
 
 def _form(request: HttpRequest, kind: str) -> Any:
-    made = KINDS[kind]
-    if len(request.GET) < 2:
-        return made()
-    # What is not in the address stands as it stood first: an address may bring the spread alone.
-    first = {name: field.initial for name, field in made.base_fields.items() if field.initial}
-    return made({**{name: str(value) for name, value in first.items()}, **request.GET.dict()})
+    made, asked = KINDS[kind], None
+    if len(request.GET) > 1:
+        # What is not in the address stands as it stood first: it may bring the spread alone.
+        first = {name: field.initial for name, field in made.base_fields.items() if field.initial}
+        asked = {**{name: str(value) for name, value in first.items()}, **request.GET.dict()}
+    form = made(asked)
+    if isinstance(form, SizeForm):
+        form.fit(person_of(request))
+    return form
 
 
 def still_to_give(form: Any) -> dict[str, Any] | None:

@@ -21,8 +21,11 @@ from registry.ledger.models import Entry
 from registry.people.models import Person
 from registry.permissions import Role
 from tests.worlds.animals import make_animal, make_enclosure, make_restriction, make_taxon
+from tests.worlds.approvals import make_collecting
 from tests.worlds.archive import make_version, rows
+from tests.worlds.oversight import make_enrolled
 from tests.worlds.people import make_person
+from tests.worlds.projects import make_project
 
 pytestmark = pytest.mark.django_db
 
@@ -183,6 +186,33 @@ def test_the_collection_says_what_it_can_bear(browser: Client, supervisor: Perso
     assert "On those days 5 are kept: 1 out of bounds" in page
     assert "You need 24, and can have 4." in page
     assert "pool 6 cohorts" in page
+
+
+def test_what_approvals_leave_is_counted_for_a_project_whose_plan_one_may_read() -> None:
+    world = make_collecting()
+    line = world.approval.limits.get()
+    today = timezone.localdate()
+    for _ in range(line.max_animals + 3):
+        make_animal(taxon=world.taxon)
+    before = bearing_of(world.taxon, today, today, world.project)
+    assert before.approved == line.max_animals
+    assert before.free == line.max_animals
+    make_enrolled(world, 2)
+    after = bearing_of(world.taxon, today, today, world.project)
+    assert after.approved == line.max_animals - 2
+    far = today + timedelta(days=4000)
+    assert bearing_of(world.taxon, far, far, world.project).approved == 0
+    assert bearing_of(world.taxon, today, today, make_project()).approved is None
+    asked = {
+        "design": "groups", "sd": 1, "effect": 1.2, "power": 0.8,
+        "taxon": world.taxon.pk, "project": world.project.pk,
+    }  # fmt: skip
+    browser = Client()
+    browser.force_login(world.lead)
+    page = text_of(browser.get("/design/", asked))
+    assert f"Approvals of this project leave {line.max_animals - 2}." in page
+    browser.force_login(make_person(Role.STUDENT))
+    assert "There is no answer to this yet" in text_of(browser.get("/design/", asked))
 
 
 def test_an_allocation_is_drawn_again_from_its_seed(caller: APIClient) -> None:
