@@ -157,9 +157,14 @@ def _empty(number: int) -> str:
 def _study_design(outline: Outline) -> Parts:
     arms = ", ".join(f"{name} ({units})" for name, units in outline.arms.items())
     return [
-        (f"The experimental unit is the {outline.unit}" if outline.unit else "", "the unit"),
+        (f"The experimental unit is {_the(outline.unit)}" if outline.unit else "", "the unit"),
         (f"Arms: {arms}" if arms else "", "the arms and their units"),
     ]
+
+
+def _the(unit: str) -> str:
+    """Give a noun with its article, which a person may have written or not."""
+    return unit if unit.lower().startswith(("a ", "an ", "the ", "each ")) else f"the {unit}"
 
 
 def _sample_size(outline: Outline) -> Parts:

@@ -41,7 +41,8 @@ class Candidate:
             (self.is_treated_alone, "does not get its treatment by itself"),
             (self.is_uninfluenced, "is influenced by others"),
         )
-        return tuple(f"One {self.name} {why}." for yes, why in asked if not yes)
+        name = self.name.removeprefix("a ").removeprefix("an ").removeprefix("the ")
+        return tuple(f"One {name} {why}." for yes, why in asked if not yes)
 
 
 def unit_of(*candidates: Candidate) -> Candidate:

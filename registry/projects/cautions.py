@@ -9,8 +9,10 @@ from django.utils.translation import gettext as _
 from registry.animals.models import Enclosure
 from registry.design.recording import SOURCE, recording_caution
 from registry.design.replication import Caution, Treatment, replication_cautions
+from registry.design.units import Candidate
 from registry.projects.models import Plan, Procedure, Severity
 
+UNIT_SOURCE = "Lazic, Clarke-Williams and Munafò (2018), PLoS Biology 16, e2005282"
 ON_SHOW_SOURCE = (
     "Animals (Scientific Procedures) Act 1986, section 16: no regulated procedure is shown to the "
     "public (content from memory)"
@@ -42,13 +44,25 @@ def procedure_cautions(procedures: Iterable[Procedure]) -> list[Caution]:
     return [Caution(one.name, one.caution, one.source) for one in procedures if one.caution]
 
 
+def _unit_cautions(plan: Plan) -> list[Caution]:
+    """Warn where one of the three questions that name the unit was answered with no."""
+    answers = (plan.is_randomised_alone, plan.is_treated_alone, plan.is_uninfluenced)
+    asked = Candidate(
+        plan.experimental_unit or _("unit"), *(answer is not False for answer in answers)
+    )
+    if asked.is_unit:
+        return []
+    then = _("What the treatment is given to by itself, such as the tank, is the unit.")
+    return [Caution(_("experimental unit"), f"{' '.join(asked.doubts)} {then}", UNIT_SOURCE)]
+
+
 def plan_cautions(plan: Plan) -> list[Caution]:
     """Give every caution on a plan; prefetch arms, procedures and places for a list."""
     procedures, places = list(plan.procedures.all()), list(plan.places.all())
     arms = [
         Treatment(one.name, one.units, one.animals) for one in plan.arms.all() if not one.is_dropped
     ]
-    found = list(replication_cautions(arms))
+    found = [*replication_cautions(arms), *_unit_cautions(plan)]
     if said := recording_caution(plan.sampling_rule, plan.recording_rule):
         found.append(Caution(_("recording rule"), said, SOURCE))
     found += on_show_cautions(places, procedures)

@@ -1,5 +1,6 @@
 """What is asked beside the tests: one animal, widths of intervals, a collection, an interval."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
 from typing import Any, ClassVar
@@ -317,24 +318,12 @@ class IntervalForm(AsideForm):
         watches = [design.Watch(*one) for one in given["watches"]]
         found = design.interval_check(watches, given["intervals"])
         fine = [one for one in found if one.is_fine_enough]
-        rule = found[0].independent_s if found else None
-        notes = (
-            [
-                _now("Successive scans may be taken as independent beyond {s} seconds.").format(
-                    s=f"{rule:.0f}"
-                )
-            ]
-            if rule is not None
-            else []
-        )
-        if found and found[0].half_width is None:
-            notes.append(_now("One animal gives no interval to hold that against: watch more."))
         widest = max((one.interval_s for one in fine), default=None)
         return Said(
             _now("Every {s} seconds is fine enough.").format(s=f"{widest:g}")
             if widest is not None
             else _now("None of these is shown to be fine enough."),
-            tuple(notes),
+            _weighed(found, len({one.animal for one in watches})),
             _now("Altmann (1974); Bernstein (1991)"),
             (
                 _now("Seconds"),
@@ -354,6 +343,38 @@ class IntervalForm(AsideForm):
                 for one in found
             ),
         )
+
+
+FEW = 5
+"""Animals below which the interval over animals says little; a house rule, no source."""
+
+
+def _weighed(found: Sequence[Any], animals: int) -> tuple[str, ...]:
+    """Say what must be weighed beside the table."""
+    notes = []
+    if (rule := found[0].independent_s) is not None:
+        notes.append(
+            _now("Successive scans may be taken as independent beyond {s} seconds.").format(
+                s=f"{rule:.0f}"
+            )
+        )
+    if animals == 1:
+        notes.append(_now("One animal gives no interval to hold that against: watch more."))
+    elif animals < FEW:
+        notes.append(
+            _now(
+                "With {n} animals their own interval is so wide that any error looks small beside "
+                "it: go by the error itself, or watch more."
+            ).format(n=animals)
+        )
+    if any(one.missed > 0.5 for one in found):
+        notes.append(
+            _now(
+                "Where more than half of the bouts are missed, scans tell the share of time and "
+                "nothing of how many bouts there were, or how long."
+            )
+        )
+    return tuple(notes)
 
 
 def _watch(line: str) -> tuple[str, float, list[tuple[float, float]]]:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from registry.animals.models import Enclosure
 from registry.desk.designing.asking import Words, number, numbers_in, whole
-from registry.web import day_field
+from registry.web import NarrowForm, day_field
 
 type Given = dict[str, Any]
 
@@ -23,7 +23,7 @@ _SEED = forms.RegexField(
 )
 
 
-class DrawForm(forms.Form):
+class DrawForm(NarrowForm):
     """What is drawn, and from what; `part` names it in the plan and in the API."""
 
     part: ClassVar[str]
@@ -275,6 +275,7 @@ class SimulateForm(DrawForm):
             ("share", _("each animal does it or not")),
             ("count", _("events counted in each tank")),
         ],
+        initial="measure",
     )
     means = forms.CharField(
         label=_("What is expected in each arm"),
@@ -306,6 +307,7 @@ class SimulateForm(DrawForm):
             ("animal_z", _("z test of animals, as if tanks were nothing")),
             ("count_z", _("z test of counts, as if tanks were nothing")),
         ],
+        initial="unit_t",
     )
     alpha = number(_("Significance level"), required=False, first=0.05)
     runs = whole(_("Simulated studies"), required=False, first=2000)

@@ -41,6 +41,8 @@ from registry.design import (
     sensitivity,
     smallest_p,
     solve,
+    unconditional_p,
+    unconditional_region,
 )
 from registry.design.tails import _t_below
 from registry.errors import Unsound
@@ -151,6 +153,15 @@ def test_the_number_for_a_power_is_the_least_that_has_it(
     effect = d * asked.sd_units
     n = solve(asked, effect=effect, power=power).n
     assert asked.power(n, effect) >= power > asked.power(n - 1, effect) - 1e-12
+
+
+@pytest.mark.parametrize(("first", "second", "sides"), [(5, 5, 2), (12, 9, 2), (9, 12, 1)])
+def test_the_region_found_by_halving_is_that_of_every_p(
+    first: int, second: int, sides: int
+) -> None:
+    p = unconditional_p(first, second, sides, shares=201)
+    for alpha in (0.01, 0.05, 0.1):
+        assert (unconditional_region(first, second, alpha, sides) == (p <= alpha)).all()
 
 
 def test_an_exact_test_takes_steps_and_holds_above_them() -> None:

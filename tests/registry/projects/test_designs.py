@@ -197,6 +197,28 @@ def test_a_revealed_key_is_open_to_readers_of_the_plan_with_a_seed_that_draws_it
     assert "tell the auditor" in changed
 
 
+# ----------------------------------------------------------------------------- the unit, by three
+
+
+def test_a_no_to_one_of_the_three_questions_is_a_caution_on_the_plan() -> None:
+    project = make_written()
+    lead = lead_of(project)
+    address = f"/studies/projects/{project.pk}/plan/"
+    assert "By three questions" not in text_of(signed_in(lead).get(address))
+    browser = signed_in(lead)
+    form = browser.get(f"/studies/projects/{project.pk}/write_plan/").context["form"]
+    sent = {name: value for name, value in form.initial.items() if value is not None}
+    sent |= {"is_randomised_alone": "yes", "is_treated_alone": "no", "exclusions": "None."}
+    answer = browser.post(f"/studies/projects/{project.pk}/write_plan/", sent)
+    assert answer.status_code == 302
+    plan = fresh_project(project).plan
+    found = (plan.is_randomised_alone, plan.is_treated_alone, plan.is_uninfluenced)
+    assert found == (True, False, None)
+    page = text_of(browser.get(address))
+    assert "One pool on a day does not get its treatment by itself." in page
+    assert "Exclusions, fixed beforehand" in page
+
+
 # ------------------------------------------------------------------------------------- one page
 
 
