@@ -30,18 +30,20 @@ def reuse_of(subject: Subject, on: date, project: Project) -> Reuse:
 
 
 def reuses_of(subjects: Sequence[Subject], on: date, project: Project) -> dict[Key, Reuse]:
-    """Say it of many, by kind and number; eight queries, however many they are.
+    """Say it of many, by kind and number; nine queries, however many they are.
 
     What an animal went through in one other project is one earlier use. It counts where that
     project's screening calls the procedure anything but not regulated, or where nobody screened it
     and more than sub-threshold was reached. Its class is the one given at its end there; while it
-    has none, nothing but continued use is allowed.
+    has none, nothing but continued use is allowed. The next use counts as its screening has it;
+    while nobody screened it, as was said of the licence, or else by the severity of the plan.
     """
     rules = rules_on(jurisdictions_of([project])[project.pk], on)
     earlier = _earlier(subjects, on, project)
     consents = _consents(project, on)
     decided = _decided(subjects, project)
     regulated = _regulated([project])
+    is_licensed = _is_licensed(project)
     found = {}
     for one in subjects:
         key = _key(one)
@@ -55,7 +57,7 @@ def reuses_of(subjects: Sequence[Subject], on: date, project: Project) -> dict[K
             vet_advises=said is not None and said.has_recovered,
             vet_examined=said is not None and said.was_examined,
             is_continued=said is not None and said.is_continued,
-            is_regulated=any(answers) if answers else project.plan.max_severity > 0,
+            is_regulated=any(answers) if answers else is_licensed,
         )
         found[key] = reuse(earlier[key], then, rules)
     return found
@@ -77,6 +79,13 @@ def _regulated(projects: Iterable[Any]) -> dict[tuple[int, int, int], bool]:
             "project", "procedure", "taxon", "answer"
         )
     }
+
+
+def _is_licensed(project: Project) -> bool:
+    """Say whether a project is said to need a licence; unsaid, by what its plan expects."""
+    said = project.needs.filter(permission__code="licence").values_list("is_needed", flat=True)
+    needed = said.first()
+    return project.plan.max_severity > 0 if needed is None else needed
 
 
 def _earlier(
