@@ -133,7 +133,7 @@ def _shown(number: int, entry: Mapping[str, Any], where: str, breach: str) -> di
     ]
     return {
         "number": number,
-        "title": _titled(entry),
+        "title": titled(entry),
         "says": _one_said(kept[0], where) if is_one else _said(entry, where),
         "cause": cause,
         "todo": cause["remedy"] if cause else entry["remedy"],
@@ -165,7 +165,7 @@ _ABOUT_CELLS = frozenset({"constraint-error", "null-in-key", "missing-cell", "ty
 """Findings about one cell, of which an empty value says that the cell is blank."""
 
 
-def _titled(entry: Mapping[str, Any]) -> str:
+def titled(entry: Mapping[str, Any]) -> str:
     """Give the title, with the column where it is one; two of them are never called alike."""
     code = entry["code"]
     title = CODES[code].title if code in CODES else code

@@ -195,7 +195,7 @@ def blank_sheet(table: Descriptor, stretch: Stretch) -> Sheet:
     return Sheet(
         name=str(table["name"]),
         title=str(table.get("title") or table["name"]),
-        columns=tuple(_column(field) for field in fields),
+        columns=tuple(column_of(field) for field in fields),
         rows=tuple(rows),
     )
 
@@ -292,7 +292,8 @@ def _fits(field: Mapping[str, Any], text: str) -> bool:
 # ------------------------------------------------------------------------------- what is printed
 
 
-def _column(field: Mapping[str, Any]) -> Column:
+def column_of(field: Mapping[str, Any]) -> Column:
+    """Give a field as a sheet heads and explains it."""
     limits = field.get("constraints", {})
     return Column(
         name=str(field["name"]),

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from archive import intake_pages, serving, views
+from archive import dictionary_pages, intake_pages, serving, views
 from archive.forms import DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
 from archive.models import Deposit, Version
 from registry.projects.models import Project, Study
@@ -13,14 +13,16 @@ urlpatterns = [
     path("", views.dataset_list, name="list"),
     path("<int:pk>/", views.dataset, name="dataset"),
     path("ark/<str:name>/", views.ark, name="ark"),
-    path("dictionaries/", views.dictionary_list, name="dictionaries"),
-    path("dictionaries/<int:pk>/", views.dictionary, name="dictionary"),
+    path("<int:pk>/next/", dictionary_pages.next_cohort, name="next_cohort"),
+    path("dictionaries/", dictionary_pages.dictionary_list, name="dictionaries"),
+    path("dictionaries/<int:pk>/", dictionary_pages.dictionary, name="dictionary"),
     path(
         "dictionaries/<int:pk>/descriptor.json",
-        views.dictionary_descriptor,
+        dictionary_pages.dictionary_descriptor,
         name="dictionary_descriptor",
     ),
-    path("dictionaries/<int:pk>/<str:table>.csv", views.data_sheet, name="data_sheet"),
+    path("dictionaries/<int:pk>/blank.xlsx", dictionary_pages.blank, name="blank_book"),
+    path("dictionaries/<int:pk>/<str:table>.csv", dictionary_pages.data_sheet, name="data_sheet"),
     path("studies/<int:pk>/<slug:path>/", views.study_deed, name="study_deed"),
     path("projects/<int:pk>/<slug:path>/", views.project_deed, name="project_deed"),
     path("deposits/", views.deposit_list, name="deposits"),

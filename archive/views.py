@@ -13,17 +13,16 @@ from django.views.decorators.http import require_safe
 
 from archive import shown
 from archive.citations import citation
-from archive.dictionaries import sheet, tables_of
+from archive.dictionaries import tables_of
 from archive.engine.findings import Group
 from archive.engine.gathering import count_of
 from archive.exports.citation import text as citation_text
-from archive.exports.descriptor import descriptor_text
 from archive.exports.licences import licence_of
 from archive.findings_pages import annotated_book_answer, annotated_table_answer, findings_answer
 from archive.forms import DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
 from archive.intakes import is_for_intake, is_named_workbook
 from archive.mendings import offered
-from archive.models import Dataset, Deposit, DepositFile, Dictionary, Mending, Version
+from archive.models import Dataset, Deposit, DepositFile, Mending, Version
 from archive.places import check_limits
 from archive.recipes import recipes_in
 from archive.reported import groups_of, headline, places_of, rows_must, suspicions_of, together
@@ -191,60 +190,6 @@ def _notes(summary: dict[str, Any]) -> list[dict[str, Any]]:
         finding["number"] = number
     intro = _("The data were accepted as they are; this is what their check noted.")
     return [{"kind": "read", "heading": _("Quality"), "intro": intro, "findings": noted}]
-
-
-# ------------------------------------------------------------------------------ dictionaries
-
-
-@login_required
-def dictionary_list(request: HttpRequest) -> HttpResponse:
-    """List the dictionaries, newest first."""
-    rows = allowed(Dictionary.objects.all(), person_of(request), Verb.DICTIONARY_SEE)
-    rows = rows.select_related("study", "published_by").order_by("study__title", "-number")
-    return render(request, "archive/dictionaries.html", {"page": page_of(request, rows)})
-
-
-def _dictionary(request: HttpRequest, pk: int) -> Dictionary:
-    rows = Dictionary.objects.select_related("study", "published_by")
-    return seen_or_404(rows, person_of(request), pk)
-
-
-@login_required
-def dictionary(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show a dictionary: one table, a row for each field."""
-    found = _dictionary(request, pk)
-    context = {
-        "dictionary": found,
-        "tables": shown.tables(found.descriptor),
-        "others": found.study.dictionaries.exclude(pk=pk),
-        "acts": [
-            act
-            for act in acts_on(found.study, person_of(request))
-            if act["path"] == "write_dictionary"
-        ],
-    }
-    return render(request, "archive/dictionary.html", context)
-
-
-@login_required
-def dictionary_descriptor(request: HttpRequest, pk: int) -> HttpResponse:
-    """Give the dictionary's descriptor as a file."""
-    found = _dictionary(request, pk)
-    return HttpResponse(
-        descriptor_text(found.descriptor),
-        content_type="application/json",
-        headers={"Content-Disposition": 'attachment; filename="datapackage.json"'},
-    )
-
-
-@login_required
-def data_sheet(request: HttpRequest, pk: int, table: str) -> HttpResponse:
-    """Give a blank data sheet: the header row of one table."""
-    for one in tables_of(_dictionary(request, pk).descriptor):
-        if one["name"] == table:
-            heads = {"Content-Disposition": f'attachment; filename="{table}.csv"'}
-            return HttpResponse(sheet(one), content_type="text/csv; charset=utf-8", headers=heads)
-    raise _nothing(f"The dictionary has no table “{table}”.")
 
 
 # ------------------------------------------------------------------------------ deposits
