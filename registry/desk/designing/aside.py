@@ -149,7 +149,7 @@ class StaggeredForm(AsideForm):
         """Ask for the one or the other, with a window for each animal."""
         given = super().clean() or {}
         windows = given.get("windows") or ()
-        if bool(windows) == bool(given.get("starts")):
+        if "windows" not in self.errors and bool(windows) == bool(given.get("starts")):
             raise ValidationError(_now("Give either the starting times or the windows."))
         if windows and given.get("animals") and len(windows) != given["animals"]:
             self.add_error("windows", _now("Give one number for each animal."))

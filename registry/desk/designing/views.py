@@ -127,10 +127,11 @@ def still_to_give(form: Any) -> dict[str, Any] | None:
         return {"missing": _names(form, required=True)}
     if form.is_valid():
         return None
-    empty = [name for name in form.errors if not form.data.get(name, "").strip()]
+    asked = [name for name in form.errors if name in form.fields]
+    empty = [name for name in asked if not form.data.get(name, "").strip()]
     wrong = {name: said for name, said in form.errors.items() if name not in empty}
     return {
-        "missing": [form.fields[name].label for name in empty if name in form.fields],
+        "missing": [form.fields[name].label for name in empty],
         "wrong": [
             (form.fields[name].label if name in form.fields else "", " ".join(map(str, said)))
             for name, said in wrong.items()

@@ -8,7 +8,9 @@ from io import StringIO
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from icalendar import Calendar
 
@@ -219,6 +221,21 @@ def test_a_routine_is_said_by_keepers_ended_and_shown_on_the_enclosures_page(
     assert not routines[0].is_on(monday)
     assert routines[1].is_on(monday + timedelta(days=2))
     assert not routines[1].is_on(date(2020, 1, 1))
+
+
+def test_what_is_on_is_asked_in_as_many_queries_however_much_there_is() -> None:
+    place, keeper = make_enclosure(), make_person(Role.KEEPER)
+    monday = timezone.localdate() + timedelta(days=7 - timezone.localdate().weekday())
+    counts = []
+    for _ in range(2):
+        with CaptureQueriesContext(connection) as asked:
+            found = busy_at(place, monday, monday + timedelta(days=27))
+        counts.append((len(asked), len(found)))
+        for hour in (9, 12, 15):
+            hours = {"begins": time(hour), "ends": time(hour, 20)}
+            add_routine(place, sort="cleaning", weekdays=range(1, 8), by=keeper, **hours)
+    assert [one[0] for one in counts] == [3, 3]
+    assert [one[1] for one in counts] == [0, 4 * 7 * 3]
 
 
 # ------------------------------------------------------------------------------------- simulation
