@@ -15,7 +15,9 @@ from typing import Any
 import pytest
 from django import forms
 from django.db.models import Model
+from django.template.base import Template
 from django.test import Client
+from django.test.utils import _TestState
 from django.urls import Resolver404
 from rest_framework.test import APIClient
 
@@ -53,6 +55,13 @@ from tests.worlds.questions import make_taken_on
 from tests.worlds.site import Site, make_site
 
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _unwatched(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Write pages as the site does: the browser of tests keeps a copy of each part of each page."""
+    monkeypatch.setattr(Template, "_render", _TestState.saved_data.template_render)  # type: ignore[attr-defined]  # why: it has no stub
+
 
 LINK = re.compile(r'<(?:a|link|form)\b[^>]*?\b(?:href|action)="([^"#]*)', re.IGNORECASE)
 LOOKED_FOR = "zanzibar"
