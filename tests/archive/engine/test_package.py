@@ -16,10 +16,17 @@ from openpyxl import load_workbook
 
 from archive.engine.findings import Verdict
 from archive.engine.package import EXIT_CODES, as_json, as_text, check_path
+from archive.engine.run import check
 from archive.engine.watch import ROOT
 from tests.archive.spoiled import SPOILED
 
 PACKAGES = ROOT / "fixtures" / "packages"
+
+
+@pytest.fixture(autouse=True)
+def _here(monkeypatch):
+    """Check in this process; that the child says the same is held elsewhere."""
+    monkeypatch.setattr("archive.engine.package.check_in_child", check)
 
 
 def test_a_folder_a_descriptor_and_a_zip_of_it_are_judged_alike(tmp_path):
@@ -68,28 +75,34 @@ def test_what_cannot_be_read_is_not_checked_and_says_why(tmp_path, kind):
         ("not-checked", 2, "not checked"),
     ],
 )
-def test_the_command_needs_no_database_and_its_exit_code_is_the_verdict(
-    tmp_path, name, code, verdict
-):
-    folder = tmp_path / name
+def test_the_command_s_exit_code_is_the_verdict(tmp_path, name, code, verdict):
+    folder, out = tmp_path / name, StringIO()
     shutil.copytree(PACKAGES / name, folder)
+    # Without its mark, pytest-django lets a test ask no database.
+    with pytest.raises(SystemExit) as ended:
+        call_command("check_package", str(folder), "--json", stdout=out)
+    assert ended.value.code == code
+    shape = json.loads(out.getvalue())
+    assert set(shape) == {"verdict", "findings", "entries", "tables", "suspicions"}
+    assert shape["verdict"] == verdict
+
+
+def test_the_command_needs_no_database(tmp_path):
     surroundings = os.environ | {
         # A place where no database can be: had the command asked for one, it would fail.
         "STRANDLINE_DATABASE": f"sqlite:///{tmp_path}/nowhere/at/all.sqlite3",
         "STRANDLINE_DATABASE_URL": f"sqlite:///{tmp_path}/nowhere/at/all.sqlite3",
     }
     done = subprocess.run(
-        [sys.executable, "manage.py", "check_package", str(folder), "--json"],
+        [sys.executable, "manage.py", "check_package", str(PACKAGES / "foreign-key"), "--json"],
         check=False,
         cwd=ROOT,
         env=surroundings,
         capture_output=True,
         text=True,
     )
-    assert done.returncode == code, done.stderr
-    shape = json.loads(done.stdout)
-    assert set(shape) == {"verdict", "findings", "entries", "tables", "suspicions"}
-    assert shape["verdict"] == verdict
+    assert done.returncode == 1, done.stderr
+    assert json.loads(done.stdout)["verdict"] == "invalid"
 
 
 def test_the_command_writes_the_findings_and_an_annotated_copy_and_writes_over_nothing(

@@ -122,12 +122,12 @@ def test_our_own_checks_and_those_of_the_register_find_the_same_both_ways(seed, 
 
 def test_random_tables_have_one_report_whichever_way_they_are_read(both, tmp_path):
     told = 0
-    for seed in range(5_000, 5_060):
+    for seed in range(5_000, 5_030):
         descriptor = write_case(tmp_path, seed)
         fast, slow = both(check, tmp_path, descriptor=descriptor)
         assert without_notes(fast) == slow, f"seed {seed}"
         told += len(fast.findings)
-    assert told > 300
+    assert told > 150
 
 
 def test_the_rows_of_the_last_draft_that_are_gone_are_listed_both_ways(both, tmp_path):

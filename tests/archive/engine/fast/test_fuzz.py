@@ -11,7 +11,7 @@ from archive.engine.fast.plan import Slow
 from tests.worlds.judged import ours, theirs
 from tests.worlds.random_tables import write_case
 
-CASES = 1_600
+CASES = 1_000
 PARTS = 4
 
 
