@@ -14,6 +14,8 @@ _WHERE = {
     "archive.analysis.columns": "Coded coded",
     "archive.analysis.behaviour.recorded": "Recorded",
     "archive.analysis.behaviour.scans": "Scans interval_shares time_budget",
+    "archive.analysis.behaviour.tally": "Tally",
+    "archive.analysis.reading": "read_coded read_numbers read_scans",
     "archive.analysis.behaviour.budgets": "Budget Share",
     "archive.analysis.behaviour.bouts": "Act Bouts Watched timed_budget watches_of",
     "archive.analysis.behaviour.acts": "Acted acts",

@@ -146,12 +146,13 @@ def test_which_interval_of_a_time_budget_covers(monkeypatch: pytest.MonkeyPatch)
         each = special.expit(level[place] + draws.normal(0, 0.8, len(place)))
         seen = draws.binomial(scans, each).astype(float)
         amounts = Amounts(("swim",), seen[:, None], full, none, place, names)
-        found = budget_of(amounts, Summary.SHARE_OF_POINTS).of("swim")
+        found = budget_of(amounts, Summary.SHARE_OF_POINTS, these_animals=True)
+        swim = found.of("swim")
         pooled = wilson(int(seen.sum()), int(full.sum()))
-        low, high = found.these_animals
+        low, high = swim.these_animals
         covered += [
             pooled.low <= truth <= pooled.high,
-            found.of_visible.low <= truth <= found.of_visible.high,
+            swim.of_visible.low <= truth <= swim.of_visible.high,
             low <= of_these <= high,
         ]
     # Both sides are simulations of 400 runs: four standard errors of their difference.

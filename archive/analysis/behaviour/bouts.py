@@ -279,6 +279,7 @@ def timed_budget(
     recorded: Recorded = CONTINUOUS,
     least_visible: float = 0.0,
     confidence: float = 0.95,
+    these_animals: bool = False,
     seed: int = 1,
 ) -> Budget:
     """Give the share of time of each state, by animal and over animals.
@@ -288,7 +289,7 @@ def timed_budget(
     bouts : Bouts
     recorded : Recorded
         Anything but continuous recording of focal animals is refused.
-    least_visible, confidence, seed
+    least_visible, confidence, these_animals, seed
         As in `time_budget`.
 
     Examples
@@ -321,6 +322,7 @@ def timed_budget(
         Summary.SHARE_OF_TIME,
         least_visible=least_visible,
         confidence=confidence,
+        these_animals=these_animals,
         seed=seed,
         gaps=gaps,
     )

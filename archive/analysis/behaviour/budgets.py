@@ -135,6 +135,7 @@ def budget_of(
     *,
     least_visible: float = 0.0,
     confidence: float = 0.95,
+    these_animals: bool = False,
     seed: int = 1,
     gaps: Sequence[Gap] = (),
 ) -> Budget:
@@ -147,8 +148,10 @@ def budget_of(
     least_visible : float, default 0
         Sessions visible for a smaller share than this, 0 to 1, are left out.
     confidence : float, default 0.95
+    these_animals : bool, default False
+        Whether to draw sessions again within animals, for an interval that speaks of these alone.
     seed : int, default 1
-        Of the draws of sessions.
+        Of those draws.
     gaps : sequence of Gap
         What was already left out.
     """
@@ -162,7 +165,7 @@ def budget_of(
         of_visible = amounts / np.where(visible > 0, visible, np.nan)[:, None]
         of_all = amounts / np.where(total > 0, total, np.nan)[:, None]
         hidden = unseen / np.where(total > 0, total, np.nan)
-    again = _drawn_again(found, confidence, seed, told)
+    again = _drawn_again(found, confidence, seed, told) if these_animals else None
 
     def over(values: Numbers) -> Mean:
         return mean_of(values, confidence=confidence, least=0.0, most=1.0)

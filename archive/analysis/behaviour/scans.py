@@ -1,12 +1,14 @@
 """Scans: the share of sample points, or of intervals, at which each behaviour was seen."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import NoReturn
 
 import numpy as np
 
 from archive.analysis.behaviour.budgets import Amounts, Budget, Places, budget_of
 from archive.analysis.behaviour.recorded import INTERVALS, SCANS, Recorded
+from archive.analysis.behaviour.tally import Counts, Tally, joined, tallied
 from archive.analysis.columns import Coded, Codes, Flags, same_length
 from archive.analysis.gaps import Gap, few_named
 from archive.analysis.means import Numbers
@@ -43,32 +45,35 @@ class Scans:
         same_length(animal=self.animal, session=self.session, behaviour=self.behaviour)
 
     @property
-    def seen_as(self) -> tuple[str, ...]:
-        """The behaviours, in the order of the ethogram or of their first scan."""
-        words = self.behaviour.words if self.known is None else tuple(self.known)
-        return tuple(word for word in words if word not in self.out_of_sight)
+    def tally(self) -> Tally:
+        """The counts of these rows."""
+        return tallied(self.animal, self.session, self.behaviour)
 
 
 def time_budget(
-    scans: Scans,
+    scans: Scans | Iterable[Scans],
     *,
     recorded: Recorded = SCANS,
     least_visible: float = 0.0,
     confidence: float = 0.95,
+    these_animals: bool = False,
     seed: int = 1,
 ) -> Budget:
     """Give the share of sample points of each behaviour, by animal and over animals.
 
     Parameters
     ----------
-    scans : Scans
+    scans : Scans or iterable of Scans
+        All rows, or pieces of them with one ethogram, which are let go as they are counted.
     recorded : Recorded
         Anything but instantaneous recording is refused.
     least_visible : float, default 0
         Sessions visible for a smaller share than this, 0 to 1, are left out.
     confidence : float, default 0.95
+    these_animals : bool, default False
+        Whether to draw sessions again within animals, for an interval that speaks of these alone.
     seed : int, default 1
-        Of the draws of sessions.
+        Of those draws.
 
     Returns
     -------
@@ -94,12 +99,17 @@ def time_budget(
     """
     recorded.must_give(Summary.SHARE_OF_POINTS)
     gaps: list[Gap] = []
-    keep = _usable(scans, gaps)
+    pieces = iter([scans] if isinstance(scans, Scans) else scans)
+    first = next(pieces, None)
+    if first is None:
+        _no_rows()
+    counted = joined([first.tally, *(one.tally for one in pieces)])
     return budget_of(
-        _counted(_named(scans, keep, gaps), keep),
+        _amounts(counted, first, gaps),
         Summary.SHARE_OF_POINTS,
         least_visible=least_visible,
         confidence=confidence,
+        these_animals=these_animals,
         seed=seed,
         gaps=gaps,
     )
@@ -111,6 +121,7 @@ def interval_shares(
     *,
     recorded: Recorded = INTERVALS,
     confidence: float = 0.95,
+    these_animals: bool = False,
     seed: int = 1,
 ) -> Budget:
     """Give the share of intervals in which each behaviour was seen at all: one-zero recording.
@@ -128,121 +139,105 @@ def interval_shares(
     It is no share of time, which it over-estimates, and shares may add up to more than 1.
     """
     recorded.must_give(Summary.SHARE_OF_INTERVALS)
-    gaps: list[Gap] = []
     same_length(animal=scans.animal, interval=interval)
-    keep = _usable(scans, gaps)
-    scans = _named(scans, keep, gaps)
-    if not interval.known[keep].all():
-        gaps.append(
-            Gap(
-                f"{int((keep & ~interval.known).sum())} rows are left out.",
-                "They do not say which interval they belong to.",
-            )
-        )
-        keep &= interval.known
+    gaps: list[Gap] = []
+    lost = int((scans.behaviour.known & ~interval.known).sum())
+    if lost:
+        gaps.append(Gap(f"{lost} rows are left out.", "They do not say which interval it was."))
     columns = (scans.animal, scans.session, interval, scans.behaviour)
-    distinct = np.unique(np.stack([one.codes[keep] for one in columns]), axis=1)
-    once = _counted(_with_rows(scans, distinct[[0, 1, 3]]), np.ones(distinct.shape[1], bool))
-    each, where = np.unique(distinct[:3], axis=1, return_inverse=True)
-    is_seen = ~_is_hidden(scans)[distinct[3]]
-    visible = np.bincount(where.ravel(), is_seen, minlength=each.shape[1]) > 0
-    pair = each[0].astype(np.int64) * (len(scans.session.words) + 1) + each[1] + 1
-    _, place = np.unique(pair, return_inverse=True)
-    total = np.bincount(place).astype(float)
-    unseen = np.bincount(place, ~visible)
-    found = Amounts(once.behaviours, once.amounts, total, unseen, once.animal, once.animals)
-    return budget_of(found, Summary.SHARE_OF_INTERVALS, confidence=confidence, seed=seed, gaps=gaps)
+    rows = np.unique(np.stack([one.codes[interval.known] for one in columns]), axis=1)
+    distinct = _of_rows(scans, rows[0], rows[1], rows[3], scans.behaviour.words)
+    found = _amounts(distinct.tally, scans, gaps)
+    # How many intervals there were, and in how many the animal was not seen at all.
+    words = scans.behaviour.words
+    rows = rows[:, np.append(_is_known(words, scans), False)[rows[3]]]
+    each, where = np.unique(rows[:3], axis=1, return_inverse=True)
+    is_seen = np.bincount(where.ravel(), ~_is_hidden(words, scans)[rows[3]]) > 0
+    hidden = next(iter(scans.out_of_sight))
+    marks = (~is_seen).astype(np.int32)
+    intervals = _of_rows(scans, each[0], each[1], marks, ("", hidden))
+    whole = _amounts(intervals.tally, replace(scans, known=None), [])
+    return budget_of(
+        replace(found, total=whole.total, unseen=whole.unseen),
+        Summary.SHARE_OF_INTERVALS,
+        confidence=confidence,
+        these_animals=these_animals,
+        seed=seed,
+        gaps=gaps,
+    )
 
 
-def _with_rows(scans: Scans, codes: Codes) -> Scans:
+def _of_rows(
+    scans: Scans, animal: Codes, session: Codes, behaviour: Codes, words: tuple[str, ...]
+) -> Scans:
     return replace(
         scans,
-        animal=Coded(codes[0], scans.animal.words),
-        session=Coded(codes[1], scans.session.words),
-        behaviour=Coded(codes[2], scans.behaviour.words),
+        animal=Coded(animal, scans.animal.words),
+        session=Coded(session, scans.session.words),
+        behaviour=Coded(behaviour, words),
     )
 
 
-def _is_hidden(scans: Scans) -> Flags:
-    return np.array([word in scans.out_of_sight for word in scans.behaviour.words], dtype=bool)
+def _is_hidden(words: Sequence[str], scans: Scans) -> Flags:
+    return np.array([one in scans.out_of_sight for one in words], dtype=bool)
 
 
-def _usable(scans: Scans, gaps: list[Gap]) -> Flags:
-    """Say which rows are scans of a behaviour that is known; tell of the others."""
-    keep = scans.behaviour.known
-    empty = int((~keep).sum())
+def _is_known(words: Sequence[str], scans: Scans) -> Flags:
+    known = words if scans.known is None else scans.known
+    return np.array([one in known or one in scans.out_of_sight for one in words], dtype=bool)
+
+
+def _no_rows() -> NoReturn:
+    bounds.refuse(
+        "behaviour",
+        "No time budget can be computed.",
+        "No row names a known behaviour.",
+        "Check which column holds the behaviour.",
+    )
+
+
+def _amounts(found: Tally, scans: Scans, gaps: list[Gap]) -> Amounts:
+    """Give what was counted, by the ethogram of some scans; tell of rows that are no scans."""
+    counts, words = found.counts[:, 1:], found.behaviours
+    empty = int(found.counts[:, 0].sum())
     if empty:
         gaps.append(Gap(f"{empty} rows are left out.", "They name no behaviour."))
-    if scans.known is not None:
-        words = scans.behaviour.words
-        strange = [w not in scans.known and w not in scans.out_of_sight for w in words]
-        if any(strange):
-            is_strange = keep & np.array([*strange, False])[scans.behaviour.codes]
-            names = [w for w, is_one in zip(words, strange, strict=True) if is_one]
-            gaps.append(
-                Gap(
-                    f"{int(is_strange.sum())} rows are left out.",
-                    f"The ethogram does not know {few_named(names)}.",
-                )
-            )
-            keep = keep & ~is_strange
-    if not keep.any():
-        bounds.refuse(
-            "behaviour",
-            "No time budget can be computed.",
-            "No row names a known behaviour.",
-            "Check which column holds the behaviour.",
-        )
-    return keep
-
-
-def _counted(scans: Scans, keep: Flags) -> Amounts:
-    """Count every behaviour in every session of every animal, with one pass over the rows."""
-    pairs, pair = _pairs(scans.animal.codes, scans.session, keep)
-    width = len(scans.behaviour.words)
-    cell = pair * width + (scans.behaviour.codes if keep.all() else scans.behaviour.codes[keep])
-    counts = np.bincount(cell, minlength=len(pairs) * width).reshape(len(pairs), width)
-    hidden = _is_hidden(scans)
-    names = scans.seen_as
-    amounts = np.zeros((len(pairs), len(names)))
+    is_known = _is_known(words, scans)
+    strange = int(counts[:, ~is_known].sum())
+    if strange:
+        said = few_named([one for one, is_one in zip(words, is_known, strict=True) if not is_one])
+        gaps.append(Gap(f"{strange} rows are left out.", f"The ethogram does not know {said}."))
+    animal, counts, animals = _named(found.animal, counts * is_known, found.animals, gaps)
+    known = words if scans.known is None else scans.known
+    names = tuple(one for one in known if one not in scans.out_of_sight)
+    amounts = np.zeros((len(counts), len(names)))
     for place, name in enumerate(names):
-        column = scans.behaviour.place(name)
-        if column >= 0:
-            amounts[:, place] = counts[:, column]
-    total = counts.sum(axis=1).astype(float)
-    unseen: Numbers = counts[:, hidden].sum(axis=1).astype(float)
-    return Amounts(names, amounts, total, unseen, pairs, scans.animal.words)
+        if name in words:
+            amounts[:, place] = counts[:, words.index(name)]
+    total: Numbers = counts.sum(axis=1).astype(float)
+    unseen: Numbers = counts[:, _is_hidden(words, scans)].sum(axis=1).astype(float)
+    return Amounts(names, amounts, total, unseen, animal, animals)
 
 
-def _named(scans: Scans, keep: Flags, gaps: list[Gap]) -> Scans:
-    """Leave out of `keep` rows without an animal; where none has one, take all as one."""
-    known = scans.animal.known
-    lost = int((keep & ~known).sum())
-    if not lost:
-        return scans
-    if (known & keep).any():
-        gaps.append(Gap(f"{lost} rows are left out.", "They do not say which animal was seen."))
-        keep &= known
-        return scans
-    gaps.append(
-        Gap(
-            "Nothing can be said of animals, nor of how they differ.",
-            "No row says which animal was seen; the shares are of all rows together.",
+def _named(
+    animal: Places, counts: Counts, animals: tuple[str, ...], gaps: list[Gap]
+) -> tuple[Places, Counts, tuple[str, ...]]:
+    """Leave out sessions without scans, and rows without an animal unless none has one."""
+    there = counts.any(axis=1)
+    animal, counts = animal[there], counts[there]
+    if not len(counts):
+        _no_rows()
+    nameless = animal < 0
+    if not nameless.any():
+        return animal, counts, animals
+    if nameless.all():
+        gaps.append(
+            Gap(
+                "Nothing can be said of animals, nor of how they differ.",
+                "No row says which animal was seen; the shares are of all rows together.",
+            )
         )
-    )
-    return replace(scans, animal=Coded(np.zeros(len(known), dtype=np.int32), (NOBODY,)))
-
-
-def _pairs(animal: Codes, session: Coded, keep: Flags) -> tuple[Places, Places]:
-    """Number the sessions of animals that occur; give the animal of each, and each row's number."""
-    wide = len(session.words) + 1
-    both = animal.astype(np.int64) * wide + (session.codes + 1)
-    if not keep.all():
-        both = both[keep]
-    span = int(both.max()) + 1
-    if span > 4 * len(both) + 1000:  # too sparse for a table of all pairs
-        found, row = np.unique(both, return_inverse=True)
-        return found // wide, row
-    there = np.bincount(both, minlength=span) > 0
-    found = np.flatnonzero(there)
-    return found // wide, (np.cumsum(there) - 1)[both]
+        return animal + 1, counts, (NOBODY,)
+    lost = counts[nameless].sum()
+    gaps.append(Gap(f"{lost} rows are left out.", "They do not say which animal was seen."))
+    return animal[~nameless], counts[~nameless], animals

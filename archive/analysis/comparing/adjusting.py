@@ -52,11 +52,11 @@ def adjusted(p_values: ArrayLike, rule: Rule = Rule.HOLM) -> Numbers:
             "Leave out tests that gave none, and say how many they were.",
         )
     m = len(p)
-    if rule is Rule.BONFERRONI:
+    if rule == Rule.BONFERRONI:
         return np.asarray(np.minimum(1.0, p * m))
     order = np.argsort(p)
     ranked = p[order]
-    if rule is Rule.HOLM:
+    if rule == Rule.HOLM:
         steps = np.maximum.accumulate(ranked * (m - np.arange(m)))
     else:
         steps = np.minimum.accumulate((ranked * m / np.arange(1, m + 1))[::-1])[::-1]

@@ -137,7 +137,7 @@ def randomisation(
     missing = 0 if number <= LISTED else draws
     end = {Side.GREATER: seen[:, 0].max(), Side.LESS: seen[:, 0].min(), Side.BOTH: size}[side]
     smallest = float(_extreme(seen[:, 0], float(end), side, size).mean())
-    low, high = (None, None) if side is not Side.BOTH else _interval(seen, actual, 1 - confidence)
+    low, high = (None, None) if side != Side.BOTH else _interval(seen, actual, 1 - confidence)
     if smallest > 1 - confidence:
         gaps.append(
             Gap(
@@ -191,9 +191,9 @@ def _looked_at(parts: Sequence[Part], number: int, seed: int, draws: int) -> Num
 def _extreme(seen: Numbers, actual: float, side: Side, size: float) -> Numbers:
     """Say which are as extreme; sums that differ by rounding alone are the same."""
     slack = 1e-10 * max(size, 1e-300)
-    if side is Side.GREATER:
+    if side == Side.GREATER:
         return np.asarray(seen >= actual - slack)
-    if side is Side.LESS:
+    if side == Side.LESS:
         return np.asarray(seen <= actual + slack)
     return np.asarray(np.abs(seen) >= abs(actual) - slack)
 

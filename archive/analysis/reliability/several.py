@@ -130,7 +130,7 @@ def krippendorff_alpha(
             "All values are the same, so nothing could have been told apart.",
             "Test on units that differ.",
         )
-    if scale is Scale.RATIO and levels[0] < 0:
+    if scale == Scale.RATIO and levels[0] < 0:
         bounds.refuse(
             "values",
             "A ratio scale has no value below 0.",
@@ -166,13 +166,13 @@ def _alpha(coincidences: Numbers, levels: Numbers, scale: Scale) -> float:
 
 def _apart(totals: Numbers, levels: Numbers, scale: Scale) -> Numbers:
     """Give the squared distances of levels."""
-    if scale is Scale.NOMINAL:
+    if scale == Scale.NOMINAL:
         return 1 - np.eye(len(levels))
-    if scale is Scale.ORDINAL:
+    if scale == Scale.ORDINAL:
         ranks = np.cumsum(totals) - totals / 2
         return np.asarray(np.subtract.outer(ranks, ranks) ** 2)
     apart = np.subtract.outer(levels, levels)
-    if scale is Scale.INTERVAL:
+    if scale == Scale.INTERVAL:
         return np.asarray(apart**2)
     total = np.add.outer(levels, levels)
     return np.asarray((apart / np.where(total > 0, total, 1.0)) ** 2)

@@ -54,7 +54,7 @@ def said(gaps: tuple) -> str:
 
 
 def test_a_budget_has_both_denominators_and_bounds() -> None:
-    found = time_budget(scans(ROWS))
+    found = time_budget(scans(ROWS), these_animals=True)
     swim = found.of("swim")
     assert found.animals == ("Moss", "Fern")
     assert found.sessions == 4
@@ -72,16 +72,20 @@ def test_a_budget_has_both_denominators_and_bounds() -> None:
 
 
 def test_a_budget_is_the_same_whenever_it_is_made() -> None:
-    again = [time_budget(scans(ROWS), seed=7) for _ in range(2)]
+    again = [time_budget(scans(ROWS), these_animals=True, seed=7) for _ in range(2)]
     assert again[0] == again[1]
 
 
-def test_many_sessions_of_few_scans_are_counted_alike() -> None:
-    # So many pairs of animal and session that no table of all of them is made.
-    rows = [(f"A{n % 300}", f"S{n}", "swim" if n % 3 else "rest") for n in range(900)]
-    found = time_budget(scans(rows))
-    assert found.sessions == 900
-    assert found.of("swim").of_visible.mean == pytest.approx(2 / 3)
+def test_sparse_and_full_tables_are_counted_alike(monkeypatch: pytest.MonkeyPatch) -> None:
+    rows = [(f"A{n % 30}", f"S{n % 77}", ["swim", "rest", None][n % 7 % 3]) for n in range(900)]
+    monkeypatch.setattr("archive.analysis.behaviour.tally.AT_ONCE", 100)
+    full = time_budget(scans(rows))
+    monkeypatch.setattr("archive.analysis.behaviour.tally.LARGEST", 100)
+    assert time_budget(scans(rows)) == full
+    # Pieces, each with codes of its own, say the same as the whole.
+    assert time_budget(scans(rows[at : at + 70]) for at in range(0, 900, 70)) == full
+    assert full.sessions == len({(a, s) for a, s, b in rows if b})
+    assert full.of("swim").of_visible.mean == pytest.approx(0.6, abs=0.05)
 
 
 def test_sessions_that_were_hardly_visible_can_be_left_out() -> None:
@@ -109,7 +113,8 @@ def test_what_cannot_be_computed_is_said_and_the_rest_computed(rows: list, words
 
 
 def test_no_visible_time_at_all_leaves_bounds_alone() -> None:
-    found = time_budget(scans([("Moss", "1", "oos"), ("Fern", "1", "oos")], known=["swim"]))
+    rows = [("Moss", "1", "oos"), ("Fern", "1", "oos")]
+    found = time_budget(scans(rows, known=["swim"]), these_animals=True)
     swim = found.of("swim")
     assert np.isnan(swim.of_visible.mean)
     assert (swim.of_all.mean, swim.at_most.mean) == (0.0, 1.0)
@@ -119,6 +124,8 @@ def test_no_visible_time_at_all_leaves_bounds_alone() -> None:
 def test_rows_without_any_behaviour_are_refused() -> None:
     with pytest.raises(Unsound, match="No row names a known behaviour"):
         time_budget(scans([("Moss", "1", None)]))
+    with pytest.raises(Unsound, match="No row names a known behaviour"):
+        time_budget([])
     with pytest.raises(Unsound, match="not of one length"):
         Scans(coded(["a"]), coded(["a", "b"]), coded(["a"]))
     with pytest.raises(Unsound, match="has not"):
@@ -153,7 +160,7 @@ def test_one_zero_records_give_shares_of_intervals_alone() -> None:
     assert found.of("rest").of_visible.mean == 1.0
     assert found.of("swim").at_most.mean == pytest.approx(2 / 3)
     assert found.visible.mean == pytest.approx(2 / 3)
-    assert "which interval" in said(found.gaps)
+    assert "which interval it was" in said(found.gaps)
     with pytest.raises(Unsound, match="share of intervals cannot"):
         interval_shares(scans(rows), coded(range(7)), recorded=Recorded("scan", "instantaneous"))
 

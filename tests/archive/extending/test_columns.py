@@ -99,3 +99,11 @@ def test_a_table_without_rows_has_a_copy_without_rows(tmp_path):
     }
     assert write_columns(tmp_path / "t.csv", tmp_path / "t.parquet", resource) == 0
     assert pq.read_table(tmp_path / "t.parquet").schema.field("v").type == pa.int64()
+
+
+def test_a_required_column_says_that_no_cell_is_empty(tmp_path):
+    (tmp_path / "t.csv").write_text("k,v\nx,1\n", encoding="utf-8")
+    fields = [{"name": "k", "constraints": {"required": True}}, {"name": "v", "type": "integer"}]
+    resource = {"name": "t", "path": "t.csv", "schema": {"fields": fields}}
+    write_columns(tmp_path / "t.csv", tmp_path / "t.parquet", resource)
+    assert [one.nullable for one in pq.read_schema(tmp_path / "t.parquet")] == [False, True]
