@@ -323,9 +323,12 @@ def nothing(content: SafeString, heading: str) -> SafeString:
 
 @register.simple_block_tag
 def caution(content: SafeString, id: str = "caution") -> SafeString:
-    """Frame a warning of harm; the word comes first."""
+    """Frame a warning of harm; the word comes first. One beside the page's own is a note, so that
+    no two landmarks bear one name.
+    """
     return format_html(
-        '<aside class="caution" aria-labelledby="{}"><h2 id="{}">{}</h2>{}</aside>',
+        '<aside class="caution"{} aria-labelledby="{}"><h2 id="{}">{}</h2>{}</aside>',
+        "" if id == "caution" else mark_safe(' role="note"'),
         id,
         id,
         _("CAUTION"),

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from registry.animals.forms import CASE_DEEDS, RECORD_CASE
 from registry.animals.hatching import wilson
 from registry.animals.models import EggCase, Embryo
+from registry.animals.views import MOST_BUTTONS
 from registry.ledger.lines import history_of
 from registry.permissions import Verb, allowed, may
 from registry.saying import day_said
@@ -82,6 +83,7 @@ def case(request: HttpRequest, pk: int) -> HttpResponse:
     events = shown.events.select_related("recorded_by", "embryo__case", "enclosure")
     laid = day_said(shown.laid_on)
     precision = "" if shown.laid_precision == "day" else f", {shown.get_laid_precision_display()}"
+    acts = acts_on(shown, person)
     custodies = allowed(shown.custodies.all(), person, Verb.CUSTODY_SEE)
     facts: list[tuple[Any, ...]] = [
         (_("Laid"), f"{laid}{precision}"),
@@ -110,7 +112,8 @@ def case(request: HttpRequest, pk: int) -> HttpResponse:
             "number": sum(one.outcome != _OUTCOME.MISTAKEN for one in embryos),
             "custodies": list(custodies.select_related("holder", "answerable")),
             "events": events.order_by("-happened_on", "-pk"),
-            "acts": acts_on(shown, person),
+            "acts": acts[:MOST_BUTTONS],
+            "more_acts": acts[MOST_BUTTONS:],
             "history": history_of(shown, person),
         },
     )

@@ -49,10 +49,9 @@ from registry.animals.actions.leaving import (
 from registry.animals.actions.loans import change_owner, end_loan, lend
 from registry.animals.actions.looks import (
     measure_animal,
+    record_stage,
     scan_animal,
     sex_animal,
-    stage_animal,
-    stage_group,
 )
 from registry.animals.actions.marks import end_mark, mark_animal, replace_mark
 from registry.animals.actions.moves import (
@@ -112,14 +111,13 @@ __all__ = [
     "receive_animal",
     "receive_group",
     "record_case",
+    "record_stage",
     "recount_group",
     "replace_mark",
     "scan_animal",
     "sex_animal",
     "split_group",
-    "stage_animal",
     "stage_embryo",
-    "stage_group",
     "take_back_animal_event",
     "take_back_case_event",
     "take_back_group_event",

@@ -14,6 +14,8 @@ from registry.people.models import Person
 from registry.permissions import Verb, require
 from registry.transitions import locked, move
 
+_STAGE: dict[Any, Verb] = {Animal: Verb.ANIMAL_STAGE, Group: Verb.GROUP_STAGE}
+
 
 def _in_order(subject: Animal | Group, sort: str, day: date, *, what: str) -> None:
     """Refuse a day outside its stay, or before the last thing of this sort was recorded."""
@@ -51,41 +53,23 @@ def sex_animal(
 
 
 @transaction.atomic
-def stage_animal(
-    animal: Animal, *, life_stage: str, happened_on: date, note: str = "", by: Person
-) -> Animal:
-    """Record which stage of life an animal has reached.
+def record_stage[S: (Animal, Group)](
+    subject: S, *, life_stage: str, happened_on: date, note: str = "", by: Person
+) -> S:
+    """Record which stage of life an animal or a group has reached.
 
     Refused when: it has left; the day lies before its arrival or the last stage, or in the future.
     """
-    require(by, Verb.ANIMAL_STAGE, animal)
-    animal = locked(animal)
-    before, after = move(animal, "stage")
-    what = f"The stage of {animal} was not recorded."
-    _in_order(animal, Event.Sort.STAGED, happened_on, what=what)
-    event = write(animal, Event.Sort.STAGED, happened_on, by, life_stage=life_stage, note=note)
-    settle(animal)
-    record(Verb.ANIMAL_STAGE, animal, by=by, before=before, after=after, touched=[event])
-    return animal
-
-
-@transaction.atomic
-def stage_group(
-    group: Group, *, life_stage: str, happened_on: date, note: str = "", by: Person
-) -> Group:
-    """Record which stage of life a group has reached.
-
-    Refused when: it has left; the day lies before its arrival or the last stage, or in the future.
-    """
-    require(by, Verb.GROUP_STAGE, group)
-    group = locked(group)
-    before, after = move(group, "stage")
-    what = f"The stage of {group} was not recorded."
-    _in_order(group, Event.Sort.STAGED, happened_on, what=what)
-    event = write(group, Event.Sort.STAGED, happened_on, by, life_stage=life_stage, note=note)
-    settle(group)
-    record(Verb.GROUP_STAGE, group, by=by, before=before, after=after, touched=[event])
-    return group
+    verb = _STAGE[type(subject)]
+    require(by, verb, subject)
+    subject = locked(subject)
+    before, after = move(subject, "stage")
+    what = f"The stage of {subject} was not recorded."
+    _in_order(subject, Event.Sort.STAGED, happened_on, what=what)
+    event = write(subject, Event.Sort.STAGED, happened_on, by, life_stage=life_stage, note=note)
+    settle(subject)
+    record(verb, subject, by=by, before=before, after=after, touched=[event])
+    return subject
 
 
 @transaction.atomic

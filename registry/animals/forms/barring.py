@@ -19,8 +19,9 @@ class Restrict(DeedForm):
     caution = format_lazy(
         "{} {}",
         _(
-            "This keeps students and studies off from the day on; it calls nobody. If an animal "
-            "may be in pain or in danger, tell the veterinary surgeon now, and do what they say."
+            "This keeps students and studies off from the day on. Whoever has it in a study is "
+            "written to; nobody is called. If an animal may be in pain or in danger, tell the "
+            "veterinary surgeon now, and do what they say."
         ),
         LOCAL_CODES,
     )

@@ -205,21 +205,9 @@ class Stage(DeedForm):
     happened_on = today(_("Reached on"))
     note = note()
 
-
-class StageAnimal(Stage):
-    """Which stage of life it has reached."""
-
-    def act(self) -> Animal:
+    def act(self) -> Any:
         """Record it."""
-        return actions.stage_animal(self.subject, **self.cleaned_data, by=self.by)
-
-
-class StageGroup(Stage):
-    """Which stage of life its animals have reached."""
-
-    def act(self) -> Group:
-        """Record it."""
-        return actions.stage_group(self.subject, **self.cleaned_data, by=self.by)
+        return actions.record_stage(self.subject, **self.cleaned_data, by=self.by)
 
 
 _MEASURED = [one for one in Event.Measure if one != Event.Measure.STAGE]

@@ -44,8 +44,7 @@ from registry.animals.forms.lives import (
     RecountGroup,
     SexAnimal,
     SplitGroup,
-    StageAnimal,
-    StageGroup,
+    Stage,
     TakeBack,
 )
 from registry.animals.forms.loans import OF_ANIMALS, OF_GROUPS
@@ -99,7 +98,7 @@ ANIMAL_DEEDS = deeds(
     Deed(Verb.ANIMAL_LEAVE, LeaveAnimal, _("Departed or died"), _("Has it departed or died?")),
     Deed(Verb.ANIMAL_MEASURE, MeasureAnimal, _("Record a measure"), _("What was measured of it?")),
     Deed(Verb.ANIMAL_SEX, SexAnimal, _("Record its sex"), _("Of which sex is it?")),
-    Deed(Verb.ANIMAL_STAGE, StageAnimal, _("Record its stage"), _("Which stage has it reached?")),
+    Deed(Verb.ANIMAL_STAGE, Stage, _("Record its stage"), _("Which stage has it reached?")),
     Deed(Verb.ANIMAL_SCAN, ScanAnimal, _("Record a scan"), _("Did the scan find it pregnant?")),
     Deed(Verb.ANIMAL_BEAR, BearYoung, _("Record a birth"), _("What was born?")),
     Deed(Verb.ANIMAL_NAME_PARENT, NameParent, _("Name a parent"), _("Whose young one is it?")),
@@ -119,9 +118,7 @@ GROUP_DEEDS = deeds(
     Deed(Verb.GROUP_COUNT, CountGroup, _("Change the number"), _("By how many did it change?")),
     Deed(Verb.GROUP_RECOUNT, RecountGroup, _("Count anew"), _("How many were counted?")),
     Deed(Verb.GROUP_MOVE, MoveGroup, _("Move"), _("Where do they live from now on?")),
-    Deed(
-        Verb.GROUP_STAGE, StageGroup, _("Record their stage"), _("Which stage have they reached?")
-    ),
+    Deed(Verb.GROUP_STAGE, Stage, _("Record their stage"), _("Which stage have they reached?")),
     Deed(Verb.GROUP_DRAW, DrawAnimal, _("Draw an animal"), _("Which is told apart from now on?")),
     Deed(Verb.GROUP_SPLIT, SplitGroup, _("Split"), _("Who goes into a new group?")),
     Deed(Verb.GROUP_MERGE, MergeGroup, _("Merge"), _("Into which group do they go?")),

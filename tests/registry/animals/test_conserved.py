@@ -80,7 +80,7 @@ def act(house: House, verb: str, pick: int, n: int) -> None:
         "move": lambda: actions.move_animal(animal, enclosure=home, happened_on=day, by=by),
         "shift": lambda: actions.move_group(group, enclosure=home, happened_on=day, by=by),
         "sex": lambda: actions.sex_animal(animal, sex=sex, happened_on=day, by=by),
-        "stage": lambda: actions.stage_group(group, life_stage="adult", happened_on=day, by=by),
+        "stage": lambda: actions.record_stage(group, life_stage="adult", happened_on=day, by=by),
         "born": lambda: actions.count_group(group, **change, sort="born", happened_on=day, by=by),
         "died": lambda: actions.count_group(group, **loss, sort="died", happened_on=day, by=by),
         "recount": lambda: actions.recount_group(

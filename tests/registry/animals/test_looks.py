@@ -1,6 +1,7 @@
 """What was seen of an animal: sex, stage, measures, scans, births; and fitness to travel."""
 
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
@@ -54,12 +55,15 @@ def test_a_sex_that_was_found_moves_the_animal_between_columns(curator: Person) 
 
 def test_a_stage_is_reached_in_order_and_taken_back(curator: Person) -> None:
     animal, group = make_animal(life_stage="juvenile"), make_group(life_stage="larva")
-    for deed, subject in ((actions.stage_animal, animal), (actions.stage_group, group)):
-        grown = deed(subject, life_stage="adult", happened_on=days_ago(5), by=curator)
+    subjects: list[Any] = [animal, group]
+    for subject in subjects:
+        grown = actions.record_stage(
+            subject, life_stage="adult", happened_on=days_ago(5), by=curator
+        )
         assert grown.life_stage == "adult"
         for day in (EARLY, days_ago(-1), days_ago(6)):
             with pytest.raises(Unsound):
-                deed(subject, life_stage="subadult", happened_on=day, by=curator)
+                actions.record_stage(subject, life_stage="subadult", happened_on=day, by=curator)
     assert actions.take_back_animal_event(animal, reason="no", by=curator).life_stage == "juvenile"
     assert actions.take_back_group_event(group, reason="no", by=curator).life_stage == "larva"
 

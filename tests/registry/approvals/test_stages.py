@@ -8,7 +8,7 @@ from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
-from registry.animals.actions import stage_animal
+from registry.animals.actions import record_stage
 from registry.animals.models import Animal
 from registry.approvals.actions import decide_stage, screen_procedure
 from registry.approvals.rules.law import rules_on
@@ -145,7 +145,7 @@ def test_a_hatchling_that_becomes_a_pup_or_a_booking_of_eggs_makes_a_screening_s
     now = screenings_of([world.project])
     assert (now.stale, list(now.missing)) == ([], [])
     keeper = make_person(Role.KEEPER)
-    stage_animal(young, life_stage="pup", happened_on=timezone.localdate(), by=keeper)
+    record_stage(young, life_stage="pup", happened_on=timezone.localdate(), by=keeper)
     now = screenings_of([world.project])
     assert [one.changed for one in now.stale] == [
         ["the animals at this stage, or what is known of them"]
