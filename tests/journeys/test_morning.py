@@ -12,10 +12,13 @@ from django.utils import timezone
 from archive.actions import submit_deposit
 from registry.animals.actions import mark_animal
 from registry.oversight.models import Session
+from registry.permissions import Role
+from tests.worlds.animals import make_animal
 from tests.worlds.approvals import make_collecting
 from tests.worlds.archive import check_here, make_dictionary, make_opened, put
 from tests.worlds.browsing import PHONE, Visitor
 from tests.worlds.oversight import make_enrolled, make_planned_session
+from tests.worlds.people import make_person
 
 pytestmark = [
     pytest.mark.browser,
@@ -111,3 +114,28 @@ def test_the_sheet_prints_across_one_page_for_each_table(
     printed = student.page.pdf(prefer_css_page_size=True)
     pages = printed.count(b"/MediaBox [0 0 841.91998 594.95996]")
     assert (pages, printed.count(b"/MediaBox")) == (1, 1)
+
+
+def test_a_keeper_keeps_an_animal_off_in_two_presses_without_scrolling(
+    live_server: Any, new_context: Callable[..., Any]
+) -> None:
+    animal = make_animal(name="Morwen")
+    context = new_context(base_url=live_server.url, viewport=PHONE, java_script_enabled=False)
+    keeper = Visitor(make_person(Role.KEEPER), context.new_page())
+    keeper.sign_in()
+    keeper.page.goto(animal.get_absolute_url())
+    first = keeper.main.get_by_role("link", name="Keep off this animal")
+    assert is_in_sight(first)
+    first.click()
+    second = keeper.main.get_by_role("button", name="Keep off this animal")
+    assert is_in_sight(second)
+    second.click()
+    keeper.reads("The restriction holds from now on", "bars all research")
+    assert animal.restrictions.get().sort == "welfare"
+
+
+def is_in_sight(one: Any) -> bool:
+    """Say whether it stands on the first screen, whole and large enough for a wet finger."""
+    box = one.bounding_box()
+    in_sight: bool = box["y"] + box["height"] <= PHONE["height"] and box["height"] >= WET_FINGER_PX
+    return in_sight
