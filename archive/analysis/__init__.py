@@ -35,6 +35,9 @@ _WHERE = {
     "archive.analysis.comparing.ranks": "Ranked friedman kruskal_wallis page rank_sum signed_ranks",
     "archive.analysis.comparing.units": "Among Compared Units paired_t unit_f unit_means unit_t",
     "archive.analysis.comparing.shares": "empirical_logits logit_t quasi_binomial",
+    "archive.analysis.comparing.covariates": "Along along",
+    "archive.analysis.comparing.proposing": "Outcome Proposal Standing propose standing",
+    "archive.analysis.told": "canonical digest plain",
     "archive.analysis.comparing.adjusting": "Pair Rule adjusted every_pair",
     "archive.analysis.comparing.effects": "g_of g_variance hedges_g small_sample",
     "archive.analysis.trials.growth": "Curve Fitted LengthWeight condition fit_curve growth_rate "

@@ -2,18 +2,13 @@
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
-from math import sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from archive.analysis.comparing.parts import Dealt, Part, drawn_sum, every_sum, number_of
+from archive.analysis.comparing.parts import DRAWN, Dealt, Part, actual_sum, looked_at
 from archive.analysis.means import Numbers
 from registry.design import bounds
-from registry.design.simulating.chance import Chance
-
-LISTED = 1_000_000
-DRAWN = 99_999
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,20 +97,22 @@ def among_arms(
     def statistic(means: Numbers) -> Numbers:
         return np.asarray(((means - middle) ** 2 * weight).sum(axis=1))
 
-    means = np.sum([one.actual for one in parts], axis=0)
-    number = number_of(parts)
-    if number <= LISTED:
-        seen, drawn = statistic(every_sum(parts)), 0
-    else:
-        found = drawn_sum(parts, Chance(seed), draws)
-        seen, drawn = statistic(np.vstack([found, means])), draws
-    actual = statistic(means[None, :])[0]
+    looked = looked_at(parts, seed=seed, draws=draws)
+    seen = statistic(looked.statistics)
+    actual = statistic(actual_sum(parts)[None, :])[0]
     largest = float(seen.max())
     slack = 1e-10 * max(largest, 1e-300)
     p, smallest = (float((seen >= one - slack).mean()) for one in (actual, largest))
-    error = sqrt(p * (1 - p) / draws) if drawn else 0.0
     told = _told(y, label, blocks, len(names))
-    return AmongArms(p, tuple(str(one) for one in names), told, number, drawn, error, smallest)
+    return AmongArms(
+        p=p,
+        arms=tuple(str(one) for one in names),
+        means=told,
+        arrangements=looked.number,
+        drawn=looked.drawn,
+        error=looked.error(p),
+        smallest_p=smallest,
+    )
 
 
 def _places(blocks: Sequence[Hashable]) -> list[Numbers]:

@@ -3,17 +3,21 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import factorial, prod
+from math import factorial, prod, sqrt
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from archive.analysis.means import Numbers
+from registry.design import bounds
 from registry.design.simulating.chance import Chance
 
 type Labels = NDArray[np.intp]
 
+LISTED = 1_000_000
+"""Arrangements that are all gone through; of more, some are drawn."""
+DRAWN = 99_999
 FEW = 5000
 AT_ONCE = 4_000_000
 """Numbers that are drawn at once; more would only fill memory."""
@@ -127,11 +131,6 @@ class Listed:
         return np.asarray(self.values[chance.below(self.count, times)])
 
 
-def number_of(parts: Sequence[Part]) -> int:
-    """Give the number of arrangements of all parts together."""
-    return prod(one.count for one in parts)
-
-
 def every_sum(parts: Sequence[Part]) -> Numbers:
     """Give the statistics of every arrangement of all parts: shape (number, columns)."""
     total = np.zeros((1, len(parts[0].actual)))
@@ -141,9 +140,53 @@ def every_sum(parts: Sequence[Part]) -> Numbers:
     return total
 
 
-def drawn_sum(parts: Sequence[Part], chance: Chance, times: int) -> Numbers:
-    """Give the statistics of arrangements drawn at random: shape (times, columns)."""
-    total = np.zeros((times, len(parts[0].actual)))
+def actual_sum(parts: Sequence[Part]) -> Numbers:
+    """Give the statistics as it was drawn: shape (columns,)."""
+    return np.asarray(np.sum([one.actual for one in parts], axis=0))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """The arrangements that a test looked at.
+
+    Parameters
+    ----------
+    statistics : ndarray of float, shape (looked at, columns)
+    number : int
+        That could have been drawn.
+    drawn : int
+        How many of them were drawn, 0 where all were gone through.
+    """
+
+    statistics: Numbers
+    number: int
+    drawn: int
+
+    def error(self, p: float) -> float:
+        """Give the Monte Carlo standard error of a p; 0 where all were gone through."""
+        return sqrt(p * (1 - p) / self.drawn) if self.drawn else 0.0
+
+
+def looked_at(parts: Sequence[Part], *, seed: int = 1, draws: int = DRAWN) -> Seen:
+    """Go through all arrangements, or draw some; the actual one is then among them.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+    seed : int, default 1
+    draws : int, default 99999
+        At least 100.
+
+    References
+    ----------
+    Phipson, B. and Smyth, G. K. (2010). Statistical Applications in Genetics and Molecular Biology
+    9, 39: why p is never 0.
+    """
+    number = prod(one.count for one in parts)
+    if number <= LISTED:
+        return Seen(every_sum(parts), number, 0)
+    bounds.whole("draws", draws, 100, "number of drawn arrangements")
+    total, chance = np.zeros((draws, len(parts[0].actual))), Chance(seed)
     for one in parts:
-        total += one.drawn(chance, times)
-    return total
+        total += one.drawn(chance, draws)
+    return Seen(np.vstack([total, actual_sum(parts)]), number, draws)

@@ -1,23 +1,17 @@
 """The randomisation test: what was seen, set against all that the draw could have given."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import inf, sqrt
+from math import inf
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from archive.analysis.comparing.drawing import Drawn
-from archive.analysis.comparing.parts import Part, drawn_sum, every_sum, number_of
+from archive.analysis.comparing.parts import DRAWN, actual_sum, looked_at
 from archive.analysis.gaps import Gap
 from archive.analysis.means import Numbers
 from registry.design import bounds
-from registry.design.simulating.chance import Chance
-
-LISTED = 1_000_000
-"""Arrangements that are all gone through; of more, some are drawn."""
-DRAWN = 99_999
 
 
 class Side(StrEnum):
@@ -129,14 +123,13 @@ def randomisation(
     if y.size and np.ptp(y) == 0:
         gaps.append(Gap("Nothing can be shown.", "All values are the same."))
     parts = drawn.parts(np.column_stack([y, drawn.treated.astype(float)]))
-    actual = float(np.sum([one.actual[0] for one in parts]))
-    number = number_of(parts)
-    seen = _looked_at(parts, number, seed, draws)
-    size = np.abs(seen[:, 0]).max(initial=0.0)
+    actual = float(actual_sum(parts)[0])
+    looked = looked_at(parts, seed=seed, draws=draws)
+    seen = looked.statistics
+    size = float(np.abs(seen[:, 0]).max())
     p = float(_extreme(seen[:, 0], actual, side, size).mean())
-    missing = 0 if number <= LISTED else draws
-    end = {Side.GREATER: seen[:, 0].max(), Side.LESS: seen[:, 0].min(), Side.BOTH: size}[side]
-    smallest = float(_extreme(seen[:, 0], float(end), side, size).mean())
+    ends = {Side.GREATER: seen[:, 0].max(), Side.LESS: seen[:, 0].min(), Side.BOTH: size}
+    smallest = float(_extreme(seen[:, 0], float(ends[side]), side, size).mean())
     low, high = (None, None) if side != Side.BOTH else _interval(seen, actual, 1 - confidence)
     if smallest > 1 - confidence:
         gaps.append(
@@ -146,17 +139,17 @@ def randomisation(
             )
         )
     return Randomised(
-        actual,
-        p,
-        number,
-        missing,
-        sqrt(p * (1 - p) / draws) if missing else 0.0,
-        smallest,
-        low,
-        high,
-        confidence,
-        side,
-        tuple(gaps),
+        effect=actual,
+        p=p,
+        arrangements=looked.number,
+        drawn=looked.drawn,
+        error=looked.error(p),
+        smallest_p=smallest,
+        low=low,
+        high=high,
+        confidence=confidence,
+        side=side,
+        gaps=tuple(gaps),
     )
 
 
@@ -177,15 +170,6 @@ def _checked(values: ArrayLike, length: int) -> Numbers:
             "Leave those units out, with the reason, and say so beside the result.",
         )
     return y
-
-
-def _looked_at(parts: Sequence[Part], number: int, seed: int, draws: int) -> Numbers:
-    """Give the statistics of all arrangements, or of some with the actual one among them."""
-    if number <= LISTED:
-        return every_sum(parts)
-    bounds.whole("draws", draws, 100, "number of drawn arrangements")
-    found = drawn_sum(parts, Chance(seed), draws)
-    return np.vstack([found, np.sum([one.actual for one in parts], axis=0)])
 
 
 def _extreme(seen: Numbers, actual: float, side: Side, size: float) -> Numbers:

@@ -9,12 +9,11 @@ from scipy import special, stats
 
 from archive.analysis.comparing.arms import among_arms
 from archive.analysis.comparing.drawing import Arms
-from archive.analysis.comparing.parts import Dealt, drawn_sum, every_sum, number_of
-from archive.analysis.comparing.randomised import DRAWN, LISTED, Randomised, Side, randomisation
+from archive.analysis.comparing.parts import Dealt, looked_at
+from archive.analysis.comparing.randomised import Randomised, Side, randomisation
 from archive.analysis.gaps import Gap
 from archive.analysis.means import Numbers
 from registry.design import bounds
-from registry.design.simulating.chance import Chance
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,14 +259,10 @@ def page(table: ArrayLike, *, seed: int = 1) -> Ranked:
     order = np.arange(1, k + 1.0)
     statistic = float((ranks * order).sum())
     parts = [Dealt((row[:, None] * order)[:, :, None], np.arange(k)) for row in ranks]
-    number = number_of(parts)
-    if number <= LISTED:
-        seen, drawn = every_sum(parts)[:, 0], 0
-    else:
-        seen = np.append(drawn_sum(parts, Chance(seed), DRAWN)[:, 0], statistic)
-        drawn = DRAWN
-    p = float((seen >= statistic - 1e-9).mean())
-    return Ranked("Page", statistic, p, untied_page(statistic, n, k), number, drawn)
+    looked = looked_at(parts, seed=seed)
+    p = float((looked.statistics[:, 0] >= statistic - 1e-9).mean())
+    approximate = untied_page(statistic, n, k)
+    return Ranked("Page", statistic, p, approximate, looked.number, looked.drawn)
 
 
 def untied_page(statistic: float, animals: int, conditions: int) -> float | None:

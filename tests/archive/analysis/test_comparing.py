@@ -64,7 +64,7 @@ def test_drawn_arrangements_agree_with_all_of_them(monkeypatch: pytest.MonkeyPat
     draws = np.random.default_rng(7)
     y, arm = draws.normal(0, 1, 14), Arms([1] * 7 + [0] * 7)
     exact = randomisation(arm, y)
-    monkeypatch.setattr("archive.analysis.comparing.randomised.LISTED", 100)
+    monkeypatch.setattr("archive.analysis.comparing.parts.LISTED", 100)
     drawn = randomisation(arm, y, draws=20_000)
     assert (exact.drawn, drawn.drawn) == (0, 20_000)
     assert drawn.error > 0
