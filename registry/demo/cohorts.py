@@ -1,6 +1,6 @@
 """How a cohort of the demo comes about: opened, planned, permitted, booked, begun and ended."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -78,6 +78,8 @@ class Cohort:
     places: tuple[str, ...]
     arms: tuple[tuple[str, str, int, int], ...]
     asks: tuple[Ask, ...]
+    size: Mapping[str, Any] | None = None
+    """What its number of units was reckoned from; see registry.design.keeping."""
     begins: str = ""
     severity: int = 0
     extends: str = ""
@@ -187,6 +189,8 @@ def _plan(world: World, cohort: Cohort) -> None:
                 animals=animals,
                 by=student,
             )
+    if cohort.size is not None:
+        projects.use_design(project, part="size", given=cohort.size, by=student)
 
 
 def _submit(world: World, cohort: Cohort) -> None:

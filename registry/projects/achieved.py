@@ -2,8 +2,10 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import Any
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from registry import design
@@ -42,6 +44,42 @@ def came_of(project: Project, plan: Plan) -> CameOfIt | None:
             deviations=_deviations(project, drawn),
         ),
     )
+
+
+NEXT = 5
+"""Sessions of the schedule that are offered to be planned at once."""
+
+
+@dataclass(frozen=True)
+class Due:
+    """One session of the schedule that is not planned yet."""
+
+    number: int
+    begins: datetime
+    ends: datetime
+    order: tuple[str, ...]
+
+
+def due_sessions(project: Project, plan: Plan) -> list[Due]:
+    """Give the next sessions of a plan's schedule that are not planned yet; one query.
+
+    A session stands for one of the schedule when it begins at that moment, wherever it is held.
+    """
+    schedule = standing(plan).get("schedule")
+    if schedule is None or project.state != "collecting":
+        return []
+    known = {
+        timezone.localtime(moment).replace(tzinfo=None)
+        for moment in project.sessions.values_list("planned_start", flat=True)
+    }
+    now = timezone.localtime().replace(tzinfo=None)
+    length = timedelta(minutes=schedule.given["length_min"])
+    found = []
+    for number, (day, start, _crowding, order) in enumerate(schedule.told["sessions"], 1):
+        begins = datetime.fromisoformat(f"{day}T{start}")
+        if begins > now and begins not in known:
+            found.append(Due(number, begins, begins + length, tuple(order)))
+    return found[:NEXT]
 
 
 def key_of(drawn: Allocation) -> dict[str, str]:

@@ -14,7 +14,7 @@ from registry import design
 from registry.errors import Unseen
 from registry.permissions import Verb, may, require
 from registry.printing.answers import pdf_answer
-from registry.projects.achieved import came_of
+from registry.projects.achieved import came_of, due_sessions
 from registry.projects.cautions import plan_cautions
 from registry.projects.designed import (
     allocation_of,
@@ -63,6 +63,9 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
             "parts": standing(shown),
             "allocation": getattr(shown, "drawn", None),
             "came": came_of(project, shown),
+            "due": due_sessions(project, shown)
+            if may(person_of(request), Verb.PROJECT_PLAN_SESSION, project)
+            else [],
             "cautions": plan_cautions(shown),
             "lacking": gaps_of(project) if project.state == "drafted" else [],
             "kin": planned_kin(project),

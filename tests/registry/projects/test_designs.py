@@ -1,11 +1,14 @@
 """The design of a plan: sums, versions, the sealed allocation, planned against achieved."""
 
+import re
+from datetime import datetime, time, timedelta
 from typing import Any
 
 import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 from rest_framework.test import APIClient
 
 from registry import design
@@ -13,10 +16,16 @@ from registry.errors import Conflict, NotPermitted, Unsound
 from registry.ledger.models import Entry
 from registry.permissions import Role
 from registry.projects import actions
+from registry.projects.achieved import due_sessions
 from registry.projects.designed import is_drawn_again, standing
 from registry.projects.models import Allocation, DesignPart, Project
 from tests.worlds.approvals import make_collecting
-from tests.worlds.oversight import make_enrolled, make_held_session
+from tests.worlds.oversight import (
+    make_confirmed_booking,
+    make_enrolled,
+    make_held_session,
+    make_planned_session,
+)
 from tests.worlds.people import make_person
 from tests.worlds.projects import (
     ALLOCATED,
@@ -283,6 +292,37 @@ def test_planned_is_set_against_achieved_once_collecting_began() -> None:
     assert "Planned against achieved" not in text_of(
         signed_in(lead_of(drafted)).get(f"/studies/projects/{drafted.pk}/plan/")
     )
+
+
+def test_the_next_sessions_of_the_schedule_are_planned_with_their_times_filled_in() -> None:
+    world = make_collecting()
+    project = Project.objects.get(pk=world.project.pk)
+    first = timezone.localdate() + timedelta(days=1)
+    given = {
+        "animals": ["R1", "R2"],
+        "days": [(first + timedelta(days=one)).isoformat() for one in range(-3, 9)],
+        "slots": [["10:00", ""]],
+        "length_min": 45,
+        "seed": "00" * 32,
+    }
+    kept = design.reckoned("schedule", given)
+    part = DesignPart.objects.create(
+        plan=project.plan, part="schedule", given=given, told=kept.told, said=kept.said,
+        taken_by=world.lead,
+    )  # fmt: skip
+    assert due_sessions(project, part.plan)[0].begins.date() == first
+    browser = signed_in(world.lead)
+    page = browser.get(f"/studies/projects/{project.pk}/plan/")
+    assert "Next in the schedule" in text_of(page)
+    assert len(page.context["due"]) == 5
+    address = re.findall(r'href="([^"]*plan_session/[^"]*)"', page.content.decode())[0]
+    form = browser.get(address.replace("&amp;", "&")).content.decode()
+    assert f'value="{first.isoformat()}T10:00"' in form
+    assert f'value="{first.isoformat()}T10:45"' in form
+    begins = timezone.make_aware(datetime.combine(first, time(10)))
+    make_confirmed_booking(world)
+    make_planned_session(world, [], start=begins)
+    assert due_sessions(project, part.plan)[0].begins.date() == first + timedelta(days=1)
 
 
 # -------------------------------------------------------------------------- from the design page
