@@ -69,7 +69,7 @@ class Table:
     bytes: int | None = None
 
     @property
-    def hasspread_said(self) -> bool:
+    def has_spread(self) -> bool:
         """Whether data are behind it."""
         return self.rows is not None
 

@@ -93,6 +93,9 @@ _STANDARD = [
         lambda at: (
             f"Look up {_cell(at)} in your notes and correct it. If the value is right, ask your"
             " supervisor whether the dictionary's limit is wrong."
+            if at.value
+            else f"Look up {_cell(at)} in your notes and fill it in: it may not be empty. If"
+            " nothing was noted, ask your supervisor what is to stand there."
         ),
     ),
     (

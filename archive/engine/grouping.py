@@ -148,11 +148,16 @@ def _folded(entries: list[Entry]) -> list[Entry]:
         (one.table, one.field): one for one in entries if one.code == "missing-label" and one.field
     }
     extra = {one.table: one for one in entries if one.code == "extra-label"}
+    limits = {(one.table, one.field): one for one in entries if one.code == "constraint-error"}
     told = []
     for one in entries:
         head = heads.get((one.table, one.field)) if one.code in CELL_CODES else None
         if one.code == "extra-cell":
             head = extra.get(one.table)
+        if one.code == "null-in-key" and head is None:
+            # An empty cell that must be filled, and is part of the key, is one thing to put right.
+            limit = limits.get((one.table, one.field))
+            head = limit if limit and (limit.runs, limit.rows) == (one.runs, one.rows) else None
         if head is None:
             told.append(one)
         else:

@@ -68,6 +68,7 @@ def test_the_whole_way_from_a_dictionary_to_an_open_version(client: Client) -> N
     assert b"Must be put right" in page.content
     assert b"<mark>deep</mark>" in page.content
     assert b"What to do" in page.content
+    assert all(words in page.content for words in (b"How full", b"Spread", b'class="spark'))
 
     client.post(f"{home}correct/", {})
     client.post(f"{home}add_file/", {"files": [upload("scans.csv", rows())]})

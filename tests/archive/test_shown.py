@@ -54,6 +54,7 @@ def test_of_many_days_and_times_each_step_says_from_when_to_when(
     bins = [3, *[0] * 18, 4]
     column = {"distinct": 70, "least": least, "greatest": greatest, "bins": bins}
     field = shown({"name": "on", "type": kind}, column)
+    assert field.spread == f"{least} to {greatest}"
     assert field.steps == ((said[0], 3), (said[1], 4))
     entry = {"table": "checks", "field": "on", "code": "unlikely-value", "count": 1}
     told = {**entry, "examples": [{"field": "on", "value": greatest, "row": 3}]}

@@ -33,11 +33,7 @@ class DayMonth:
             order = orders[0] if len(orders) == 1 else ""
             yield Suspicion(
                 kind=self.kind,
-                what=(
-                    f"Column “{name}” writes its dates with {SAID[order]}."
-                    if order
-                    else f"Column “{name}” writes its dates in another form."
-                ),
+                what=_what(name, dates, wrong, order),
                 why=_why(dates, wrong, column, order),
                 remedy=(
                     f"Write each date of column “{name}” as {_example(column)}. In a spreadsheet,"
@@ -85,6 +81,15 @@ def _orders(dates: list[str], wrong: list[str], column: Column) -> tuple[list[st
     return fits, (
         "Every date can be read both ways, for no day is above 12. Your notes must say which it is."
     )
+
+
+def _what(name: str, dates: list[str], wrong: list[str], order: str) -> str:
+    if order:
+        return f"Column “{name}” writes its dates with {SAID[order]}."
+    if len(wrong) == len(dates):
+        return f"Column “{name}” writes its dates in another form."
+    few = f"{len(wrong):,} of the {len(dates):,} different dates"
+    return f"{few} in column “{name}” {'is' if len(wrong) == 1 else 'are'} in another form."
 
 
 def _why(dates: list[str], wrong: list[str], column: Column, order: str) -> str:

@@ -27,6 +27,19 @@ def test_findings_of_one_kind_and_column_are_one_entry_with_the_rows_in_short() 
     assert said.endswith(f" and {len(rows) - told} more")
 
 
+def test_an_empty_cell_of_the_key_that_must_be_filled_is_one_thing_to_put_right() -> None:
+    def empty(code: str, row: int) -> Finding:
+        return found(code, "It is empty.", table="checks", row=row, field="animal")
+
+    (entry,) = grouped(
+        [empty(code, row) for row in (4, 9) for code in ("constraint-error", "null-in-key")]
+    )
+    assert (entry.code, entry.count, entry.folded) == ("constraint-error", 2, 2)
+    assert "fill it in" in entry.remedy
+    apart = grouped([empty("constraint-error", 4), empty("null-in-key", 9)])
+    assert [one.code for one in apart] == ["constraint-error", "null-in-key"]
+
+
 def test_two_findings_on_one_row_count_the_row_once() -> None:
     (entry,) = grouped([wrong(4), wrong(4), wrong(5)])
     assert (entry.count, entry.rows, entry.runs) == (3, 2, [[4, 5]])
