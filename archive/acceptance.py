@@ -5,6 +5,7 @@ from contextlib import suppress
 from datetime import date
 
 from archive import actions
+from archive.columnar import drop_columns, enqueue_columns
 from archive.models import Deposit, Version
 from archive.places import one_at_a_time, quarantine, store
 from archive.sealing import seal
@@ -46,7 +47,7 @@ def accept(
             creators=creators(project, list(makers) or makers_of(project)),
             by=by,
         )
-        return actions.accept_deposit(
+        version = actions.accept_deposit(
             deposit,
             sealed=sealed,
             licence=licence,
@@ -55,6 +56,8 @@ def accept(
             restricted_because=restricted_because,
             by=by,
         )
+        enqueue_columns(version)
+        return version
 
 
 def erase(version: Version, *, reason: str, by: Person) -> Version:
@@ -70,6 +73,7 @@ def erase_bytes(version: Version) -> None:
     # An earlier attempt may have got so far.
     with suppress(Unseen):
         store().erase(version.identifier)
+    drop_columns(version)
     deposit = version.deposit
     for place in sorted(set(deposit.files.values_list("place", flat=True))):
         quarantine().discard(place)

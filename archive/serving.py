@@ -23,6 +23,7 @@ from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.request import Request
 
 from archive.citations import citation
+from archive.columnar import folder_of
 from archive.exports import citation as cited
 from archive.exports.descriptor import FORMATS
 from archive.exports.safe_csv import safe_copy
@@ -213,6 +214,25 @@ def spreadsheet(request: HttpRequest, version: Version, name: str) -> HttpRespon
     return _streamed(
         copied(), "text/csv; charset=utf-8", f"spreadsheet-{PurePosixPath(name).stem}.csv"
     )
+
+
+@machine
+def columns(request: HttpRequest, version: Version, name: str) -> HttpResponseBase:
+    """Serve the typed copy of a table, whole or in part."""
+    path = folder_of(version) / f"{name}.parquet"
+    if not path.is_file():
+        raise Unseen(
+            "There is no copy of these columns.",
+            "It is made soon after a version is accepted, and not of every table.",
+            "Take the table itself; it is whole.",
+        )
+    size, heads = path.stat().st_size, {"Accept-Ranges": "bytes", "Cache-Control": "private"}
+    media = "application/vnd.apache.parquet"
+    if (span := _span(request, "", size)) is not None:
+        return _part(path.open("rb"), span, size, media, heads)
+    response = FileResponse(path.open("rb"), content_type=media, headers=heads)
+    response.headers["Content-Length"] = str(size)
+    return response
 
 
 @machine

@@ -43,6 +43,7 @@ urlpatterns = [
     path("versions/<slug:slug>/datapackage.json", serving.descriptor, name="descriptor"),
     path("versions/<slug:slug>/data/<path:name>", serving.data, name="data"),
     path("versions/<slug:slug>/spreadsheet/<path:name>", serving.spreadsheet, name="spreadsheet"),
+    path("versions/<slug:slug>/columns/<slug:name>.parquet", serving.columns, name="columns"),
     path("versions/<slug:slug>/package.zip", serving.package, name="package"),
     path("versions/<slug:slug>/citation.<str:form>", serving.cite, name="cite"),
 ]

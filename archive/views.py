@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 
 from archive import shown
 from archive.citations import citation
+from archive.columnar import copies_of
 from archive.dictionaries import tables_of
 from archive.engine.findings import Group
 from archive.engine.gathering import count_of
@@ -167,6 +168,7 @@ def _version_context(version: Version, person: Any) -> dict[str, Any]:
         "tables": tables,
         "heads": [shown.first_rows(version, table) for table in tables] if is_open else [],
         "notes": _notes(summary or {}),
+        "copies": copies_of(version) if is_open else [],
         "cited": citation_text(citation(version)),
         "licence": licence_of(version.licence),
         "others": [

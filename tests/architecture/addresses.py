@@ -9,6 +9,7 @@ from django.core.files.base import ContentFile
 from django.db.models import Model
 from django.urls import URLPattern, URLResolver, get_resolver, resolve
 
+from archive.columnar import copy_of, tables_in
 from archive.forms import DEPOSIT_DEEDS
 from archive.models import Deposit, DepositFile, Dictionary, Version
 from registry.animals.intake.keeping import keep
@@ -147,6 +148,18 @@ def _version_file(site: Site) -> dict[str, object]:
     return {"slug": version.slug, "name": name.removeprefix("data/")}
 
 
+def lay_copy(version: Version) -> str:
+    """Lay a file where the worker lays the typed copy of a table; give its name."""
+    copied = copy_of(version, tables_in(version)[0])
+    copied.parent.mkdir(parents=True, exist_ok=True)
+    copied.write_bytes(b"PAR1")
+    return copied.stem
+
+
+def _version_copy(site: Site) -> dict[str, object]:
+    return {"slug": site[Version].slug, "name": lay_copy(site[Version])}
+
+
 def _kept_list(site: Site) -> dict[str, object]:
     """Keep a list for everyone who may bring one in."""
     text = b"code,taxon,enclosure,arrived_on\nX1,Raja undulata,T1,2024-03-01\n"
@@ -202,6 +215,7 @@ OTHERS: dict[str, Callable[[Site], Any]] = {
     ],
     "archive/versions/<slug:slug>/data/<path:name>": _version_file,
     "archive/versions/<slug:slug>/spreadsheet/<path:name>": _version_file,
+    "archive/versions/<slug:slug>/columns/<slug:name>.parquet": _version_copy,
     "archive/versions/<slug:slug>/citation.<str:form>": _of_version(form="bib"),
 }
 """What the addresses capture that are no example's own page, nor below one."""

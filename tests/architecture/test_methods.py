@@ -13,7 +13,7 @@ from archive.actions import withdraw_version
 from archive.models import Version
 from registry.ledger.models import Entry
 from registry.permissions import STANDINGS, Role, Verb, Visitor, may
-from tests.architecture.addresses import Address, addresses, by_page, said
+from tests.architecture.addresses import Address, addresses, by_page, lay_copy, said
 from tests.architecture.test_leaks import got, written_out
 from tests.architecture.test_urls import REPORTED, SIGN_IN, VISITOR, asked, clients, unrendered
 from tests.worlds.archive import make_version, rows
@@ -144,7 +144,13 @@ def version_that_is(access: str) -> Version:
     return Version.objects.get(pk=version.pk)
 
 
-CLOSED_FILES = ("data/scans.csv", "spreadsheet/scans.csv", "package.zip", "datapackage.json")
+CLOSED_FILES = (
+    "data/scans.csv",
+    "spreadsheet/scans.csv",
+    "columns/scans.parquet",
+    "package.zip",
+    "datapackage.json",
+)
 DESCRIBED = {"": {"held": 200, "": 410}, "citation.bib": {"held": 200, "": 200}}
 """What tells of a version, and is for everyone; the citation outlives a withdrawal."""
 
@@ -152,6 +158,7 @@ DESCRIBED = {"": {"held": 200, "": 410}, "citation.bib": {"held": 200, "": 200}}
 @pytest.mark.parametrize("access", ["open", "embargoed", "restricted", "withdrawn", "erased"])
 def test_files_are_for_those_who_may_read_the_version_and_nobody_else(access: str) -> None:
     version = version_that_is(access)
+    lay_copy(version)
     project = version.dataset.project
     people: dict[str, Any] = {role.label: make_person(role) for role in STANDINGS}
     people |= {

@@ -34,6 +34,7 @@ PUBLIC = {
     "archive/versions/<slug:slug>/datapackage.json",
     "archive/versions/<slug:slug>/data/<path:name>",
     "archive/versions/<slug:slug>/spreadsheet/<path:name>",
+    "archive/versions/<slug:slug>/columns/<slug:name>.parquet",
     "archive/versions/<slug:slug>/package.zip",
     "archive/versions/<slug:slug>/citation.<str:form>",
     "oversight/concerns/raise/",

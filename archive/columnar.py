@@ -1,0 +1,90 @@
+"""Typed copies of the tables of accepted versions: made by the worker, beside the store.
+
+They can be made again from the store at any time, so they are no part of a version, of its digests
+or of a backup; whoever may read a version may read them.
+"""
+
+import shutil
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+from django.tasks import task
+
+from archive.engine.descriptor import is_table
+from archive.extending.room import CopyRoom
+from archive.models import Version
+from archive.places import store
+from registry.errors import Refusal
+from registry.guarded.asking import ask
+
+MODULE = "archive.extending.child"
+_NEXT = "The table itself is whole; tell the administrator that it has no copy of its columns."
+
+
+def folder_of(version: Version) -> Path:
+    """Give where a version's copies lie."""
+    return Path(settings.VAR) / "columns" / version.slug
+
+
+def copy_of(version: Version, resource: dict[str, Any]) -> Path:
+    """Give where the copy of a table lies, or will lie."""
+    return folder_of(version) / f"{PurePosixPath(resource['path']).stem}.parquet"
+
+
+def tables_in(version: Version) -> list[dict[str, Any]]:
+    """Give the tables that a version describes."""
+    return [one for one in version.descriptor["resources"] if is_table(one) and "schema" in one]
+
+
+def copies_of(version: Version) -> list[tuple[str, int]]:
+    """Give the copies that there are: each table's name in its address, and bytes."""
+    lying = sorted(folder_of(version).glob("*.parquet"))
+    return [(path.stem, path.stat().st_size) for path in lying]
+
+
+def make_columns(version: Version) -> dict[str, str]:
+    """Copy the columns of each table that has no copy yet.
+
+    Returns
+    -------
+    dict
+        What became of each table that was tried: the number of its rows, or why it has no copy.
+    """
+    told: dict[str, str] = {}
+    for resource in tables_in(version):
+        target = copy_of(version, resource)
+        if target.exists():
+            continue
+        target.parent.mkdir(parents=True, exist_ok=True)
+        options = {
+            "source": str(store().path(version.identifier, resource["path"]).resolve()),
+            "target": str(target.resolve()),
+            "resource": resource,
+        }
+        try:
+            told[resource["name"]] = f"{ask(MODULE, options, CopyRoom(), next=_NEXT)['rows']:,}"
+        except Refusal as refused:
+            told[resource["name"]] = refused.why
+    if not Version.objects.filter(pk=version.pk, state="held").exists():
+        # Erased while it was being copied.
+        drop_columns(version)
+    return told
+
+
+def drop_columns(version: Version) -> None:
+    """Remove a version's copies; doing it again is harmless."""
+    shutil.rmtree(folder_of(version), ignore_errors=True)
+
+
+@task
+def copy_columns(pk: int) -> dict[str, str]:
+    """Copy the columns of a version that is held."""
+    version = Version.objects.filter(pk=pk, state="held").first()
+    return make_columns(version) if version is not None else {}
+
+
+def enqueue_columns(version: Version) -> None:
+    """Queue the copies of a version, once its row is whole."""
+    transaction.on_commit(lambda: copy_columns.enqueue(version.pk))
