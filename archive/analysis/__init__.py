@@ -44,6 +44,7 @@ _WHERE = {
     "length_weight tank_growth thermal_growth",
     "archive.analysis.trials.feeding": "feed_conversion tank_conversion",
     "archive.analysis.trials.hatching": "Hatched exact_share hatching_success spread_of_shares",
+    "archive.analysis.trials.litters": "Alike beta_binomial",
     "archive.analysis.trials.waiting": "LogRank Survival greenwood_error hatching_days log_rank "
     "log_rank_scores restricted_mean survival tank_log_rank",
     "archive.analysis.trials.warmth": "degree_days fitted_q10 q10 rate_at thermal_sum",

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from archive.analysis.columns import Flags
+from archive.analysis.comparing.changes import Changes, changes_of
 from archive.analysis.comparing.parts import Dealt, Labels, Listed, Part
 from archive.analysis.means import Numbers
 from registry.design import bounds
@@ -120,8 +121,7 @@ class Accepted:
 
     def parts(self, columns: Numbers) -> list[Part]:
         """Give the accepted set as one part."""
-        rows = np.asarray(self.accepted, dtype=bool)
-        return [_listed(rows, self.treated, columns, "accepted")]
+        return [_listed(np.asarray(self.accepted, dtype=bool), self.treated, columns)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -171,10 +171,8 @@ class Phased:
         found: list[Part] = []
         begin = 0
         for plan, drawn in zip(self.plans, self.phases, strict=True):
-            rows = np.array([list(one) for one in plan.every()]) == self.treatment
             own = columns[begin : begin + plan.sessions] / len(self.plans)
-            actual = np.array(list(drawn)) == self.treatment
-            found.append(_listed(rows, actual, own, "phases"))
+            found.append(Changes(plan, changes_of(plan, drawn), self.treatment, own))
             begin += plan.sessions
         return found
 
@@ -234,18 +232,17 @@ class Ordered:
         return np.asarray(treated / treated.sum() - control / control.sum())
 
 
-def _listed(rows: Flags, actual: Flags, columns: Numbers, field: str) -> Listed:
+def _listed(rows: Flags, actual: Flags, columns: Numbers) -> Listed:
     """List the differences of means under every arrangement, or refuse one not among them."""
     if rows.ndim != 2 or rows.shape[1] != len(actual) or not (rows == actual).all(axis=1).any():
         bounds.refuse(
-            field,
+            "accepted",
             "This arrangement is not among those that could have been drawn.",
             "So it cannot be set against them.",
-            "Give it as the register recorded it, with the plan it was drawn by.",
+            "Give it as the register recorded it, with the covariates it was balanced for.",
         )
-    for one in (rows.all(axis=1).any(), (~rows).all(axis=1).any()):
-        if one:
-            _both_there(np.array([True]), field, "An arrangement")
+    for row in (actual, *rows[rows.all(axis=1) | ~rows.any(axis=1)]):
+        _both_there(row, "accepted", "An allocation")
 
     def apart(chosen: Flags) -> Numbers:
         inside = chosen.sum(axis=1)

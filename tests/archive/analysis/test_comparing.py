@@ -85,6 +85,25 @@ def test_deals_are_drawn_as_they_are_listed() -> None:
     assert drawn.std() == pytest.approx(every.std(), rel=0.02)
 
 
+def test_changes_of_phase_are_drawn_as_they_are_listed() -> None:
+    plan = Phases(sessions=30, phases="ABAB", shortest=4)
+    drawn = "A" * 6 + "B" * 9 + "A" * 8 + "B" * 7
+    values = np.random.default_rng(10).normal(0, 1, 30)
+    (part,) = Phased([plan], [drawn]).parts(values[:, None])
+    every, some = part.every(), part.drawn(Chance(4), 20_000)
+    rows = np.array([list(one) for one in plan.every()]) == "B"
+    by_hand = [values[row].mean() - values[~row].mean() for row in rows]
+    assert every[:, 0] == pytest.approx(by_hand)
+    assert part.count == len(every)
+    assert some.mean() == pytest.approx(every.mean(), abs=4 * every.std() / 140)
+    assert set(some[:, 0].round(9)) <= set(every[:, 0].round(9))
+    # Too many to list: some are drawn, and the error is said.
+    longer = Phases(sessions=80, phases="ABABAB", shortest=4)
+    drawn = "".join(letter * 13 for letter in "ABAB") + "A" * 14 + "B" * 14
+    found = randomisation(Phased([longer], [drawn]), range(80), draws=1000)
+    assert (found.arrangements, found.drawn) == (longer.assignments, 1000)
+
+
 def test_one_side_counts_one_tail() -> None:
     arm, y = Arms([1, 1, 1, 0, 0, 0]), [4, 5, 6, 1, 2, 3]
     assert randomisation(arm, y, side=Side.GREATER).p == 0.05
@@ -113,10 +132,18 @@ def test_arms_of_one_size_have_mirror_images() -> None:
         (lambda: randomisation(Arms([1, 1]), [1, 2]), "The data has one treatment alone"),
         (lambda: randomisation(Arms([1, 0, 1], ["a", "a", "b"]), [1, 2, 3]), "Block 2"),
         (lambda: randomisation(Accepted([1, 0], [[0, 1]]), [1, 2]), "not among those"),
+        (
+            lambda: randomisation(Accepted([1, 0], [[1, 0], [1, 1]]), [1, 2]),
+            "An allocation has one treatment alone",
+        ),
         (lambda: Phased([Phases(sessions=6)], ["AAB"]), "do not fit the plan"),
         (
             lambda: randomisation(Phased([Phases(sessions=6)], ["AABBBB"]), range(6)),
-            "not among those",
+            "the phases were A2 B4",
+        ),
+        (
+            lambda: randomisation(Phased([Phases(sessions=6)], ["AAABBB"], "C"), range(6)),
+            "“C” is no phase",
         ),
         (lambda: randomisation(Ordered(["xy", "x"], "x", "y"), [1, 2, 3]), "as many periods"),
         (lambda: randomisation(Ordered(["xx", "xy"], "x", "y"), range(4)), "both treatments"),

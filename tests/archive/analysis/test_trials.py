@@ -5,6 +5,7 @@ import pytest
 
 from archive.analysis import (
     Curve,
+    beta_binomial,
     condition,
     degree_days,
     dose_response,
@@ -69,6 +70,10 @@ def test_hatching_is_told_of_laid_and_of_fertile_eggs() -> None:
     assert hatching_success([4], [0], [0]).of_fertile is None
 
 
+def test_litters_that_differ_by_chance_alone_are_not_alike() -> None:
+    assert beta_binomial([5, 5, 5, 5], [10, 10, 10, 10]).correlation == 0.0
+
+
 def test_days_of_incubation_run_to_the_last_look() -> None:
     found = hatching_days(["2026-01-01"] * 2, ["2026-05-31", "NaT"], ["2026-07-01"] * 2)
     assert found.tolist() == [150, 181]
@@ -124,6 +129,8 @@ def test_a_flat_response_has_a_dose_for_half_without_ends() -> None:
         (lambda: feed_conversion(-5, 1), "feed must be above 0"),
         (lambda: hatching_success([4], [5], [0]), "hold together"),
         (lambda: exact_share(5, 4), "from 0 to 4"),
+        (lambda: beta_binomial([1, 2], [4, 4]), "Three or more"),
+        (lambda: beta_binomial([4, 4, 4], [4, 4, 4]), "do not vary"),
         (lambda: spread_of_shares([0, 0], [4, 4]), "do not vary"),
         (lambda: survival([], []), "needs a time"),
         (lambda: survival([-1], [True]), "0 or above"),
