@@ -56,6 +56,7 @@ SOURCES: tuple[Source, ...] = (
     archive.to_correct,
     archive.to_submit,
     animals.to_tell_apart,
+    animals.loans_to_end,
     afar.to_come_back,
     afar.animals_to_write_down,
     afar.groups_to_write_down,

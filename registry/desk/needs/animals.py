@@ -1,4 +1,4 @@
-"""What restrictions need, and young that nobody can tell apart."""
+"""What restrictions and loans need, and young that nobody can tell apart."""
 
 from collections.abc import Iterator
 from datetime import date, timedelta
@@ -8,7 +8,7 @@ from django.conf import settings
 from django.db.models import F, Q
 from django.utils.translation import gettext as _
 
-from registry.animals.models import Restriction
+from registry.animals.models import Loan, Restriction
 from registry.animals.unmarked import due_on, young_unmarked
 from registry.desk.keeping_off import kept_off_for
 from registry.desk.needs.need import Need, first, step_url
@@ -68,6 +68,28 @@ def to_tell_apart(person: Any, today: date) -> Iterator[Need]:
             url=step_url(one, "mark"),
             due=due_on(one.known_from),
             since=one.known_from,
+        )
+
+
+def loans_to_end(person: Any, today: date) -> Iterator[Need]:
+    """Loans that were to be over by now, or will be soon."""
+    soon = today + timedelta(days=SOON_D)
+    lent = allowed(Loan.objects.filter(state="lent"), person, Verb.LOAN_END)
+    due = lent.filter(expected_end_on__lte=soon)
+    for one in first(due.select_related("animal", "group", "institution"), "expected_end_on"):
+        yield Need(
+            what=_("The loan of %(subject)s comes to its end") % {"subject": one.subject},
+            why=_("%(way)s since %(day)s; the other side is %(institution)s.")
+            % {
+                "way": one.get_direction_display().capitalize(),
+                "day": day(one.began_on),
+                "institution": one.institution,
+            },
+            step=_("End it, or agree anew"),
+            url=one.get_absolute_url(),
+            due=one.expected_end_on,
+            since=one.began_on,
+            about=one,
         )
 
 

@@ -8,6 +8,7 @@ from django.test import Client
 from registry.animals import actions
 from registry.animals.models import Animal, Loan, Taxon
 from registry.animals.stockbook import book_of
+from registry.desk.needs.animals import loans_to_end
 from registry.errors import Conflict, Unsound
 from registry.people.models import Person
 from registry.permissions import Role
@@ -133,3 +134,12 @@ def test_the_pages_and_the_dossier_say_whose_it_is(client: Client, curator: Pers
     client.force_login(make_person(Role.STUDENT))
     assert client.get(loan.get_absolute_url()).status_code == 404
     assert "Lent to this collection" not in client.get(animal.get_absolute_url()).content.decode()
+
+
+def test_a_curator_is_told_of_a_loan_that_comes_to_its_end(curator: Person) -> None:
+    late = make_loan(by=curator, expected_end_on=days_ago(1))
+    make_loan(by=curator, expected_end_on=days_ago(-60))
+    make_loan(by=curator)
+    (need,) = loans_to_end(curator, days_ago(0))
+    assert (need.about, need.due) == (late, days_ago(1))
+    assert list(loans_to_end(make_person(Role.KEEPER), days_ago(0))) == []
