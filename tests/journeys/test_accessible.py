@@ -107,6 +107,7 @@ def make_world() -> tuple[dict[str, Person | None], dict[str, Addresses]]:
         "when to look": f"/design/draw/schedule/?{SCHEDULED}",
         "drawn often": "/design/draw/simulate/?means=0,1&units=4&sd=1&analysis=unit_t",
         "assigning": f"{studies}assign/",
+        "decision calendar": "/studies/approvals/calendar/",
         "requesting an approval": f"/studies/approvals/projects/{project.pk}/request_approval/",
         "approvals": "/studies/approvals/",
         "approval": world.approval.get_absolute_url(),
