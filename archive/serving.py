@@ -25,6 +25,8 @@ from rest_framework.request import Request
 from archive.citations import citation
 from archive.columnar import folder_of
 from archive.exports import citation as cited
+from archive.exports import datacite
+from archive.exports.bag import Payload, tag_files
 from archive.exports.descriptor import FORMATS
 from archive.exports.safe_csv import safe_copy
 from archive.exports.tombstone import Reason, Withdrawn, tombstone
@@ -47,6 +49,7 @@ _CITATIONS: dict[str, tuple[str, Callable[[cited.Citation], Any]]] = {
     "bib": ("application/x-bibtex; charset=utf-8", cited.bibtex),
     "ris": ("application/x-research-info-systems; charset=utf-8", cited.ris),
     "cff": ("application/yaml; charset=utf-8", cited.cff),
+    "xml": ("application/vnd.datacite.datacite+xml", datacite.record),
 }
 _REASONS = {
     Version.Ground.FAULTY: Reason.ERROR,
@@ -238,18 +241,56 @@ def columns(request: HttpRequest, version: Version, name: str) -> HttpResponseBa
 @machine
 def package(request: HttpRequest, version: Version) -> HttpResponseBase:
     """Serve the data, the descriptor and the licence as one zip, made while it is sent."""
-    held = store()
-    wanted = [
-        (logical, facts)
-        for logical, facts in version.manifest.items()
-        if logical.startswith("data/") or logical in {"datapackage.json", "LICENSE"}
-    ]
-    entries = [
-        Entry(logical, facts["bytes"], lambda at=logical: held.open_file(version.identifier, at))  # type: ignore[misc]  # why: the name is bound in its turn
-        for logical, facts in sorted(wanted)
-    ]
-    zipped = stream_zip(entries, modified=timezone.localtime(version.accepted_at))
+    zipped = stream_zip(_entries(version), modified=timezone.localtime(version.accepted_at))
     return _streamed(zipped, "application/zip", f"{version.slug}.zip")
+
+
+def _leaving(version: Version) -> dict[str, dict[str, Any]]:
+    """Give the files that leave in a package; what was received and the report stay within."""
+    return {
+        logical: facts
+        for logical, facts in sorted(version.manifest.items())
+        if logical.startswith("data/") or logical in {"datapackage.json", "LICENSE"}
+    }
+
+
+def _entries(version: Version, folder: str = "") -> list[Entry]:
+    held = store()
+    return [
+        Entry(
+            f"{folder}{logical}",
+            facts["bytes"],
+            lambda at=logical: held.open_file(version.identifier, at),  # type: ignore[misc]  # why: the name is bound in its turn
+        )
+        for logical, facts in _leaving(version).items()
+    ]
+
+
+@machine
+def bag(request: HttpRequest, version: Version) -> HttpResponseBase:
+    """Serve what the package holds as a zipped bag, made while it is sent."""
+    about = citation(version)
+    payload = {
+        logical: Payload(facts["bytes"], facts["sha256"], facts["sha512"])
+        for logical, facts in _leaving(version).items()
+    }
+    accepted = timezone.localtime(version.accepted_at)
+    tags = tag_files(
+        payload,
+        [
+            ("Source-Organization", about.publisher),
+            ("External-Identifier", version.identifier),
+            ("External-Description", about.title),
+            ("Bagging-Date", accepted.date().isoformat()),
+        ],
+    )
+    entries = [
+        Entry(f"{version.slug}/{path}", len(content), lambda held=content: io.BytesIO(held))  # type: ignore[misc]  # why: the bytes are bound in their turn
+        for path, content in tags.items()
+    ]
+    entries += _entries(version, f"{version.slug}/data/")
+    zipped = stream_zip(entries, modified=accepted)
+    return _streamed(zipped, "application/zip", f"{version.slug}-bag.zip")
 
 
 @require_safe
@@ -272,7 +313,7 @@ def cite_as(version: Version, form: str) -> HttpResponse:
     if form not in _CITATIONS:
         raise Unseen(
             "There is no citation of that form.",
-            f"“{form}” is not one of txt, bib, ris, json, cff.",
+            f"“{form}” is not one of txt, bib, ris, json, cff, xml.",
             "Take one of these.",
         )
     media, write = _CITATIONS[form]

@@ -149,6 +149,7 @@ CLOSED_FILES = (
     "spreadsheet/scans.csv",
     "columns/scans.parquet",
     "package.zip",
+    "bag.zip",
     "datapackage.json",
 )
 DESCRIBED = {"": {"held": 200, "": 410}, "citation.bib": {"held": 200, "": 200}}

@@ -23,7 +23,7 @@ FOLDERS = sorted(
     for path in (ROOT / top).rglob("templates")
 )
 NAMES = re.compile(
-    r"\b(?:Strandline|CSV|JSON|CSL-JSON|BibTeX|RIS|CITATION\.cff|SHA-256|UTC|UCUM|ORCID|TLS|dB)\b"
+    r"\b(?:Strandline|CSV|JSON|CSL-JSON|DataCite|BibTeX|RIS|CITATION\.cff|SHA-256|UTC|UCUM|ORCID|TLS|dB)\b"
 )
 """What stays as it is in every language: names, formats, signs of units."""
 

@@ -6,8 +6,10 @@ import io
 import json
 import zipfile
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
+import bagit
 import pytest
 import time_machine
 from django.http.response import HttpResponseBase
@@ -30,6 +32,7 @@ PARTS = (
     "data/scans.csv",
     "spreadsheet/scans.csv",
     "package.zip",
+    "bag.zip",
 )
 
 
@@ -103,6 +106,24 @@ def test_the_package_is_whole_and_its_descriptor_fits(client: Client) -> None:
         assert sorted(archive.namelist()) == ["LICENSE", "data/scans.csv", "datapackage.json"]
         assert archive.read("data/scans.csv") == rows()
         assert archive.testzip() is None
+
+
+# The reference reader's own, with Python 3.13.
+@pytest.mark.filterwarnings("ignore:'count' is passed as positional argument")
+def test_a_bag_of_the_version_is_valid_to_the_reference_reader(
+    client: Client, tmp_path: Path
+) -> None:
+    version = make_version({"scans.csv": rows()})
+    sent = body(client.get(f"{version.get_absolute_url()}bag.zip"))
+    with zipfile.ZipFile(io.BytesIO(sent)) as archive:
+        archive.extractall(tmp_path)
+    (folder,) = tmp_path.iterdir()
+    read = bagit.Bag(str(folder))
+    read.validate()
+    assert read.info["External-Identifier"] == version.identifier
+    # What was received, and the report, stay within.
+    payload = sorted(read.payload_entries())
+    assert payload == ["data/LICENSE", "data/data/scans.csv", "data/datapackage.json"]
 
 
 def test_the_copy_for_spreadsheets_holds_no_formula_and_the_archive_is_untouched(
@@ -226,6 +247,7 @@ def test_a_file_that_is_no_table_is_served_to_be_kept_not_shown(client: Client) 
         ("ris", "TY  - DATA"),
         ("json", '"dataset"'),
         ("cff", "cff-version"),
+        ("xml", "<resourceType"),
     ],
 )
 def test_a_version_is_cited_in_each_form(client: Client, form: str, words: str) -> None:
