@@ -10,7 +10,8 @@ from registry.animals.models import Enclosure
 from registry.design.recording import SOURCE, recording_caution
 from registry.design.replication import Caution, Treatment, replication_cautions
 from registry.design.units import Candidate
-from registry.projects.models import Plan, Procedure, Severity
+from registry.permissions import Part
+from registry.projects.models import Member, Plan, Procedure, Severity
 
 UNIT_SOURCE = "Lazic, Clarke-Williams and Munafò (2018), PLoS Biology 16, e2005282"
 ON_SHOW_SOURCE = (
@@ -54,6 +55,22 @@ def _unit_cautions(plan: Plan) -> list[Caution]:
         return []
     then = _("What the treatment is given to by itself, such as the tank, is the unit.")
     return [Caution(_("experimental unit"), f"{' '.join(asked.doubts)} {then}", UNIT_SOURCE)]
+
+
+def key_cautions(plan: Plan, members: Iterable[Member]) -> list[Caution]:
+    """Warn where somebody who collects may read the key."""
+    holders = {one.pk for one in plan.keyholders.all()}
+    watching = {Part.STUDENT, Part.OBSERVER}
+    seeing = [
+        str(one.person) for one in members if one.part in watching and one.person_id in holders
+    ]
+    if not seeing:
+        return []
+    said = _(
+        "%(people)s may read the key and also collects: whoever knows the treatment is not blind "
+        "to it. Let somebody else hold the key."
+    ) % {"people": ", ".join(seeing)}
+    return [Caution(_("blinding"), said, "common practice, no source")]
 
 
 def plan_cautions(plan: Plan) -> list[Caution]:

@@ -15,7 +15,7 @@ from registry.errors import Unseen
 from registry.permissions import Verb, may, require
 from registry.printing.answers import pdf_answer
 from registry.projects.achieved import came_of, due_sessions
-from registry.projects.cautions import plan_cautions
+from registry.projects.cautions import key_cautions, plan_cautions
 from registry.projects.designed import (
     allocation_of,
     differences,
@@ -53,6 +53,7 @@ def _readable(request: HttpRequest, pk: int) -> tuple[Project, Plan]:
 def plan(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a plan whole, with its design, its cautions and what came of it."""
     project, shown = _readable(request, pk)
+    members = list(project.members.live().with_codes().select_related("person"))
     return render(
         request,
         "projects/plan.html",
@@ -66,11 +67,11 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
             "due": due_sessions(project, shown)
             if may(person_of(request), Verb.PROJECT_PLAN_SESSION, project)
             else [],
-            "cautions": plan_cautions(shown),
+            "cautions": [*plan_cautions(shown), *key_cautions(shown, members)],
             "lacking": gaps_of(project) if project.state == "drafted" else [],
             "kin": planned_kin(project),
             "reviews": project.reviews.select_related("reviewer"),
-            "members": project.members.live().with_codes().select_related("person"),
+            "members": members,
             "may_write": may(person_of(request), Verb.PROJECT_USE_DESIGN, project)
             and project.state == "drafted",
         },

@@ -39,7 +39,6 @@ def use_design(project: Project, *, part: str, given: Mapping[str, Any], by: Per
         touched=[taken, *last],
         part=part,
         said=kept.said,
-        given=dict(given),
     )
     return project
 

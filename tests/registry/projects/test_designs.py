@@ -55,6 +55,7 @@ def text_of(answer: Any) -> str:
 # ----------------------------------------------------------------------------- sums in the plan
 
 
+@pytest.mark.postgres
 def test_a_sum_takes_the_place_of_the_last_one_and_is_recorded() -> None:
     project = make_written()
     lead = lead_of(project)
@@ -144,6 +145,7 @@ def test_the_next_cohort_begins_with_the_design_but_no_seed_and_no_keyholder() -
 # ------------------------------------------------------------------------------- the sealed key
 
 
+@pytest.mark.postgres
 def test_acceptance_seals_an_allocation_whose_seed_is_committed_in_the_ledger() -> None:
     sealed = make_sealed()
     seed = design.seed_from(sealed.seed)
@@ -157,6 +159,7 @@ def test_acceptance_seals_an_allocation_whose_seed_is_committed_in_the_ledger() 
     assert len(set(sealed.codes.values())) == 8
 
 
+@pytest.mark.postgres
 def test_the_key_is_read_by_keyholders_alone_until_it_is_revealed() -> None:
     sealed = make_sealed()
     project = sealed.plan.project
@@ -223,7 +226,9 @@ def test_a_no_to_one_of_the_three_questions_is_a_caution_on_the_plan() -> None:
     plan = fresh_project(project).plan
     found = (plan.is_randomised_alone, plan.is_treated_alone, plan.is_uninfluenced)
     assert found == (True, False, None)
+    actions.write_plan(project, keyholders=[student_of(project)], by=lead)
     page = text_of(browser.get(address))
+    assert "whoever knows the treatment is not blind" in page
     assert "One pool on a day does not get its treatment by itself." in page
     assert "Exclusions, fixed beforehand" in page
 
