@@ -66,17 +66,15 @@ def _of_all(animal: Coded, session: Coded, behaviour: Coded, cells: int) -> Coun
     """Count into a table of all pairs, a piece of the rows at a time."""
     wide, kinds = len(session.words) + 1, len(behaviour.words) + 1
     counts = np.zeros(cells, dtype=np.int64)
+    first = np.int32((wide + 1) * kinds + 1)  # of the place −1 in all three
     step = max(AT_ONCE, cells)
     for begin in range(0, len(animal.codes), step):
         part = slice(begin, begin + step)
-        cell = animal.codes[part].astype(np.intp)
-        cell += 1
-        cell *= wide
+        cell = animal.codes[part] * np.int32(wide)  # LARGEST keeps it within 32 bits
         cell += session.codes[part]
-        cell += 1
-        cell *= kinds
+        cell *= np.int32(kinds)
         cell += behaviour.codes[part]
-        cell += 1
+        cell += first
         counts += np.bincount(cell, minlength=cells)
     return counts
 
