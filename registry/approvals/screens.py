@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from registry.animals.models import LifeStage, Taxon
 from registry.approvals.models import Screening
-from registry.approvals.rules.law import rules_on
+from registry.approvals.rules.law import Rules, rules_on
 from registry.approvals.rules.protection import (
     VERTEBRATES,
     Override,
@@ -56,7 +56,12 @@ def jurisdictions_of(projects: Iterable[Project]) -> dict[int, str]:
 
 
 def found_by_rules(
-    project: Project, taxon: Taxon, stage: str, said: Said, own: Sequence[Stage], override: Any
+    project: Project,
+    taxon: Taxon,
+    stage: str,
+    said: Said,
+    own: Sequence[Stage],
+    override: Override | None,
 ) -> tuple[Protection, Screened]:
     """Hold a procedure against the rules, over the days of the project.
 
@@ -86,7 +91,7 @@ def found_by_rules(
 
 
 def _by_stage(
-    project: Project, taxon: Taxon, stage: str, override: Override | None, rules: Any
+    project: Project, taxon: Taxon, stage: str, override: Override | None, rules: Rules
 ) -> Spell:
     told = (Told(override, project.starts_on),) if override else ()
     facts = StageFacts(taxon.taxon_class, project.starts_on, stage=stage)
