@@ -84,3 +84,17 @@ def same_length(**columns: Coded | NDArray[np.generic]) -> int:
             "Give one cell of each for every row.",
         )
     return next(iter(lengths.values()))
+
+
+def rows_of(names: Iterable[Hashable]) -> dict[Hashable, NDArray[np.intp]]:
+    """Give the rows of each name, in the order in which names occur.
+
+    Examples
+    --------
+    >>> {name: rows.tolist() for name, rows in rows_of("aba").items()}
+    {'a': [0, 2], 'b': [1]}
+    """
+    found: dict[Hashable, list[int]] = {}
+    for row, name in enumerate(names):
+        found.setdefault(name, []).append(row)
+    return {name: np.array(rows) for name, rows in found.items()}

@@ -83,7 +83,7 @@ def acts(
     """
     recorded.must_give(Summary.FREQUENCY)
     clean, watched = cleaned(bouts), bouts.watched
-    usable = clean.whole & watched.animal.known
+    usable = clean.whole
     animal = watched.animal.codes.astype(np.intp)
     n, watches = len(watched.animal.words), len(watched.length_s)
     counts, seconds = clean.counts(watches), clean.seconds(watches)

@@ -190,7 +190,14 @@ def cleaned(bouts: Bouts) -> Clean:
     end = np.where(states[act], bouts.end_s[order], begin)
     length = bouts.watched.length_s[watch]
     names = bouts.watched.names
-    whole = np.ones(len(names), dtype=bool)
+    whole = bouts.watched.animal.known.copy()
+    if not whole.all():
+        gaps.append(
+            Gap(
+                f"{int((~whole).sum())} sessions are left out.",
+                "They do not say which animal was watched.",
+            )
+        )
 
     def leave(bad: Flags, why: str) -> None:
         places = np.unique(watch[bad & whole[watch]])
@@ -315,7 +322,7 @@ def timed_budget(
         seconds[:, clean.hidden],
         watched.animal.codes.astype(np.intp),
         watched.animal.words,
-    ).only(clean.whole & watched.animal.known)
+    ).only(clean.whole)
     gaps = [*clean.gaps, *_unaccounted(bouts, clean, seconds)]
     return budget_of(
         found,

@@ -153,10 +153,9 @@ def interval_shares(
     rows = rows[:, np.append(_is_known(words, scans), False)[rows[3]]]
     each, where = np.unique(rows[:3], axis=1, return_inverse=True)
     is_seen = np.bincount(where.ravel(), ~_is_hidden(words, scans)[rows[3]]) > 0
-    hidden = next(iter(scans.out_of_sight))
     marks = (~is_seen).astype(np.int32)
-    intervals = _of_rows(scans, each[0], each[1], marks, ("", hidden))
-    whole = _amounts(intervals.tally, replace(scans, known=None), [])
+    intervals = _of_rows(scans, each[0], each[1], marks, ("seen", "hidden"))
+    whole = _amounts(intervals.tally, replace(intervals, known=None, out_of_sight={"hidden"}), [])
     return budget_of(
         replace(found, total=whole.total, unseen=whole.unseen),
         Summary.SHARE_OF_INTERVALS,

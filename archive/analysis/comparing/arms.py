@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from archive.analysis.comparing.parts import DRAWN, Dealt, Part, actual_sum, looked_at
+from archive.analysis.columns import rows_of
+from archive.analysis.comparing.parts import DRAWN, Dealt, Labels, Part, actual_sum, looked_at
 from archive.analysis.means import Numbers
 from registry.design import bounds
 
@@ -92,10 +93,9 @@ def among_arms(
         )
     parts = _parts(y, label, len(names), blocks)
     weight = np.bincount(label) if block is None else np.ones(len(names))
-    middle = float(y.mean()) if block is None else 0.0
 
     def statistic(means: Numbers) -> Numbers:
-        return np.asarray(((means - middle) ** 2 * weight).sum(axis=1))
+        return np.asarray((means**2 * weight).sum(axis=1))
 
     looked = looked_at(parts, seed=seed, draws=draws)
     seen = statistic(looked.statistics)
@@ -115,16 +115,9 @@ def among_arms(
     )
 
 
-def _places(blocks: Sequence[Hashable]) -> list[Numbers]:
-    return [
-        np.array([place for place, one in enumerate(blocks) if one == name])
-        for name in dict.fromkeys(blocks)
-    ]
-
-
-def _parts(y: Numbers, label: Numbers, arms: int, blocks: Sequence[Hashable]) -> list[Part]:
+def _parts(y: Numbers, label: Labels, arms: int, blocks: Sequence[Hashable]) -> list[Part]:
     """Give a part for each block; a column for each arm's mean, the block's own mean taken off."""
-    places = _places(blocks)
+    places = rows_of(blocks).values()
     parts: list[Part] = []
     for units in places:
         sizes = np.bincount(label[units], minlength=arms)
@@ -135,15 +128,16 @@ def _parts(y: Numbers, label: Numbers, arms: int, blocks: Sequence[Hashable]) ->
                 "Its units cannot be set against all the others.",
                 "Compare two arms at a time, or leave that block out and say so.",
             )
-        own = y[units] - (y[units].mean() if len(places) > 1 else 0.0)
+        own = y[units] - y[units].mean()
         values = own[:, None, None] * (np.eye(arms) / sizes)[None, :, :] / len(places)
         parts.append(Dealt(values, label[units]))
     return parts
 
 
-def _told(y: Numbers, label: Numbers, blocks: Sequence[Hashable], arms: int) -> tuple[float, ...]:
+def _told(y: Numbers, label: Labels, blocks: Sequence[Hashable], arms: int) -> tuple[float, ...]:
     """Give the mean of each arm over blocks."""
     by_block = [
-        [y[units][label[units] == arm].mean() for arm in range(arms)] for units in _places(blocks)
+        [y[units][label[units] == arm].mean() for arm in range(arms)]
+        for units in rows_of(blocks).values()
     ]
     return tuple(float(one) for one in np.mean(by_block, axis=0))

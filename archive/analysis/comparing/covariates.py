@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
+from archive.analysis.columns import rows_of
 from archive.analysis.gaps import Gap, few_named
 from archive.analysis.means import Mean, mean_of
 from registry.design import bounds
@@ -66,7 +67,7 @@ def along(
     (1.5, (('a', 1.0), ('b', 2.0)))
     """
     y, x = np.asarray(values, dtype=float), np.asarray(covariate, dtype=float)
-    names = np.array([str(one) if one is not None else "" for one in animal])
+    names = [str(one) if one is not None else "" for one in animal]
     if not len(y) == len(x) == len(names):
         bounds.refuse(
             "covariate",
@@ -74,20 +75,22 @@ def along(
             f"{len(y)} values, {len(x)} of the covariate and {len(names)} animals were given.",
             "Give one of each for every session.",
         )
-    there = np.isfinite(y) & np.isfinite(x) & (names != "")
+    there = np.isfinite(y) & np.isfinite(x) & np.array([one != "" for one in names], dtype=bool)
     gaps = []
     if not there.all():
         gaps.append(
             Gap(f"{int((~there).sum())} rows are left out.", "They lack a value or an animal.")
         )
     slopes, still = [], []
-    for name in dict.fromkeys(names[there].tolist()):
-        own = there & (names == name)
+    for name, rows in rows_of(names).items():
+        own = rows[there[rows]]
+        if not len(own):
+            continue
         apart = x[own] - x[own].mean()
         if len(apart) < 3 or not apart.any():
-            still.append(name)
+            still.append(str(name))
             continue
-        slopes.append((name, float(apart @ y[own] / (apart @ apart))))
+        slopes.append((str(name), float(apart @ y[own] / (apart @ apart))))
     if still:
         gaps.append(
             Gap(

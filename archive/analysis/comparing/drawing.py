@@ -7,7 +7,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike
 
-from archive.analysis.columns import Flags
+from archive.analysis.columns import Flags, rows_of
 from archive.analysis.comparing.changes import Changes, changes_of
 from archive.analysis.comparing.parts import Dealt, Labels, Listed, Part
 from archive.analysis.means import Numbers
@@ -69,10 +69,7 @@ class Arms:
         """The units of each block."""
         if self.block is None:
             return [np.arange(len(self.treated))]
-        found: dict[Hashable, list[int]] = {}
-        for place, name in enumerate(self.block):
-            found.setdefault(name, []).append(place)
-        return [np.array(units) for units in found.values()]
+        return list(rows_of(self.block).values())
 
     @property
     def mirrored(self) -> bool:

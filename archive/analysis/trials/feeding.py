@@ -5,6 +5,7 @@ from collections.abc import Hashable, Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
+from archive.analysis.columns import rows_of
 from archive.analysis.comparing.units import Units, unit_means
 from archive.analysis.gaps import Gap, few_named
 from registry.design import bounds
@@ -56,15 +57,14 @@ def tank_conversion(
     """
     feed, gain = np.asarray(feed_g, dtype=float), np.asarray(gain_g, dtype=float)
     ratios, names, arms, lost = [], [], [], []
-    for one in dict.fromkeys(tank):
-        own = np.array([name == one for name in tank])
+    for one, own in rows_of(tank).items():
         given, won = float(feed[own].sum()), float(gain[own].sum())
         if not (given >= 0 and won > 0):
             lost.append(str(one))
             continue
         ratios.append(given / won)
         names.append(one)
-        arms.append(arm[int(np.flatnonzero(own)[0])])
+        arms.append(arm[int(own[0])])
     gaps = []
     if lost:
         gaps.append(

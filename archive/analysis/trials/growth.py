@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 from scipy import optimize, special
 
 from archive.analysis.bounded import Bounded, around
+from archive.analysis.columns import rows_of
 from archive.analysis.comparing.units import Units, unit_means
 from archive.analysis.gaps import Gap, few_named
 from archive.analysis.means import Numbers
@@ -134,16 +135,16 @@ def tank_growth(
             )
         )
     rates, names, arms, short = [], [], [], []
-    for one in dict.fromkeys(tank):
-        own = np.array([name == one for name in tank]) & there
+    for one, rows in rows_of(tank).items():
+        own = rows[there[rows]]
         days = np.unique(when[own])
         if len(days) < 2:
             short.append(str(one))
             continue
-        first, last = (float(mass[own & (when == end)].mean()) for end in (days[0], days[-1]))
+        first, last = (float(mass[own[when[own] == end]].mean()) for end in (days[0], days[-1]))
         rates.append(growth_rate(first, last, float(days[-1] - days[0])))
         names.append(one)
-        arms.append(arm[int(np.flatnonzero(own)[0])])
+        arms.append(arm[int(own[0])])
     if short:
         gaps.append(Gap(f"No growth of {few_named(short)}.", "It was weighed on one day alone."))
     return unit_means(rates, names, arms), tuple(gaps)

@@ -1,5 +1,7 @@
 """Summaries of behaviour: what they give, what they refuse, and what they say is missing."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -161,6 +163,9 @@ def test_one_zero_records_give_shares_of_intervals_alone() -> None:
     assert found.of("swim").at_most.mean == pytest.approx(2 / 3)
     assert found.visible.mean == pytest.approx(2 / 3)
     assert "which interval it was" in said(found.gaps)
+    # Without a word for being out of sight every interval is visible.
+    plain = interval_shares(scans(rows, out_of_sight=()), coded([1, 1, 1, 2, 3, None, 1]))
+    assert plain.visible.mean == 1.0
     with pytest.raises(Unsound, match="share of intervals cannot"):
         interval_shares(scans(rows), coded(range(7)), recorded=Recorded("scan", "instantaneous"))
 
@@ -255,6 +260,14 @@ def test_what_does_not_hold_together_is_left_out_and_said(row: tuple, words: str
 def test_time_without_a_state_is_said() -> None:
     found = timed_budget(bouts([one for one in DONE if one[3:] != (60, 70)]))
     assert "do not add up to 1. In 2.6 per cent" in said(found.gaps)
+
+
+def test_sessions_of_no_animal_are_left_out_and_said() -> None:
+    found = bouts(DONE)
+    nameless = replace(found, watched=replace(found.watched, animal=coded(["Moss", "Moss", None])))
+    assert "do not say which animal" in said(timed_budget(nameless).gaps)
+    assert timed_budget(nameless).animals == ("Moss",)
+    assert "do not say which animal" in said(acts(nameless)[1])
 
 
 def test_watches_are_named_once_and_have_a_length() -> None:

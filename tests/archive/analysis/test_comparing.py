@@ -234,6 +234,12 @@ def test_several_treatments_are_analysed_as_they_were_drawn() -> None:
         as_randomised(dealt, dict.fromkeys(TANKS, 1.0), treatment="x")
 
 
+def test_a_level_that_all_units_share_changes_nothing() -> None:
+    y, arms = np.array([1.0, 5, 2, 8, 3, 4, 9]), list("xxyyzzz")
+    for block in (None, ["s"] * 7):
+        assert among_arms(y, arms, block=block).p == among_arms(y + 100, arms, block=block).p
+
+
 def test_a_rerandomised_allocation_needs_the_accepted_ones() -> None:
     masses = {name: [float(place**2)] for place, name in enumerate(TANKS)}
     drawn = rerandomised(masses, ["still", "brisk"], Stream(bytes(32)), accept=0.9)
