@@ -25,7 +25,7 @@ from rest_framework.request import Request
 from archive.citations import citation
 from archive.columnar import folder_of
 from archive.exports import citation as cited
-from archive.exports import datacite
+from archive.exports import crate, datacite
 from archive.exports.bag import Payload, tag_files
 from archive.exports.descriptor import FORMATS
 from archive.exports.safe_csv import safe_copy
@@ -291,6 +291,15 @@ def bag(request: HttpRequest, version: Version) -> HttpResponseBase:
     entries += _entries(version, f"{version.slug}/data/")
     zipped = stream_zip(entries, modified=accepted)
     return _streamed(zipped, "application/zip", f"{version.slug}-bag.zip")
+
+
+@machine
+def crated(request: HttpRequest, version: Version) -> HttpResponseBase:
+    """Serve what the package holds as a zipped crate, made while it is sent."""
+    told = crate.crate(citation(version), version.descriptor).encode()
+    entries = [Entry(crate.NAME, len(told), lambda: io.BytesIO(told)), *_entries(version)]
+    zipped = stream_zip(entries, modified=timezone.localtime(version.accepted_at))
+    return _streamed(zipped, "application/zip", f"{version.slug}-crate.zip")
 
 
 @require_safe

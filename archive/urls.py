@@ -46,6 +46,7 @@ urlpatterns = [
     path("versions/<slug:slug>/columns/<slug:name>.parquet", serving.columns, name="columns"),
     path("versions/<slug:slug>/package.zip", serving.package, name="package"),
     path("versions/<slug:slug>/bag.zip", serving.bag, name="bag"),
+    path("versions/<slug:slug>/crate.zip", serving.crated, name="crate"),
     path("versions/<slug:slug>/citation.<str:form>", serving.cite, name="cite"),
 ]
 offer(Study, STUDY_DEEDS, "archive:study_deed")

@@ -150,6 +150,7 @@ CLOSED_FILES = (
     "columns/scans.parquet",
     "package.zip",
     "bag.zip",
+    "crate.zip",
     "datapackage.json",
 )
 DESCRIBED = {"": {"held": 200, "": 410}, "citation.bib": {"held": 200, "": 200}}

@@ -37,6 +37,7 @@ PUBLIC = {
     "archive/versions/<slug:slug>/columns/<slug:name>.parquet",
     "archive/versions/<slug:slug>/package.zip",
     "archive/versions/<slug:slug>/bag.zip",
+    "archive/versions/<slug:slug>/crate.zip",
     "archive/versions/<slug:slug>/citation.<str:form>",
     "oversight/concerns/raise/",
     "oversight/concerns/follow/",

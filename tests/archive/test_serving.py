@@ -33,6 +33,7 @@ PARTS = (
     "spreadsheet/scans.csv",
     "package.zip",
     "bag.zip",
+    "crate.zip",
 )
 
 
