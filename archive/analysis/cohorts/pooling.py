@@ -143,7 +143,7 @@ def pool(
     error = sqrt(spread) * plain if hartung_knapp else plain
     df = k - 1.0 if hartung_knapp else inf
     how = "t, Hartung and Knapp" if hartung_knapp else "normal"
-    ratio = abs(effect) / error if error > 0 else inf
+    ratio = abs(effect) / error if error > 0 else (inf if effect else 0.0)
     p = 2 * float(special.ndtr(-ratio) if df == inf else special.stdtr(df, -ratio))
     q = _q(y, v, 0.0)
     next_low, next_high = _next(effect, plain, between, k, confidence)

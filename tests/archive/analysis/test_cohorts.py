@@ -22,6 +22,10 @@ def test_cohorts_that_agree_have_no_variance_between_them(method: Method) -> Non
     assert found.effect.value == pytest.approx(1)
 
 
+def test_cohorts_that_all_found_nothing_say_so() -> None:
+    assert pool([Cohort(str(n), 0.0, 0.2, "g", 8) for n in range(6)]).p == 1.0
+
+
 def test_two_cohorts_are_pooled_with_a_caution() -> None:
     found = pool([FIRST, SECOND], hartung_knapp=False)
     assert SECOND.effect < found.effect.value < FIRST.effect
