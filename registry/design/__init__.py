@@ -32,6 +32,7 @@ _WHERE = {
     "registry.design.allocation.rerandomised": "accepted_reach balance_of rerandomised "
     "restricted_p variance_reduction",
     "registry.design.allocation.asking": "METHODS allocate",
+    "registry.design.allocation.reaching": "COUNTED draw_reach",
     "registry.design.allocation.blinding": "balance_table codes printed",
     "registry.design.simulating.studies": "Outcome Study logit_spread",
     "registry.design.simulating.analyses": "Analysis",

@@ -9,6 +9,7 @@ import registry.design
 from registry.design import bounds
 from registry.design.allocation.asking import allocate
 from registry.design.allocation.base import Allocation
+from registry.design.allocation.reaching import COUNTED, draw_reach
 from registry.design.draws import Stream
 from registry.design.schedules.asking import scheduled
 from registry.design.schedules.evenness import judged
@@ -198,7 +199,10 @@ def _allocation(given: Mapping[str, Any]) -> Kept:
     said = f"{len(units)} units by {found.method}: {counts}."
     if given["method"] == "crossover":
         said = f"{len(units)} units by {found.method}, each through {', '.join(given['arms'])}."
-    told = {"method": found.method, "units": units, "notes": list(found.notes)}
+    notes = list(found.notes)
+    if given["method"] in COUNTED and (reached := draw_reach(found)) is not None:
+        notes.append(f"By the draw alone: {reached.said}")
+    told = {"method": found.method, "units": units, "notes": notes}
     return Kept(said, told)
 
 

@@ -23,6 +23,12 @@ class Allocated:
     sent: dict[str, Any]
 
     @property
+    def reach(self) -> Any:
+        """The smallest p that the draw can reach, where its draws are counted."""
+        is_counted = self.sent["method"] in design.COUNTED
+        return design.draw_reach(self.found) if is_counted else None
+
+    @property
     def rows(self) -> list[tuple[Any, str]]:
         """Each unit's place with its code."""
         return [(one, self.codes[one.unit]) for one in self.found.places]

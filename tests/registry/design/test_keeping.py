@@ -9,6 +9,7 @@ import pytest
 from registry import design
 from registry.design import keeping
 from registry.design.allocation import asking as allocation_asking
+from registry.design.allocation import reaching
 from registry.design.schedules import asking as schedule_asking
 from registry.errors import Unsound
 from tests.registry.design.test_sizes import SMOOTH
@@ -24,7 +25,7 @@ SCHEDULED = {
 }
 
 
-@pytest.mark.parametrize("module", [keeping, allocation_asking, schedule_asking])
+@pytest.mark.parametrize("module", [keeping, allocation_asking, reaching, schedule_asking])
 def test_the_examples_hold(module: Any) -> None:
     assert doctest.testmod(module).failed == 0
 
@@ -72,3 +73,24 @@ def test_an_allocation_in_a_plan_says_nothing_of_who_gets_what() -> None:
     kept = design.reckoned("allocation", given)
     assert kept.said == "4 units by complete randomisation: x 2, y 2."
     assert set(kept.told) == {"method", "units", "notes"}
+
+
+def test_the_smallest_p_of_a_draw_is_said_with_it() -> None:
+    # Edgington and Onghena (2007): 6 and 6 units have 924 arrangements, 3 and 3 have 20.
+    def kept(**given: Any) -> str:
+        found = design.reckoned("allocation", {"arms": ["x", "y"], **given})
+        return str(found.told["notes"][-1])
+
+    twelve = [f"T{n}" for n in range(12)]
+    assert "924 admissible assignments, smallest p 0.0022." in kept(method="complete", units=twelve)
+    six = kept(method="complete", units=twelve[:6])
+    assert "20 admissible assignments, smallest p 0.1000: above 0.05" in six
+    # Three pairs of tanks: 2³ ways, mirrored.
+    pairs = {str(n): twelve[2 * n : 2 * n + 2] for n in range(3)}
+    assert "8 admissible assignments, smallest p 0.2500" in kept(method="blocked", blocks=pairs)
+    # Uneven arms have no mirror image.
+    assert "10 admissible assignments, smallest p 0.1000" in kept(
+        method="complete", units=twelve[:5]
+    )
+    many = design.complete([str(n) for n in range(60)], ["x", "y"], design.Stream(bytes(32)))
+    assert design.draw_reach(many) is None
