@@ -113,7 +113,15 @@ class FastTable:
             judged=frozenset(judged),
         )
         keyed = frozenset(self.slots)
-        self.verdicts = Verdicts(self.columns, self.fields, self.seed, judged, keyed)
+        far = {
+            at
+            for key in self.keys
+            if key.kind == "foreign" and key.lookup is None
+            for at in key.fields
+        }
+        self.verdicts = Verdicts(
+            self.columns, self.fields, self.seed, judged, keyed, frozenset(far)
+        )
         if not is_counted:
             # Texts and numbers are sooner proved again than found among those seen before.
             kept = self.verdicts.memo.kept

@@ -34,6 +34,8 @@ class Verdicts:
         The categories of a column, which frictionless does not look at.
     keyed : frozenset of int
         Columns whose values must have a digest.
+    linked : frozenset of int
+        Columns that are sought in another table by their digests alone.
     """
 
     def __init__(
@@ -43,10 +45,12 @@ class Verdicts:
         seed: np.uint64,
         judged: Mapping[str, frozenset[Any]],
         keyed: frozenset[int] = frozenset(),
+        linked: frozenset[int] = frozenset(),
     ) -> None:
         self.columns = columns
         self.seed = seed
         self.keyed = keyed
+        self.linked = linked
         self.judged = [judged.get(column.name) for column in columns]
         self.memo: Memo = empty_memo(len(columns))
         self.spans: dict[tuple[int, bool], tuple[Any, Any]] = {}
@@ -90,7 +94,7 @@ class Verdicts:
         """
         try:
             return self._judge(field, text)
-        except MemoryError:
+        except (MemoryError, Slow):
             raise
         except Exception as fault:
             name = self.columns[field].name
@@ -99,6 +103,9 @@ class Verdicts:
 
     def _judge(self, field: int, text: str) -> tuple[int, np.uint64, float, int]:
         value, notes = self.read(field, text)
+        if field in self.linked and _is_no_number(value):
+            # Its digest equals itself, and it does not: what is no number is found nowhere.
+            raise Slow("what is no number is sought in another table")
         state = bits(value, notes)
         codes = self.judged[field]
         if codes is not None and value is not None and value not in codes:

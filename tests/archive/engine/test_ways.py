@@ -246,6 +246,22 @@ def test_a_name_that_only_shares_its_digest_with_one_of_the_other_table_is_told(
     assert "one digest" in report.tables[0].note
 
 
+@pytest.mark.parametrize("there", ["", "names"])
+def test_what_is_no_number_is_found_in_no_table_though_its_digest_is(
+    monkeypatch, both, tmp_path, there
+):
+    monkeypatch.setattr("archive.engine.fast.links.FAR_BYTES", 0)
+    link = {"fields": ["depth"], "reference": {"resource": there, "fields": ["depth"]}}
+    schema = {"fields": [{"name": "depth", "type": "number"}]}
+    for name in ("eggs", "names"):
+        (tmp_path / f"{name}.csv").write_text("depth\n1.5\nNaN\nINF\n1.50\n", encoding="utf-8")
+    tables = [("eggs", schema | {"foreignKeys": [link]}), ("names", schema)]
+    shape = [{"name": name, "path": f"{name}.csv", "schema": one} for name, one in tables]
+    fast, slow = both(check, tmp_path, descriptor={"resources": shape})
+    assert without_notes(fast) == slow
+    assert [(one.code, one.row) for one in fast.findings] == [("foreign-key", 3)]
+
+
 def test_a_limited_check_says_so_the_fast_way_too(monkeypatch, tmp_path):
     monkeypatch.setenv(way.SWITCH, "fast")
     path = tmp_path / "eggs.csv"
