@@ -14,7 +14,7 @@ from django.tasks import task
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from registry.animals.models import Restriction
+from registry.animals.models import Event, Restriction
 from registry.desk.keeping_off import barring_studies, kept_off_for
 from registry.desk.letters import Letter, chosen_by, letter_to, told
 from registry.desk.models import Alert, MailChoice
@@ -32,11 +32,27 @@ _OUT = Alert.Outcome
 
 
 def _new() -> list[Restriction]:
-    """Give what bars an animal of a study since lately, and of which nobody was told."""
+    """Give what bars an animal of a study since lately, and of which nobody was told.
+
+    That is what was recorded lately, what begins today, and what stood where one came lately.
+    """
     today = timezone.localdate()
     late = Q(recorded_at__gt=timezone.now() - AT_ONCE) | Q(began_on=today)
+    late |= Q(enclosure__in=_come_into())
     known = Alert.objects.filter(restriction=OuterRef("pk"))
     return list(barring_studies(Restriction.objects.filter(late, ~Exists(known)), today))
+
+
+def _come_into() -> set[int | None]:
+    """Give the enclosures under a restriction into which an animal of a study came lately."""
+    barred = Restriction.objects.filter(state="begun", enclosure__isnull=False).order_by()
+    came = Event.objects.standing().filter(
+        enclosure__in=list(barred.values_list("enclosure", flat=True)),
+        sort__in=[Event.Sort.MOVED, Event.Sort.RETURNED],
+        recorded_at__gt=timezone.now() - AT_ONCE,
+    )
+    used = Q(animal__enrolments__state="enrolled") | Q(group__enrolments__state="enrolled")
+    return set(came.filter(used).values_list("enclosure", flat=True))
 
 
 def open_alerts() -> int:

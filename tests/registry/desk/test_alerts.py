@@ -9,7 +9,13 @@ from django.core.mail import EmailMessage
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
-from registry.animals.actions import bear_young, end_restriction, name_keepers, scan_animal
+from registry.animals.actions import (
+    bear_young,
+    end_restriction,
+    move_animal,
+    name_keepers,
+    scan_animal,
+)
 from registry.animals.models import Animal, Enclosure
 from registry.desk import alerts
 from registry.desk.letters import choose
@@ -17,7 +23,7 @@ from registry.desk.models import Alert
 from registry.desk.needs.animals import kept_off_in_a_study
 from registry.people.models import Person
 from registry.permissions import Role
-from tests.worlds.animals import days_ago, make_animal, make_restriction
+from tests.worlds.animals import days_ago, make_animal, make_enclosure, make_restriction
 from tests.worlds.approvals import World
 from tests.worlds.oversight import make_enrolled, make_handling
 from tests.worlds.people import fresh, make_person
@@ -134,3 +140,18 @@ def test_what_was_recorded_long_ago_is_left_to_the_morning(
         assert alerts.open_alerts() == 0
         send()
     assert letters_to(world.student, mailoutbox) == []
+
+
+def test_an_animal_that_is_moved_into_a_barred_tank_is_told_of_at_once(
+    world: World, animal: Animal, mailoutbox: Box
+) -> None:
+    tank = make_enclosure()
+    with time_machine.travel(timezone.now() - timedelta(days=9), tick=False):
+        make_restriction(tank, sort="quarantine")
+    move_animal(make_animal(), enclosure=tank, happened_on=days_ago(0), by=world.curator)
+    send()
+    assert letters_to(world.student, mailoutbox) == []  # that one is of no study
+    move_animal(animal, enclosure=tank, happened_on=days_ago(0), by=world.curator)
+    send()
+    (letter,) = letters_to(world.student, mailoutbox)
+    assert f"Keep off {tank}" in letter.body
