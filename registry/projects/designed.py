@@ -1,6 +1,7 @@
 """The design of a plan as its readers see it: the outline, its items, and what was sealed."""
 
 import json
+from datetime import date, time
 from typing import Any
 
 from registry import design
@@ -95,12 +96,28 @@ def outline_of(plan: Plan) -> Any:
         number_reason=plan.number_reason,
         allocation=_told_of(drawn) if drawn else None,
         allocation_said=parts["allocation"].said if "allocation" in parts else plan.allocation,
-        schedule=design.scheduled(schedule.given) if schedule else None,
+        schedule=_schedule_of(schedule) if schedule else None,
         blinding=plan.blinding,
         analysis=plan.analysis,
         stopping=plan.stopping_rule,
         animals=". ".join(filter(None, [plan.subjects.strip().rstrip("."), animals])),
         procedures="; ".join(str(one) for one in plan.procedures.all()),
+    )
+
+
+def _schedule_of(part: DesignPart) -> Any:
+    """Give a kept schedule as it was drawn; to draw a long one again would take seconds."""
+    return design.Schedule(
+        sessions=tuple(
+            design.Session(
+                date.fromisoformat(day),
+                design.Slot(time.fromisoformat(start), crowding),
+                tuple(order),
+            )
+            for day, start, crowding, order in part.told["sessions"]
+        ),
+        animals=tuple(part.given["animals"]),
+        commitment=part.told["commitment"],
     )
 
 

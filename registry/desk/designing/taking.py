@@ -38,7 +38,7 @@ def size_given(form: Any) -> Given:
 
 def _size(sent: Mapping[str, Any]) -> Given:
     kind = sent.get("design")
-    if kind not in FORMS:
+    if not isinstance(kind, str) or kind not in FORMS:
         raise Unsound(
             "There is no such design.",
             f"“{str(kind)[:60]}” is none of: {', '.join(FORMS)}.",

@@ -354,6 +354,12 @@ def test_an_answer_of_the_design_page_is_taken_into_a_plan_with_one_press() -> N
         ("size", '{"design": "nothing"}', "There is no such design."),
         ("size", '{"design": "groups", "sd": 0, "effect": 1}', "standard deviation must be above"),
         ("size", "[1]", "not a set of named values"),
+        ("size", '{"design": []}', "There is no such design."),
+        (
+            "simulation",
+            '{"means": [NaN, 1], "units": 4, "analysis": "unit_t"}',
+            "valid number is required",
+        ),
         ("size", "{", "sound JSON"),
         ("allocation", '{"method": "coin"}', "not a valid choice"),
         ("allocation", '{"method": "complete", "arms": ["x", "y"]}', "needs units"),
