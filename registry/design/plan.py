@@ -2,10 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from registry.design.allocation.base import Allocation
-from registry.design.schedules.sessions import Schedule
-from registry.design.sizes.asking import Sized
+if TYPE_CHECKING:  # they bring numpy, which the process that serves pages does not load
+    from registry.design.allocation.base import Allocation
+    from registry.design.schedules.sessions import Schedule
+    from registry.design.sizes.asking import Sized
 
 # The titles 5 to 10 are from memory.
 PLAN_SOURCE = "Percie du Sert et al. (2020), The ARRIVE guidelines 2.0, PLoS Biology 18, e3000410"
@@ -62,12 +64,12 @@ class Outline:
     outcome_unit: str = ""
     ethogram: str = ""
     exclusions: str = ""
-    replication: Sized | None = None
+    replication: "Sized | None" = None
     replication_source: str = ""
     number_reason: str = ""
-    allocation: Allocation | None = None
+    allocation: "Allocation | None" = None
     allocation_said: str = ""
-    schedule: Schedule | None = None
+    schedule: "Schedule | None" = None
     blinding: str = ""
     analysis: str = ""
     stopping: str = ""
