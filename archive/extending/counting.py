@@ -11,7 +11,8 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from archive.extending.pooling import NOT_COLLECTED, SOURCE, Pool
+from archive.extending.carrying import NOT_COLLECTED, SOURCE
+from archive.extending.pooling import Pool
 
 MOST_CELLS = 1 << 22
 """The largest table of counts that is laid out as a whole; beyond it, combinations are sorted."""

@@ -19,9 +19,10 @@ import time
 from pathlib import Path
 from typing import Any
 
+from archive.extending.carrying import Cohort
 from archive.extending.columns import write_columns
 from archive.extending.counting import time_budget
-from archive.extending.pooling import Cohort, Pool
+from archive.extending.pooling import Pool
 from tests.benchmarks._said import note, say
 
 ROWS, COHORTS, MOST = 500_000, 10, 50

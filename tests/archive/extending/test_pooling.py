@@ -9,9 +9,10 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
+from archive.extending.carrying import Cohort
 from archive.extending.columns import write_columns
 from archive.extending.counting import counted, time_budget
-from archive.extending.pooling import Cohort, Pool
+from archive.extending.pooling import Pool
 from archive.extending.rules import Recode
 from registry.errors import Unsound
 
@@ -148,7 +149,7 @@ def test_no_cohort_and_one_cohort_twice_are_refused(tmp_path):
 @pytest.mark.parametrize("most", [1 << 22, 1])
 def test_shares_are_those_that_pandas_works_out(tmp_path, monkeypatch, most):
     monkeypatch.setattr("archive.extending.counting.MOST_CELLS", most)
-    monkeypatch.setattr("archive.extending.pooling.BATCH_ROWS", 64)
+    monkeypatch.setattr("archive.extending.carrying.BATCH_ROWS", 64)
     draw = random.Random(20260301)
     old = [
         [draw.choice(["R1", "R2", "R3", ""]), draw.choice(["rest", "swim", "dig"]), "5", "1", ""]
