@@ -25,13 +25,13 @@ from registry.approvals.rules.regulated import (
     Screened,
     screened,
 )
-from registry.approvals.rules.stages import Decided, Known, Spell, spell
+from registry.approvals.rules.stages import Known, Spell, Told, spell
 from registry.approvals.staging import Stage, stages_of
 from registry.projects.models import Arm, Procedure, Project
 
 
 @dataclass(frozen=True)
-class Told:
+class Said:
     """What a person says of a procedure, beside what the plan and the register say.
 
     `is_protected` is what a named person decides of the stage whatever the rule says, with the
@@ -59,7 +59,7 @@ def found_by_rules(
     project: Project,
     taxon: Taxon,
     stage: str,
-    said: Told,
+    said: Said,
     own: Sequence[Stage],
     override: Override | None,
 ) -> tuple[Protection, Screened]:
@@ -93,7 +93,7 @@ def found_by_rules(
 def _by_stage(
     project: Project, taxon: Taxon, stage: str, override: Override | None, rules: Rules
 ) -> Spell:
-    told = (Decided(override, project.starts_on),) if override else ()
+    told = (Told(override, project.starts_on),) if override else ()
     facts = StageFacts(taxon.taxon_class, project.starts_on, stage=stage)
     known = Known(facts, (), max(timezone.localdate(), project.starts_on), told)
     return spell(known, project.starts_on, project.ends_on, rules)

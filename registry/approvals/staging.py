@@ -17,7 +17,7 @@ from registry.animals.models import Animal, EggCase, Event, Group
 from registry.approvals.models import StageDecision
 from registry.approvals.rules.law import Rules
 from registry.approvals.rules.protection import Override, StageFacts
-from registry.approvals.rules.stages import Decided, Known, Spell, spell
+from registry.approvals.rules.stages import Known, Spell, Told, spell
 from registry.projects.models import Arm, Plan, Project
 
 type Subject = Animal | Group | EggCase
@@ -201,9 +201,7 @@ def _stage(
 ) -> Stage:
     events = happened.get(_key(subject), ())
     told = [
-        Decided(
-            Override(one.is_protected, str(one.decided_by), one.reason), one.from_on, one.until_on
-        )
+        Told(Override(one.is_protected, str(one.decided_by), one.reason), one.from_on, one.until_on)
         for one in decided
     ]
     known = Known(

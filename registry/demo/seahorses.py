@@ -1,7 +1,7 @@
 """Seahorse pair greeting: four pairs collect, and an amendment asks for two more."""
 
 from registry.approvals import actions as approvals
-from registry.approvals.screens import Told
+from registry.approvals.screens import Said
 from registry.demo.cohorts import (
     Ask,
     Booked,
@@ -153,7 +153,7 @@ def _screen(world: World) -> None:
             procedure=world.procedure(code),
             taxon=world.taxa["seahorse"],
             life_stage="adult",
-            told=Told("uk", "scientific", effect),
+            told=Said("uk", "scientific", effect),
             answer="not regulated",
             reason=reason,
             by=world.people["fergus"],

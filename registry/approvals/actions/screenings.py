@@ -8,7 +8,7 @@ from registry.animals.models import Taxon
 from registry.approvals.models import Screening
 from registry.approvals.rules.protection import Override
 from registry.approvals.screens import (
-    Told,
+    Said,
     facts_now,
     found_by_rules,
     of_kind,
@@ -33,7 +33,7 @@ def screen_procedure(
     procedure: Procedure,
     taxon: Taxon,
     life_stage: str,
-    told: Told,
+    told: Said,
     answer: str,
     reason: str = "",
     by: Person,

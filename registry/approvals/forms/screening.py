@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from registry.animals.models import LifeStage, Taxon
 from registry.approvals import actions
 from registry.approvals.models import Screening
-from registry.approvals.screens import Told
+from registry.approvals.screens import Said
 from registry.projects.forms import choose, text_field
 from registry.projects.models import Procedure, Project
 from registry.web import DeedForm
@@ -86,6 +86,6 @@ class Screen(DeedForm):
         rest["is_protected"] = {"yes": True, "no": False}.get(rest["is_protected"])
         project: Project = self.subject
         actions.screen_procedure(
-            project, **{name: given[name] for name in own}, told=Told(**rest), by=self.by
+            project, **{name: given[name] for name in own}, told=Said(**rest), by=self.by
         )
         return project

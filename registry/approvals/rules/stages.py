@@ -19,7 +19,7 @@ _UNHATCHED = frozenset({"egg", "embryo"})
 
 
 @dataclass(frozen=True, slots=True)
-class Decided:
+class Told:
     """What a named person decided of an animal for some days.
 
     Parameters
@@ -50,14 +50,14 @@ class Known:
         Its stages with the first day of each, in order; the first holds before that day too.
     known_on : date
         The day on which this was read: what is later is not known.
-    told : sequence of Decided
+    told : sequence of Told
         In the order in which it was decided; the newest that holds on a day counts.
     """
 
     facts: StageFacts
     stages: Sequence[tuple[date, str]]
     known_on: date
-    told: Sequence[Decided] = ()
+    told: Sequence[Told] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from registry.approvals import actions
 from registry.approvals.models import Approval, ReuseDecision
 from registry.approvals.reusing import reuse_of, reuses_of
 from registry.approvals.rules.reuse import Sort
-from registry.approvals.screens import Told
+from registry.approvals.screens import Said
 from registry.errors import NotPermitted, Unsound
 from registry.oversight.actions import discharge_animal, release_booking
 from registry.people.models import Person
@@ -52,7 +52,7 @@ def screened(project: Project, answer: str, by: Person) -> None:
         procedure=project.plan.procedures.get(),
         taxon=project.plan.arms.get().taxon,
         life_stage="adult",
-        told=Told("uk", "scientific", "below"),
+        told=Said("uk", "scientific", "below"),
         answer=answer,
         reason="As the inspector said.",
         by=by,

@@ -7,7 +7,7 @@ from rest_framework.test import APIClient
 
 from registry.approvals.actions import screen_procedure, start_project
 from registry.approvals.models import Screening
-from registry.approvals.screens import Told, screenings_of
+from registry.approvals.screens import Said, screenings_of
 from registry.errors import NotPermitted, Unsound
 from registry.people.models import Person
 from registry.permissions import Role
@@ -19,10 +19,10 @@ from tests.worlds.projects import lead_of, make_procedure
 
 pytestmark = pytest.mark.django_db
 
-WATCHING = Told("uk", "scientific", "none")
+WATCHING = Said("uk", "scientific", "none")
 
 
-def screened(project: Project, by: Person, told: Told = WATCHING, **more: object) -> Screening:
+def screened(project: Project, by: Person, told: Said = WATCHING, **more: object) -> Screening:
     plan = project.plan
     given: dict[str, object] = {
         "procedure": plan.procedures.get(),

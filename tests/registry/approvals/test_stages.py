@@ -13,8 +13,8 @@ from registry.animals.models import Animal
 from registry.approvals.actions import decide_stage, screen_procedure
 from registry.approvals.rules.law import rules_on
 from registry.approvals.rules.protection import Override, StageFacts
-from registry.approvals.rules.stages import Decided, Known, protected_on, spell
-from registry.approvals.screens import Told, screenings_of
+from registry.approvals.rules.stages import Known, Told, protected_on, spell
+from registry.approvals.screens import Said, screenings_of
 from registry.approvals.staging import stages_of
 from registry.errors import NotPermitted, Unsound
 from registry.permissions import Role
@@ -59,7 +59,7 @@ def test_each_stage_counts_from_the_day_on_which_it_was_reached() -> None:
 
 def test_what_a_person_decided_holds_for_its_days_alone() -> None:
     hatchling = Known(StageFacts("cartilaginous_fish", LAID), [(LAID, "hatchling")], LAST)
-    told = Decided(Override(False, "Ada Tern", "still on its yolk"), LAID, LAID + 10 * DAY)
+    told = Told(Override(False, "Ada Tern", "still on its yolk"), LAID, LAID + 10 * DAY)
     assert spell(hatchling, FIRST, LAST, UK).is_throughout
     found = spell(replace(hatchling, told=[told]), FIRST, LAST, UK)
     assert (found.from_on, found.is_throughout) == (LAID + 11 * DAY, False)
@@ -134,7 +134,7 @@ def test_a_hatchling_that_becomes_a_pup_or_a_booking_of_eggs_makes_a_screening_s
             procedure=world.procedure,
             taxon=world.taxon,
             life_stage=stage,
-            told=Told("uk", "scientific", "none"),
+            told=Said("uk", "scientific", "none"),
             answer="not regulated",
             by=vet,
         )

@@ -13,7 +13,7 @@ from registry.approvals import actions, calendar
 from registry.approvals.brief import compared, waiting_of
 from registry.approvals.checklists import ARRIVE, PREPARE, blank_items
 from registry.approvals.models import Approval
-from registry.approvals.screens import Told
+from registry.approvals.screens import Said
 from registry.errors import Conflict, NotPermitted, Unseen, Unsound
 from registry.people.actions import plan_meeting
 from registry.people.models import Person
@@ -210,7 +210,7 @@ def test_the_api_tells_in_brief_what_a_decider_needs() -> None:
         procedure=world.procedure,
         taxon=world.taxon,
         life_stage="hatchling",
-        told=Told("uk", "scientific", "none"),
+        told=Said("uk", "scientific", "none"),
         answer="not regulated",
         by=vet,
     )
@@ -243,7 +243,7 @@ def test_a_request_on_a_stale_screening_is_not_submitted_until_it_is_screened_ag
             procedure=procedure,
             taxon=arm.taxon,
             life_stage="adult",
-            told=Told("uk", "scientific", "none"),
+            told=Said("uk", "scientific", "none"),
             answer="not regulated",
             by=vet,
         )

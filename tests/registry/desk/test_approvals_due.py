@@ -7,7 +7,7 @@ import time_machine
 from django.utils import timezone
 
 from registry.approvals.actions import amend_approval, screen_procedure
-from registry.approvals.screens import Told
+from registry.approvals.screens import Said
 from registry.desk.letters import digest_of
 from registry.desk.models import MailChoice
 from registry.desk.needs import Need, needs_of
@@ -53,7 +53,7 @@ def test_a_stale_screening_is_told_to_the_vet_who_screens_and_to_the_lead() -> N
         procedure=world.procedure,
         taxon=world.taxon,
         life_stage="adult",
-        told=Told("uk", "scientific", "none"),
+        told=Said("uk", "scientific", "none"),
         answer="not regulated",
         by=vet,
     )
