@@ -148,7 +148,7 @@ def _end(desk: Desk, foot: Foot, last: str | None) -> str:
     if foot.count:
         counted = several(foot.count, "row that looks like a note", "rows that look like notes")
         reason = f"Under it: {counted}, {shown}"
-        desk.tell("notes", reason, foot.count, [f"row {row}" for row, _ in foot.notes])
+        desk.tell("notes", reason, foot.count)
     choice = Choice("Where does the table end?", chosen, reason, sure, options)
     return desk.decide("end", choice, last) or "all"
 
