@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from archive.engine.checks.moments import moment_of
+from archive.engine.counted import moment_of
 from registry.drawings import bars
 from registry.saying import number_said
 

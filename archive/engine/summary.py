@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from archive.engine.checks.chunk import Chunk
-from archive.engine.checks.moments import moment_of
 from archive.engine.checks.plausible import unlikely_values
 from archive.engine.checks.unusual import far_values
+from archive.engine.counted import moment_of
 from archive.engine.findings import VALUE_LENGTH, Finding, shorten
 from archive.engine.reports import ColumnSummary
 from archive.engine.roles import ROLE, UNIT, FieldRole, role_of

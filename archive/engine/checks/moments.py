@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -11,8 +10,6 @@ from numpy.typing import NDArray
 from archive.engine.roles import FieldRole, fields_of, role_of
 
 DAY_S = 86_400
-_EPOCH = datetime(1970, 1, 1)  # noqa: DTZ001 - times without a zone are compared as they are
-_FIRST_DAY = date(1970, 1, 1).toordinal()
 
 type Name = Callable[[str, int], str]
 """Gives the text of a column's number."""
@@ -73,23 +70,6 @@ class Moments:
     codes: dict[str, NDArray[np.int64]]
     starts: NDArray[np.float64]
     ends: NDArray[np.float64]
-
-
-def moment_of(value: Any) -> float:
-    """Give a datetime's seconds, a date's days or a time's seconds; NaN for anything else.
-
-    >>> moment_of(date(1970, 1, 2)), moment_of(time(0, 1, 30))
-    (1.0, 90.0)
-    """
-    if isinstance(value, datetime):
-        if value.tzinfo is not None:
-            return value.timestamp()
-        return (value - _EPOCH).total_seconds()
-    if isinstance(value, date):
-        return float(value.toordinal() - _FIRST_DAY)
-    if isinstance(value, time):
-        return value.hour * 3_600 + value.minute * 60 + value.second + value.microsecond / 1e6
-    return float("nan")
 
 
 def summed(

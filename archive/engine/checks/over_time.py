@@ -8,8 +8,9 @@ from numpy.typing import NDArray
 
 from archive.engine.checks.chunk import Chunk
 from archive.engine.checks.exclusive import clashes
-from archive.engine.checks.moments import Moments, Name, When, joined, moment_of, summed
+from archive.engine.checks.moments import Moments, Name, When, joined, summed
 from archive.engine.checks.regular import uneven
+from archive.engine.counted import moment_of
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Finding
 from archive.engine.roles import FieldRole, ethogram_of, fields_of, fields_with_role

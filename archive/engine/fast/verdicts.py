@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from archive.engine.checks.moments import moment_of
+from archive.engine.counted import moment_of
 from archive.engine.fast.keys import digest_of, padded
 from archive.engine.fast.memo import BAD, NULL, OURS, VOID, Memo, empty_memo, insert, look_up
 from archive.engine.fast.plan import Column, Slow, bits, missing_of

@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TextIO
 
-import numpy as np
-
 from registry.errors import TooLarge, Unsound
 
 WHAT = "The file was not read."
@@ -90,6 +88,8 @@ def coding_of(path: Path) -> Coding:
 
 def _bytes_of(path: Path) -> tuple[list[int], list[int]]:
     """Count each byte, and the empty ones in even and in odd places."""
+    import numpy as np  # noqa: PLC0415  # pages name this module, and only the child counts
+
     counts, zeros, at = np.zeros(256, np.int64), [0, 0], 0
     with path.open("rb") as file:
         while block := file.read(BLOCK_BYTES):

@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from archive.engine.checks.moments import moment_of, when_of
+from archive.engine.checks.moments import when_of
+from archive.engine.counted import moment_of
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Group
 from archive.engine.run import check_table
