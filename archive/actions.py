@@ -30,6 +30,7 @@ from archive.terms import Terms, check_terms
 from registry.errors import Conflict, TooLarge, Unsound
 from registry.guarded.sizes import size
 from registry.ledger.actions import record
+from registry.oversight.models import Hold
 from registry.people.models import Person
 from registry.permissions import Role, Verb, require
 from registry.projects.models import Project, Study
@@ -587,12 +588,15 @@ def withdraw_version(
 def erase_version(version: Version, *, reason: str, by: Person) -> Version:
     """Assent to erasing a withdrawn version; steward and administrator, the second one erases it.
 
-    Refused when: it is not withdrawn; no reason was given; one person would give both assents.
+    Refused when: it is not withdrawn; no reason was given; one person would give both assents; the
+    records of its project are held.
     """
     require(by, Verb.VERSION_ERASE, version)
+    project = locked(version.dataset.project)
     version = locked(version)
     reason = reasoned(version, "erase", reason)
     follows(version, "erase")
+    _not_held(project)
     part = _assent(version, by)
     before = after = version.state
     touched: list[Any] = []
@@ -620,6 +624,16 @@ def erase_version(version: Version, *, reason: str, by: Person) -> Version:
         assent=part,
     )
     return version
+
+
+def _not_held(project: Project) -> None:
+    hold = Hold.objects.standing().filter(project=project).select_related("set_by").first()
+    if hold is not None:
+        raise Conflict(
+            "The version was not erased.",
+            f"{hold.set_by} holds all records of its project since {moment_said(hold.set_at)}.",
+            "Wait until the auditor lifts the hold.",
+        )
 
 
 def _assent(version: Version, by: Person) -> str:

@@ -13,6 +13,7 @@ from archive import acceptance, actions
 from archive.dictionaries import prepared
 from archive.engine.descriptor import parse_descriptor
 from archive.exports.licences import LICENCES
+from archive.in_view import EnterUses
 from archive.intakes import convert_file, intake
 from archive.mendings import mend, offered
 from archive.models import Deposit, DepositFile, Dictionary, Version
@@ -410,7 +411,13 @@ STUDY_DEEDS = deeds(
     )
 )
 PROJECT_DEEDS = deeds(
-    Deed(Verb.PROJECT_DEPOSIT, OpenDeposit, _("Deposit data"), _("Deposit data of this project"))
+    Deed(Verb.PROJECT_DEPOSIT, OpenDeposit, _("Deposit data"), _("Deposit data of this project")),
+    Deed(
+        Verb.PROJECT_ENTER_USES,
+        EnterUses,
+        _("Enter uses from data"),
+        _("Which animals do the data show?"),
+    ),
 )
 DEPOSIT_DEEDS = deeds(
     Deed(Verb.DEPOSIT_SUBMIT, Submit, _("Submit for checking"), _("Have it checked")),

@@ -271,20 +271,44 @@ class Verb(TextChoices):
     SESSION_MISS = "session.miss", "miss a session"
     SESSION_ABANDON = "session.abandon", "abandon a session"
     PROJECT_RECORD_USE = "project.record_use", "record a use of an animal"
+    PROJECT_ENTER_USES = "project.enter_uses", "enter the uses that data show"
     USE_SEE = "use.see", "see uses"
     USE_REVERSE = "use.reverse", "reverse a use that was wrongly entered"
+    REST_RULE_SEE = "rest_rule.see", "see the rules of rest"
+    REST_RULE_SET = "rest_rule.set", "set a rule of rest"
+    REST_RULE_END = "rest_rule.end", "end a rule of rest"
+    PROJECT_SAY_PURPOSE = "project.say_purpose", "say what regulated work is for"
+    ENROLMENT_SAY_ORIGIN = "enrolment.say_origin", "say where an animal was born"
+    YEAR_RETURN_SEE = "year_return.see", "see the yearly returns"
+    YEAR_RETURN_PUBLISH = "year_return.publish", "publish the return of a year"
+    PROJECT_REPORT_EVENT = "project.report_event", "report an adverse event"
+    ADVERSE_EVENT_SEE = "adverse_event.see", "see adverse events"
+    ADVERSE_EVENT_ASSESS = "adverse_event.assess", "assess an adverse event"
+    PROJECT_RECORD_DEVIATION = "project.record_deviation", "record a deviation from the plan"
+    PROJECT_LOG_TIME = "project.log_time", "log keeper time"
     BREACH_SEE = "breach.see", "see breaches"
     BREACH_OPEN = "breach.open", "open a breach that data show"
     BREACH_EXPLAIN = "breach.explain", "explain a breach"
     BREACH_QUERY = "breach.query", "query an explanation"
     BREACH_SETTLE = "breach.settle", "settle a breach"
+    PROJECT_HOLD_RECORDS = "project.hold_records", "hold all records of a project"
+    HOLD_SEE = "hold.see", "see what is held"
+    HOLD_LIFT = "hold.lift", "lift a hold"
     CONCERN_RAISE = "concern.raise", "raise a concern"
     CONCERN_SEE = "concern.see", "see a concern"
+    CONCERN_FOLLOW = "concern.follow", "answer a question about a concern by its code"
+    CONCERN_ASK = "concern.ask", "ask whoever raised a concern"
+    CONCERN_REPLY = "concern.reply", "answer a question about one's own concern"
+    CONCERN_CHECK = "concern.check", "record a welfare check"
     CONCERN_TAKE_UP = "concern.take_up", "take up a concern"
     CONCERN_RESOLVE = "concern.resolve", "resolve a concern"
     CONCERN_REOPEN = "concern.reopen", "reopen a concern"
     AUDIT_OPEN = "audit.open", "open an audit"
     AUDIT_SEE = "audit.see", "see audits"
+    AUDIT_DRAW = "audit.draw", "draw uses to look at"
+    SAMPLED_USE_SEE = "sampled_use.see", "see which uses an audit looks at"
+    SAMPLED_USE_CONFIRM = "sampled_use.confirm", "confirm a use by its evidence"
+    SAMPLED_USE_DOUBT = "sampled_use.doubt", "doubt a use"
     AUDIT_WRITE_POINT = "audit.write_point", "write an audit point"
     POINT_SEE = "point.see", "see audit points"
     POINT_ANSWER = "point.answer", "answer an audit point"
@@ -726,10 +750,29 @@ TABLE: tuple[Row, ...] = (
     _rows(V.SESSION_MISS, _ALL, _DOERS),
     _rows(V.SESSION_ABANDON, _ALL, _DOERS),
     _rows(V.PROJECT_RECORD_USE, _ALL, _DOERS),
+    _rows(V.PROJECT_ENTER_USES, _ALL, _DOERS),
     _rows(V.USE_SEE, _STAFF),
     _rows(V.USE_SEE, _ALL, _MEMBER),
     _rows(V.USE_REVERSE, _ALL, _DOERS),
     _rows(V.USE_REVIEW, {R.AUDITOR, R.CURATOR, R.VET}),
+    _rows(V.REST_RULE_SEE, _ALL),
+    _rows(V.REST_RULE_SET, {R.CURATOR, R.VET}),
+    _rows(V.REST_RULE_END, {R.CURATOR, R.VET}),
+    _rows(V.PROJECT_SAY_PURPOSE, {R.CURATOR}),
+    _rows(V.PROJECT_SAY_PURPOSE, _ALL, _LEAD),
+    _rows(V.ENROLMENT_SAY_ORIGIN, {R.CURATOR}),
+    _rows(V.ENROLMENT_SAY_ORIGIN, _ALL, _DOERS),
+    _rows(V.YEAR_RETURN_SEE, _STAFF_AND_ADMIN),
+    _rows(V.YEAR_RETURN_PUBLISH, {R.CURATOR}),
+    _rows(V.PROJECT_REPORT_EVENT, {R.KEEPER, R.CURATOR, R.VET}),
+    _rows(V.PROJECT_REPORT_EVENT, _ALL, _MEMBER),
+    _rows(V.ADVERSE_EVENT_SEE, _STAFF),
+    _rows(V.ADVERSE_EVENT_SEE, _ALL, _MEMBER),
+    _rows(V.ADVERSE_EVENT_SEE, _ALL, own_body),
+    _rows(V.ADVERSE_EVENT_ASSESS, {R.VET}, _NOT_OWN),
+    _rows(V.PROJECT_RECORD_DEVIATION, _ALL, _DOERS),
+    _rows(V.PROJECT_LOG_TIME, {R.KEEPER, R.CURATOR}),
+    _rows(V.PROJECT_LOG_TIME, _ALL, _DOERS),
     _rows(V.BREACH_SEE, _STAFF),
     _rows(V.BREACH_SEE, _ALL, _MEMBER),
     _rows(V.BREACH_SEE, _ALL, own_body),
@@ -739,10 +782,19 @@ TABLE: tuple[Row, ...] = (
     _rows(V.BREACH_QUERY, _ALL, both(own_chair, _NOT_OWN)),
     _rows(V.BREACH_SETTLE, {R.AUDITOR}, _NOT_OWN),
     _rows(V.BREACH_SETTLE, _ALL, both(own_chair, _NOT_OWN)),
+    _rows(V.PROJECT_HOLD_RECORDS, {R.AUDITOR, R.CURATOR, R.STEWARD}),
+    _rows(V.HOLD_SEE, _STAFF_AND_ADMIN),
+    _rows(V.HOLD_LIFT, {R.AUDITOR}),
     _rows(V.CONCERN_RAISE, {R.PUBLIC}),
     _rows(V.CONCERN_SEE, {R.VET, R.AUDITOR}, except_for(own("named"))),
     _rows(V.CONCERN_SEE, _ALL, both(chairs_a_body, except_for(own("named")))),
     _rows(V.CONCERN_SEE, _ALL, own("raiser")),
+    _rows(V.CONCERN_FOLLOW, {R.PUBLIC}),
+    _rows(V.CONCERN_ASK, {R.VET}, except_for(own("named"))),
+    _rows(V.CONCERN_ASK, _ALL, both(chairs_a_body, except_for(own("named")))),
+    _rows(V.CONCERN_REPLY, _ALL, own("raiser")),
+    _rows(V.CONCERN_CHECK, {R.VET}, except_for(own("named"))),
+    _rows(V.CONCERN_CHECK, _ALL, both(chairs_a_body, except_for(own("named")))),
     _rows(V.CONCERN_TAKE_UP, {R.VET}, except_for(own("named"))),
     _rows(V.CONCERN_TAKE_UP, _ALL, both(chairs_a_body, except_for(own("named")))),
     _rows(V.CONCERN_RESOLVE, {R.VET}, except_for(own("named"))),
@@ -751,6 +803,10 @@ TABLE: tuple[Row, ...] = (
     _rows(V.CONCERN_REOPEN, _ALL, both(chairs_a_body, except_for(own("named")))),
     _rows(V.AUDIT_OPEN, {R.AUDITOR}),
     _rows(V.AUDIT_SEE, _STAFF_AND_ADMIN),
+    _rows(V.AUDIT_DRAW, {R.AUDITOR}, own("opener")),
+    _rows(V.SAMPLED_USE_SEE, _STAFF),
+    _rows(V.SAMPLED_USE_CONFIRM, {R.AUDITOR}, own("opener")),
+    _rows(V.SAMPLED_USE_DOUBT, {R.AUDITOR}, own("opener")),
     _rows(V.AUDIT_WRITE_POINT, {R.AUDITOR}, own("opener")),
     _rows(V.POINT_SEE, _STAFF_AND_ADMIN),
     _rows(V.POINT_SEE, _ALL, own("addressee")),
@@ -878,7 +934,10 @@ FROM_NOTHING = frozenset(
         Verb.QUESTION_POST,
         Verb.STUDY_OPEN,
         Verb.CONCERN_RAISE,
+        Verb.CONCERN_FOLLOW,
         Verb.AUDIT_OPEN,
+        Verb.REST_RULE_SET,
+        Verb.YEAR_RETURN_PUBLISH,
         Verb.BREACH_OPEN,
         Verb.VOCABULARY_LOAD,
     }

@@ -11,7 +11,8 @@ from registry.answers.models import Answer, CloseReport, HusbandryAction
 from registry.answers.standing import missing_to_close
 from registry.errors import Conflict, NotPermitted, Unsound
 from registry.ledger.actions import record
-from registry.oversight.models import Breach, Enrolment
+from registry.oversight.account import account_of
+from registry.oversight.models import AdverseEvent, Breach, Enrolment
 from registry.people.models import Person
 from registry.permissions import Part, Verb, require
 from registry.projects.models import Project, Study
@@ -247,11 +248,17 @@ def say_done(
 
 
 @transaction.atomic
-def close_project(project: Project, *, text: str, deviations: str = "", by: Person) -> Project:
-    """Close a project, with the report of how it went and what deviated.
+def close_project(
+    project: Project, *, text: str, learned: str, deviations: str = "", by: Person
+) -> Project:
+    """Close a project, with the report of how it went, what deviated and what was learned.
+
+    Its figures are kept with the report as they stand now: animals planned and used, actual
+    severity, events, deviations, breaches, keeper time.
 
     Refused when: its dataset has no version that is held; a question of its study has no answer; an
-    animal is still enrolled; a breach was not explained; the report is empty.
+    animal is still enrolled; a breach was not explained; an adverse event was not assessed; the
+    report is empty, or does not say what was learned.
     """
     require(by, Verb.PROJECT_CLOSE, project)
     locked(project.study)
@@ -260,6 +267,7 @@ def close_project(project: Project, *, text: str, deviations: str = "", by: Pers
     locked_all(Question, project.study.questions.order_by().values("pk"))
     locked_all(Enrolment, project.enrolments.order_by().values("pk"))
     locked_all(Breach, project.breaches.order_by().values("pk"))
+    locked_all(AdverseEvent, project.adverse_events.order_by().values("pk"))
     locked_all(Version, Version.objects.filter(dataset__project=project).order_by().values("pk"))
     follows(project, "close")
     missing = missing_to_close(project)
@@ -269,16 +277,25 @@ def close_project(project: Project, *, text: str, deviations: str = "", by: Pers
             " ".join(missing),
             "Do what is missing, and close it then.",
         )
-    if not text.strip():
-        raise Unsound(
-            "The project was not closed.",
-            "The report is empty.",
-            "Write in a few sentences how it went.",
-            fields={"text": "Write how it went."},
-        )
+    for field, said, asked in (
+        ("text", text, "how it went"),
+        ("learned", learned, "what was learned, so that animals bear less next time"),
+    ):
+        if not said.strip():
+            raise Unsound(
+                "The project was not closed.",
+                f"The report does not say {asked}.",
+                f"Write in a few sentences {asked}.",
+                fields={field: "Write this."},
+            )
     before, after = move(project, "close")
     report = CloseReport.objects.create(
-        project=project, text=text, deviations=deviations, written_by=by
+        project=project,
+        text=text,
+        deviations=deviations,
+        learned=learned.strip(),
+        account=account_of(project).packed(),
+        written_by=by,
     )
     record(Verb.PROJECT_CLOSE, project, by=by, before=before, after=after, touched=[report])
     return project

@@ -226,11 +226,18 @@ class CloseProject(DeedForm):
         _("Animals used, how severe it was for them, what went well and what did not."),
     )
     deviations = _text(_("What deviated from the plan"), _("Leave it empty if nothing did."), 4)
+    learned = _text(
+        _("What was learned for refinement"),
+        _("What you would do otherwise, so that animals bear less and the numbers suffice."),
+        4,
+    )
 
     def fit(self) -> None:
         """Say what is missing before anything is typed."""
         self.fields["deviations"].required = False
         self.missing = missing_to_close(self.subject)
+        told = self.subject.deviations.order_by("pk").values_list("happened_on", "text")
+        self.fields["deviations"].initial = "\n".join(f"{on}: {text}" for on, text in told)
 
     def act(self) -> Project:
         """Close it."""

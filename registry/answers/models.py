@@ -74,6 +74,8 @@ class CloseReport(models.Model):
     project = models.OneToOneField(Project, on_delete=models.PROTECT, related_name="close_report")
     text = models.TextField()
     deviations = models.TextField(blank=True)
+    learned = models.TextField("what was learned for refinement", blank=True)
+    account = models.JSONField(default=dict, help_text="The figures as they stood at the close.")
     written_by = models.ForeignKey(_PERSON, on_delete=models.PROTECT, related_name="close_reports")
     written_at = models.DateTimeField(default=timezone.now)
 

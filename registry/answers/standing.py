@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from django.utils.translation import gettext as _
 
 from archive.models import Version
-from registry.oversight.models import Breach, Enrolment
+from registry.oversight.models import AdverseEvent, Breach, Enrolment
 from registry.projects.models import Project
 from registry.questions.models import Question
 
@@ -31,6 +31,11 @@ def missing_to_close(project: Project) -> list[str]:
         )
     if breaches := _named(map(str, Breach.objects.filter(project=project, state="opened"))):
         missing.append(_("Not explained yet: %(breaches)s.") % {"breaches": breaches})
+    events = AdverseEvent.objects.filter(project=project, state="reported")
+    if named := _named(map(str, events)):
+        missing.append(
+            _("Not assessed by a veterinary surgeon yet: %(events)s.") % {"events": named}
+        )
     return missing
 
 

@@ -188,6 +188,7 @@ def _close(world: World) -> None:
             project_of(world, f"substrate-{year.number}"),
             text="Six tanks were looked at on eight mornings, as planned; no animal was touched.",
             deviations="" if year.number != 2 else "One morning was looked at by the keeper.",
+            learned="Watching from the side was enough; nobody had to lean over the tanks.",
             by=world.people["oluwaseun"],
         )
 

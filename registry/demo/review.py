@@ -1,5 +1,10 @@
 """What others make of it: answers from data held, breaches explained, concerns, and the audits."""
 
+from datetime import date, timedelta
+
+from django.utils import timezone
+
+from registry.animals.models import Taxon
 from registry.answers import actions as answers
 from registry.demo.cohorts import project_of
 from registry.demo.diary import Diary
@@ -8,6 +13,8 @@ from registry.oversight import actions as oversight
 from registry.oversight.models import Breach
 from registry.permissions import Visitor
 
+SEED = "4b7e" * 16
+"""Of the audit's draw: a demo is the same whenever it is made."""
 LAST = "Hands-on contacts of the year"
 """The audit that is opened last: where it is, the demo was made to its end."""
 
@@ -23,7 +30,10 @@ def write(diary: Diary, world: World) -> None:
     diary.at("2026-09-02 16:00", _explain_fen, world)
     diary.at("2026-09-15 11:00", _nameless_concern, world)
     diary.at("2026-11-15 18:20", _concern_of_tam, world)
+    diary.at("2026-11-15 18:35", _harm_in_tank_5, world)
     diary.at("2026-11-16 09:10", _take_up, world)
+    diary.at("2026-11-16 11:30", _assess_tank_5, world)
+    diary.at("2026-11-17 09:00", _rest_for_lumpfish, world)
     diary.at("2026-11-23 20:10", _audit_of_contacts, world)
 
 
@@ -114,8 +124,66 @@ def _concern_of_tam(world: World) -> None:
     world.concerns["tank 5"] = concern
 
 
+def _harm_in_tank_5(world: World) -> None:
+    project = project_of(world, "lumpfish-1")
+    oversight.report_event(
+        project,
+        sort="death",
+        text="One lumpfish of tank 5 lay dead at the outflow at six. It was taken out and lies in "
+        "the cold room for the veterinary surgeon; the others have been left alone since.",
+        happened_at=timezone.now() - timedelta(minutes=40),
+        by=world.people["tam"],
+    )
+    oversight.log_time(
+        project,
+        minutes=50,
+        happened_on=timezone.localdate(),
+        note="Looking through tank 5",
+        by=world.people["tam"],
+    )
+
+
 def _take_up(world: World) -> None:
-    oversight.take_up_concern(world.concerns["tank 5"], by=world.people["fergus"])
+    concern = world.concerns["tank 5"]
+    oversight.take_up_concern(concern, by=world.people["fergus"])
+    oversight.ask_raiser(
+        concern,
+        text="How many hung at the surface, and since which day?",
+        by=world.people["fergus"],
+    )
+    oversight.reply_concern(
+        concern, text="Four of them, since the second netting.", by=world.people["tam"]
+    )
+
+
+def _assess_tank_5(world: World) -> None:
+    vet = world.people["fergus"]
+    oversight.assess_event(
+        project_of(world, "lumpfish-1").adverse_events.get(),
+        severity=1,
+        course="watch",
+        assessment="Frayed fins, no parasite, empty gut. Two nettings in a week were too many for "
+        "this tank; it is watched morning and evening, and not netted until I say so.",
+        by=vet,
+    )
+    oversight.check_welfare(
+        world.concerns["tank 5"],
+        text="Looked at for half an hour with the lamp off: all feed, one still hangs.",
+        course="watch",
+        by=vet,
+    )
+
+
+def _rest_for_lumpfish(world: World) -> None:
+    oversight.set_rest_rule(
+        taxon=Taxon.objects.get(scientific_name="Cyclopterus lumpus"),
+        most=1,
+        days=7,
+        why="After two nettings in a week the lumpfish of tank 5 hung at the surface. A week "
+        "between, until somebody shows that less will do. Our own experience, no source.",
+        from_on=timezone.localdate(),
+        by=world.people["fergus"],
+    )
 
 
 # --------------------------------------------------------------------------------------- audits
@@ -149,6 +217,15 @@ def _audit_of_contacts(world: World) -> None:
     audit = oversight.open_audit(
         title=LAST,
         scope="Hands-on contacts of every animal from January on, against limits and house rules.",
+        from_on=date(2026, 1, 1),
+        to_on=timezone.localdate(),
+        by=auditor,
+    )
+    oversight.draw_uses(audit, how="chance", size=8, seed=SEED, by=auditor)
+    oversight.draw_uses(audit, how="passed", size=4, by=auditor)
+    oversight.confirm_use(
+        audit.sampled.all()[0],
+        evidence="The keeper's diary of that day, and the row in the data.",
         by=auditor,
     )
     netted = _breaches(world, "lumpfish-1")[0]
@@ -158,6 +235,7 @@ def _audit_of_contacts(world: World) -> None:
         "schedule. Who decided that, and on what day was the count looked at?",
         addressee=world.people["ingrid"],
         breach=netted,
+        due_on=timezone.localdate() + timedelta(days=14),
         by=auditor,
     )
     parted = _breaches(world, "seahorses-1")[0]

@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from registry.animals.models import Taxon
 from registry.approvals.models import PermissionKind
 from registry.errors import Unsound
+from registry.oversight.models import RetentionRule, ReturnCategory
 from registry.people.models import BodyKind
 from registry.permissions import Verb
 from registry.projects.models import Procedure
@@ -76,6 +77,22 @@ KINDS: tuple[Kind, ...] = (
         "code",
         None,
         "bodies",
+    ),
+    Kind(
+        "return_categories",
+        _("categories of the yearly return"),
+        _("Species, purposes and places of birth, as a regulator asks for them from a year on."),
+        ReturnCategory,
+        "code",
+    ),
+    Kind(
+        "retention",
+        _("times of retention"),
+        _("How long which records are kept at least."),
+        RetentionRule,
+        "code",
+        None,
+        "oversight:retention",
     ),
 )
 

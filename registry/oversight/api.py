@@ -1,5 +1,6 @@
 """What this slice offers over the API: plural name to view set."""
 
+from collections.abc import Callable, Iterable
 from dataclasses import asdict
 from typing import Any, ClassVar
 
@@ -20,29 +21,43 @@ from registry.oversight.forms import (
     SESSION_DEEDS,
     USE_DEEDS,
 )
-from registry.oversight.forms.audits import AUDIT_DEEDS, OPEN, POINT_DEEDS
+from registry.oversight.forms.audits import AUDIT_DEEDS, OPEN, POINT_DEEDS, SAMPLED_DEEDS
 from registry.oversight.forms.concerns import DEEDS as CONCERN_DEEDS
-from registry.oversight.forms.concerns import RAISE, RaiseConcern
-from registry.oversight.margins import Limited
+from registry.oversight.forms.concerns import FOLLOW, RAISE, Follow, RaiseConcern
+from registry.oversight.forms.holds import HOLD_DEEDS
+from registry.oversight.forms.rests import REST_DEEDS, SET
+from registry.oversight.forms.returns import PUBLISH
+from registry.oversight.forms.welfare import EVENT_DEEDS
+from registry.oversight.margins import Limited, Margin
+from registry.oversight.meant import limits_of, meant_by, of_session
 from registry.oversight.models import (
+    AdverseEvent,
     Audit,
     BookedSubject,
     Booking,
     Breach,
     Concern,
     Enrolment,
+    Hold,
     Point,
+    RestRule,
+    ReturnCategory,
+    SampledUse,
     Session,
     Use,
+    YearReturn,
 )
+from registry.projects.models import Procedure
 from registry.rest import (
     LOOK_REFUSED,
+    LookViewSet,
     ObjectSerializer,
     ObjectViewSet,
     RefusalSerializer,
     shows,
 )
 from registry.web import DeedForm
+from registry.web import deeds as deeds_of
 
 
 class BookedSubjectSerializer(serializers.ModelSerializer[BookedSubject]):
@@ -66,6 +81,40 @@ class MarginSerializer(serializers.Serializer[Any]):
         allow_null=True, help_text="Days, classes, animals or times, by what is limited."
     )
     is_kept = serializers.BooleanField()
+
+
+_ON = OpenApiParameter("on", OpenApiTypes.DATE, description="The day; else today.")
+_PROCEDURE = OpenApiParameter(
+    "procedure", OpenApiTypes.INT, description="By its number; else each that is planned."
+)
+
+
+def looks_at_limits(*parameters: OpenApiParameter) -> Callable[[Any], Any]:
+    """Give what makes a method answer with limits; it only looks."""
+    described = extend_schema(
+        parameters=list(parameters),
+        responses={
+            200: MarginSerializer(many=True),
+            **dict.fromkeys(LOOK_REFUSED, RefusalSerializer),
+        },
+        filters=False,
+    )
+    acted = action(detail=True, methods=["get"], filter_backends=[], pagination_class=None)
+    return lambda method: described(acted(method))
+
+
+def _day(request: Request) -> Any:
+    given = request.query_params.get("on", timezone.localdate().isoformat())
+    return serializers.DateField().run_validation(given)
+
+
+def _procedure(request: Request) -> Any:
+    rows = serializers.PrimaryKeyRelatedField(queryset=Procedure.objects.all(), allow_null=True)
+    return rows.run_validation(request.query_params.get("procedure"))
+
+
+def _told(found: Iterable[Margin]) -> Response:
+    return Response([asdict(one) for one in found])
 
 
 @shows
@@ -104,22 +153,10 @@ class BookingViewSet(ObjectViewSet[Booking]):
     filterset_fields: ClassVar[list[str]] = ["state", "project", "asked_by", "subjects__animal"]
     ordering_fields: ClassVar[list[str]] = ["asked_at", "starts_on", "ends_on"]
 
-    @extend_schema(
-        parameters=[OpenApiParameter("on", OpenApiTypes.DATE, description="The day; else today.")],
-        responses={
-            200: MarginSerializer(many=True),
-            **dict.fromkeys(LOOK_REFUSED, RefusalSerializer),
-        },
-        filters=False,
-    )
-    @action(detail=True, methods=["get"], filter_backends=[], pagination_class=None)
+    @looks_at_limits(_ON)
     def limits(self, request: Request, pk: str | None = None) -> Response:
         """Give each limit that enrolling the rest would be held against, and what it leaves."""
-        day = serializers.DateField().run_validation(
-            request.query_params.get("on", timezone.localdate().isoformat())
-        )
-        found = margins_of(self.get_object(), day)
-        return Response([asdict(one) for one in found])
+        return _told(margins_of(self.get_object(), _day(request)))
 
 
 @shows
@@ -165,6 +202,15 @@ class EnrolmentViewSet(ObjectViewSet[Enrolment]):
     ]
     ordering_fields: ClassVar[list[str]] = ["code", "from_on", "left_on"]
 
+    @looks_at_limits(_ON, _PROCEDURE)
+    def limits(self, request: Request, pk: str | None = None) -> Response:
+        """Give each limit that a use of it on a day would be held against, and what it leaves."""
+        one = self.get_object()
+        meant = meant_by(
+            one.project, _day(request), enrolments=[one], procedure=_procedure(request)
+        )
+        return _told(limits_of(meant))
+
 
 @shows
 class SessionSerializer(ObjectSerializer[Session]):
@@ -209,6 +255,11 @@ class SessionViewSet(ObjectViewSet[Session]):
         "planned_start": ["date", "gte", "lt"],
     }
     ordering_fields: ClassVar[list[str]] = ["planned_start", "started_at"]
+
+    @looks_at_limits(_PROCEDURE)
+    def limits(self, request: Request, pk: str | None = None) -> Response:
+        """Give each limit that holding it would be held against, and what it leaves."""
+        return _told(limits_of(of_session(self.get_object(), _procedure(request))))
 
 
 @shows
@@ -266,6 +317,125 @@ class UseViewSet(ObjectViewSet[Use]):
 
 
 @shows
+class RestRuleSerializer(ObjectSerializer[RestRule]):
+    """A rule of the house on rest between hands-on events."""
+
+    class Meta:
+        model = RestRule
+        fields = (
+            "id",
+            "taxon",
+            "most",
+            "days",
+            "why",
+            "owner",
+            "from_on",
+            "recorded_at",
+            "ended_on",
+            "state",
+        )
+        read_only_fields = fields
+
+
+class RestRuleViewSet(ObjectViewSet[RestRule]):
+    """The house's rules of rest."""
+
+    queryset = RestRule.objects.all()
+    serializer_class = RestRuleSerializer
+    deeds = REST_DEEDS
+    creates = SET
+    filterset_fields: ClassVar[list[str]] = ["state", "taxon", "owner"]
+    ordering_fields: ClassVar[list[str]] = ["from_on", "ended_on"]
+
+
+@shows
+class YearReturnSerializer(ObjectSerializer[YearReturn]):
+    """An edition of a return: rows of species, purpose, origin, severity, re-use, number."""
+
+    class Meta:
+        model = YearReturn
+        fields = (
+            "id",
+            "year",
+            "edition",
+            "rows",
+            "embryos",
+            "procedures",
+            "animals",
+            "late_embryos",
+            "note",
+            "published_by",
+            "published_at",
+        )
+        read_only_fields = fields
+
+
+class YearReturnViewSet(ObjectViewSet[YearReturn]):
+    """Published returns; every edition is kept."""
+
+    queryset = YearReturn.objects.all()
+    serializer_class = YearReturnSerializer
+    creates = PUBLISH
+    filterset_fields: ClassVar[list[str]] = ["year", "edition"]
+    ordering_fields: ClassVar[list[str]] = ["year", "edition", "published_at"]
+
+
+class ReturnCategorySerializer(serializers.ModelSerializer[ReturnCategory]):
+    """A category of the yearly return."""
+
+    class Meta:
+        model = ReturnCategory
+        fields = ("id", "code", "sort", "name", "from_year", "until_year", "source")
+
+
+class ReturnCategoryViewSet(LookViewSet[ReturnCategory]):
+    """The categories that a return asks for."""
+
+    queryset = ReturnCategory.objects.all()
+    serializer_class = ReturnCategorySerializer
+    filterset_fields: ClassVar[list[str]] = ["sort", "code"]
+
+
+@shows
+class AdverseEventSerializer(ObjectSerializer[AdverseEvent]):
+    """An adverse event, with its assessment."""
+
+    class Meta:
+        model = AdverseEvent
+        fields = (
+            "id",
+            "project",
+            "enrolment",
+            "animal",
+            "group",
+            "sort",
+            "text",
+            "is_expected",
+            "end_point",
+            "happened_at",
+            "recorded_at",
+            "reported_by",
+            "severity",
+            "course",
+            "assessment",
+            "assessed_by",
+            "assessed_at",
+            "state",
+        )
+        read_only_fields = fields
+
+
+class AdverseEventViewSet(ObjectViewSet[AdverseEvent]):
+    """Harm that came to animals in projects."""
+
+    queryset = AdverseEvent.objects.all()
+    serializer_class = AdverseEventSerializer
+    deeds = EVENT_DEEDS
+    filterset_fields: ClassVar[list[str]] = ["state", "project", "animal", "group", "sort"]
+    ordering_fields: ClassVar[list[str]] = ["happened_at", "recorded_at"]
+
+
+@shows
 class BreachSerializer(ObjectSerializer[Breach]):
     """A breach as the API shows it."""
 
@@ -312,6 +482,26 @@ class BreachViewSet(ObjectViewSet[Breach]):
 
 
 @shows
+class HoldSerializer(ObjectSerializer[Hold]):
+    """That all records of a project are kept."""
+
+    class Meta:
+        model = Hold
+        fields = ("id", "project", "why", "set_by", "set_at", "lifted_at", "state")
+        read_only_fields = fields
+
+
+class HoldViewSet(ObjectViewSet[Hold]):
+    """What is held beyond its time."""
+
+    queryset = Hold.objects.all()
+    serializer_class = HoldSerializer
+    deeds = HOLD_DEEDS
+    filterset_fields: ClassVar[list[str]] = ["state", "project"]
+    ordering_fields: ClassVar[list[str]] = ["set_at"]
+
+
+@shows
 class ConcernSerializer(ObjectSerializer[Concern]):
     """A concern, to those who handle it or raised it."""
 
@@ -328,11 +518,14 @@ class ConcernViewSet(ObjectViewSet[Concern]):
     serializer_class = ConcernSerializer
     deeds = CONCERN_DEEDS
     creates = RAISE
+    starts = deeds_of(FOLLOW)
     filterset_fields: ClassVar[list[str]] = ["state", "animal", "project"]
     ordering_fields: ClassVar[list[str]] = ["raised_at"]
 
     def show_made(self, form: DeedForm, done: Model) -> dict[str, Any]:
         """Add the code, which is shown this once."""
+        if isinstance(form, Follow) and isinstance(done, Concern):
+            return {"state": done.state, "outcome": done.outcome}  # as the page shows it
         shown = super().show_made(form, done)
         return {**shown, "follow_up_code": form.code} if isinstance(form, RaiseConcern) else shown
 
@@ -341,6 +534,8 @@ class ConcernViewSet(ObjectViewSet[Concern]):
 class PointSerializer(ObjectSerializer[Point]):
     """A point of an audit, with its answer."""
 
+    is_overdue = serializers.BooleanField(read_only=True)
+
     class Meta:
         model = Point
         fields = (
@@ -348,7 +543,10 @@ class PointSerializer(ObjectSerializer[Point]):
             "audit",
             "text",
             "breach",
+            "use",
             "addressee",
+            "due_on",
+            "is_overdue",
             "written_at",
             "answer",
             "answered_at",
@@ -363,7 +561,7 @@ class AuditSerializer(ObjectSerializer[Audit]):
 
     class Meta:
         model = Audit
-        fields = ("id", "title", "scope", "opener", "opened_at", "points")
+        fields = ("id", "title", "scope", "from_on", "to_on", "opener", "opened_at", "points")
         read_only_fields = fields
 
 
@@ -376,6 +574,29 @@ class AuditViewSet(ObjectViewSet[Audit]):
     creates = OPEN
     filterset_fields: ClassVar[list[str]] = ["opener"]
     ordering_fields: ClassVar[list[str]] = ["opened_at"]
+
+
+@shows
+class SampledUseSerializer(ObjectSerializer[SampledUse]):
+    """A use that an audit looks at, with how it was drawn."""
+
+    how = serializers.CharField(source="draw.how", read_only=True)
+    seed = serializers.CharField(source="draw.seed", read_only=True)
+
+    class Meta:
+        model = SampledUse
+        fields = ("id", "audit", "use", "how", "seed", "evidence", "looked_at", "state")
+        read_only_fields = fields
+
+
+class SampledUseViewSet(ObjectViewSet[SampledUse]):
+    """Uses that audits look at."""
+
+    queryset = SampledUse.objects.select_related("draw")
+    serializer_class = SampledUseSerializer
+    deeds = SAMPLED_DEEDS
+    filterset_fields: ClassVar[list[str]] = ["state", "audit", "use"]
+    ordering_fields: ClassVar[list[str]] = ["looked_at"]
 
 
 class PointViewSet(ObjectViewSet[Point]):
@@ -393,8 +614,14 @@ OFFERED: dict[str, Any] = {
     "enrolments": EnrolmentViewSet,
     "sessions": SessionViewSet,
     "uses": UseViewSet,
+    "rest-rules": RestRuleViewSet,
+    "year-returns": YearReturnViewSet,
+    "return-categories": ReturnCategoryViewSet,
+    "adverse-events": AdverseEventViewSet,
     "breaches": BreachViewSet,
+    "holds": HoldViewSet,
     "concerns": ConcernViewSet,
     "audits": AuditViewSet,
+    "sampled-uses": SampledUseViewSet,
     "audit-points": PointViewSet,
 }

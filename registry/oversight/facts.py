@@ -14,12 +14,9 @@ from registry.approvals.standing import NeedsOf
 from registry.moments import begin
 from registry.oversight.counting import (
     WINDOWS_D,
-    EnrolmentRow,
     Kind,
-    LineUse,
     Subject,
     UseRow,
-    line_use,
     loads,
 )
 from registry.oversight.limits import (
@@ -31,9 +28,9 @@ from registry.oversight.limits import (
     Span,
     Thing,
 )
-from registry.oversight.models import Enrolment, Use
-from registry.people.models import Person
-from registry.projects.models import Plan, Procedure, Project
+from registry.oversight.models import Use
+from registry.people.models import Induction, Person
+from registry.projects.models import Halt, Plan, Procedure, Project
 
 
 def subject_of(row: Animal | Group) -> Subject:
@@ -54,28 +51,71 @@ def thing(row: Procedure | Enclosure | Person) -> Thing:
 # ------------------------------------------------------------------------------ what is permitted
 
 
-def needed_by(project: Project, day: date) -> tuple[NeededFacts, ...]:
-    """Give every permission that a project needs and what it holds of it, for an event on a day."""
-    read = NeedsOf(project)
-    members = {one.person_id for one in project.members.live_on(day)}
-    return tuple(
-        _needed(read, kind, day, members)
-        for kind in read.kinds
-        if kind.pk not in read.needs or read.needs[kind.pk].is_needed
-    )
+def needed_by(
+    project: Project, day: date, people: Iterable[Person] = ()
+) -> tuple[NeededFacts, ...]:
+    """Give every permission that a project needs and what it holds of it, for an event on a day.
+
+    `people` are those who do the work: where inductions are needed, each of them needs one too.
+    """
+    return Permits(project).on(day, people)
 
 
-def _needed(read: NeedsOf, kind: PermissionKind, day: date, members: set[int]) -> NeededFacts:
+class Permits:
+    """What a project needs and holds, read once for any number of days."""
+
+    def __init__(self, project: Project) -> None:
+        self._read = NeedsOf(project)
+        self._members = list(project.members.all())
+        self._inductions: dict[int, list[Induction]] = {}
+
+    def on(self, day: date, people: Iterable[Person] = ()) -> tuple[NeededFacts, ...]:
+        """Give what is needed and held on a day by those who do the work."""
+        read = self._read
+        members = {
+            one.person_id
+            for one in self._members
+            if one.began_on <= day and (one.ended_on is None or one.ended_on > day)
+        }
+        doing = list(people)
+        self._look_up(doing)
+        return tuple(
+            _needed(read, kind, day, members, doing, self._inductions)
+            for kind in read.kinds
+            if kind.pk not in read.needs or read.needs[kind.pk].is_needed
+        )
+
+    def _look_up(self, people: list[Person]) -> None:
+        """Read the inductions of people who were not asked about before; one query, or none."""
+        known = {one.person_id for one in self._read.students} | self._inductions.keys()
+        new = [one.pk for one in people if one.pk not in known]
+        if new:
+            self._inductions |= {pk: [] for pk in new}
+            for given in Induction.objects.filter(person__in=new):
+                self._inductions[given.person_id].append(given)
+
+
+def _needed(
+    read: NeedsOf,
+    kind: PermissionKind,
+    day: date,
+    members: set[int],
+    doing: list[Person],
+    others: dict[int, list[Induction]],
+) -> NeededFacts:
     if kind.pk not in read.needs:
         return NeededFacts(kind.name, is_said=False)
     if kind.satisfied_by != PermissionKind.SatisfiedBy.APPROVAL:
-        return NeededFacts(kind.name, papers=_papers(read, kind, day))
+        return NeededFacts(kind.name, papers=_papers(read, kind, day, doing, others))
     asked = [pair for pair in read.approvals if pair[0].permission_id == kind.pk]
-    granted = [_approval(*pair, members) for pair in asked if pair[1].granted_on is not None]
+    granted = [approval_facts(*pair, members) for pair in asked if pair[1].granted_on is not None]
     return NeededFacts(kind.name, tuple(granted))
 
 
-def _approval(approval: Approval, facts: live.ApprovalFacts, members: set[int]) -> ApprovalFacts:
+def approval_facts(
+    approval: Approval, facts: live.ApprovalFacts, members: set[int]
+) -> ApprovalFacts:
+    """Give an approval as a set of limits; prefetch its pauses, limits, places and people."""
     named = {person.pk for person in approval.people.all()}
     return ApprovalFacts(
         number=approval.pk,
@@ -105,101 +145,32 @@ def _approval(approval: Approval, facts: live.ApprovalFacts, members: set[int]) 
     )
 
 
-def _papers(read: NeedsOf, kind: PermissionKind, day: date) -> tuple[PaperFacts, ...]:
+def _papers(
+    read: NeedsOf,
+    kind: PermissionKind,
+    day: date,
+    doing: list[Person],
+    of_others: dict[int, list[Induction]],
+) -> tuple[PaperFacts, ...]:
+    holders = {
+        one.person_id: one.person
+        for one in read.students
+        if one.began_on <= day and (one.ended_on is None or one.ended_on > day)
+    }
     spans: dict[int, list[Span]] = {}
     if kind.satisfied_by == PermissionKind.SatisfiedBy.AGREEMENT:
         for signed in read.agreements:
             first = timezone.localdate(signed.signed_at)
             spans.setdefault(signed.person_id, []).append(Span(first, None))
     else:
-        for given in read.inductions:
+        # The data are the student's to agree on; safety is everybody's who does the work.
+        others = {one.pk: one for one in doing if one.pk not in holders}
+        rows = [one for pk in others for one in of_others.get(pk, ())]
+        for given in [*read.inductions, *rows]:
             held = Span(given.given_on, given.expires_on)
             spans.setdefault(given.person_id, []).append(held)
-    return tuple(
-        PaperFacts(str(one.person), tuple(spans.get(one.person_id, ())))
-        for one in read.students
-        if one.began_on <= day and (one.ended_on is None or one.ended_on > day)
-    )
-
-
-# ------------------------------------------------------------------------------- what is used up
-
-
-def used_of(
-    needed: Iterable[NeededFacts], procedures: Iterable[int] | None = None
-) -> dict[int, LineUse]:
-    """Give what is used up of each limit line, over every project that its approval covers.
-
-    `procedures` narrows the lines to those that an event could fall under.
-    """
-    asked = None if procedures is None else set(procedures)
-    approvals = {one.number: one for permission in needed for one in permission.approvals}
-    covers: dict[int, set[int]] = {}
-    for approval, project in Approval.projects.through.objects.filter(
-        approval__in=list(approvals)
-    ).values_list("approval_id", "project_id"):
-        covers.setdefault(approval, set()).add(project)
-    projects = set().union(*covers.values()) if covers else set()
-    lines = {
-        line: covers.get(number, set())
-        for number, approval in approvals.items()
-        for line in approval.limits
-        if asked is None or line.procedure in asked
-    }
-    enrolments = enrolment_rows(Enrolment.objects.filter(project__in=projects))
-    uses = use_rows(
-        Use.objects.filter(project__in=projects, procedure__in={one.procedure for one in lines})
-    )
-    return {
-        line.number: line_use(
-            line.kind,
-            line.procedure,
-            [row for row in enrolments if row.project in within],
-            [row for row in uses if row.project in within],
-        )
-        for line, within in lines.items()
-    }
-
-
-def enrolment_rows(enrolments: QuerySet[Enrolment]) -> list[EnrolmentRow]:
-    """Read enrolments for counting; two queries, however many there are."""
-    read = list(
-        enrolments.order_by("pk").values_list(
-            "pk",
-            "project_id",
-            "animal_id",
-            "group_id",
-            "animal__taxon_id",
-            "animal__life_stage",
-            "group__taxon_id",
-            "group__life_stage",
-            "number",
-            "from_on",
-            "recorded_at",
-            "left_on",
-            "left_recorded_at",
-        )
-    )
-    planned: dict[int, set[int]] = {}
-    for project, procedure in Plan.procedures.through.objects.filter(
-        plan__project__in={row[1] for row in read}
-    ).values_list("plan__project_id", "procedure_id"):
-        planned.setdefault(project, set()).add(procedure)
-    return [
-        EnrolmentRow(
-            number=row[0],
-            project=row[1],
-            subject=_subject(row[2], row[3]),
-            kind=_kind(*row[4:8]),
-            animals=row[8],
-            procedures=frozenset(planned.get(row[1], ())),
-            from_on=row[9],
-            recorded_at=row[10],
-            left_on=row[11],
-            left_recorded_at=row[12],
-        )
-        for row in read
-    ]
+        holders |= others
+    return tuple(PaperFacts(str(one), tuple(spans.get(pk, ()))) for pk, one in holders.items())
 
 
 def use_rows(uses: QuerySet[Use]) -> list[UseRow]:
@@ -226,8 +197,8 @@ def use_rows(uses: QuerySet[Use]) -> list[UseRow]:
         UseRow(
             number=row[0],
             project=row[1],
-            subject=_subject(row[2], row[3]),
-            kind=_kind(*row[4:8]),
+            subject=subject_at(row[2], row[3]),
+            kind=kind_at(*row[4:8]),
             animals=row[8],
             procedure=row[9],
             is_contact=row[10],
@@ -253,13 +224,15 @@ def loads_of(
     return loads(use_rows(rows), day)
 
 
-def _subject(animal: int | None, group: int | None) -> Subject:
+def subject_at(animal: int | None, group: int | None) -> Subject:
+    """Give the subject that two columns of a row name."""
     return Subject("group", group) if animal is None and group else Subject("animal", animal or 0)
 
 
-def _kind(
+def kind_at(
     animal_taxon: int | None, animal_stage: str | None, group_taxon: int | None, group_stage: str
 ) -> Kind:
+    """Give the taxon and stage that the columns of an animal and a group hold."""
     if animal_taxon is not None:
         return Kind(animal_taxon, animal_stage or "")
     return Kind(group_taxon or 0, group_stage or "")
@@ -312,11 +285,12 @@ def is_of_quarantine(project: Project | None) -> bool:
     return project is not None and plans.exists()
 
 
-def is_halted_at(project: Project, moment: datetime) -> bool:
+def is_halted_at(halts: Iterable[Halt], moment: datetime) -> bool:
     """Say whether data collection stood halted at a moment: from when that was recorded on."""
     day = timezone.localdate(moment)
     return any(
-        (halt.began_on < day or halt.recorded_at <= moment)
+        halt.began_on <= day
+        and (halt.began_on < day or halt.recorded_at <= moment)
         and (halt.ended_on is None or day < halt.ended_on)
-        for halt in project.halts.filter(began_on__lte=day)
+        for halt in halts
     )

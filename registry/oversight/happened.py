@@ -13,8 +13,8 @@ from django.utils import timezone
 from django.utils.text import capfirst
 
 from registry.animals.models import Animal, Enclosure, Group
-from registry.oversight.bars import restricted_on
-from registry.oversight.facts import event_of, is_halted_at, needed_by, subject_of, used_of
+from registry.oversight.bars import Bars, restricted_on, shared_units
+from registry.oversight.facts import Permits, event_of, is_halted_at, needed_by, subject_of
 from registry.oversight.limits import (
     SEVERITIES,
     Code,
@@ -22,12 +22,15 @@ from registry.oversight.limits import (
     Shortfall,
     day_said,
     exceeds,
+    hold_each,
     uncovered,
-    uncovered_each,
+    unrested,
 )
 from registry.oversight.models import Booking, Breach, Enrolment, Session, Use, days_late
+from registry.oversight.resting import hands_on_days, rules_within
+from registry.oversight.used import used_of
 from registry.people.models import Person
-from registry.projects.models import Procedure, Project
+from registry.projects.models import Halt, Procedure, Project
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,42 +59,115 @@ class Happening:
         return timezone.localdate(self.moment)
 
 
+type Entered = tuple[Happening, Sequence[Handled]]
+"""What happened, and with whom."""
+
+
 def judged(what: Happening, handled: Sequence[Handled]) -> list[list[Shortfall]]:
     """Say for each animal, in order, which limits were passed; an empty list is none."""
-    needed = needed_by(what.project, what.day)
-    events = [
-        event_of(
-            one.subject,
-            project=what.project,
-            day=what.day,
-            procedure=what.procedure,
-            place=what.place,
-            people=what.people,
-            severity=what.severity,
-            animals=one.animals,
-            enrolment=one.enrolment.pk if one.enrolment else None,
-        )
-        for one in handled
+    return judged_all([(what, handled)])[0]
+
+
+def judged_all(entered: Sequence[Entered]) -> list[list[list[Shortfall]]]:
+    """Do the same for much that happened in one project by one procedure, in order of time.
+
+    Each counts for those after it. What the register holds is read once, or once a day.
+    """
+    first = entered[0][0]
+    permits = Permits(first.project)
+    needed = {
+        (what.day, _who(what)): permits.on(what.day, what.people) for what, _handled in entered
+    }
+    events = [[_event(what, one) for one in handled] for what, handled in entered]
+    held = [
+        (event, needed[what.day, _who(what)])
+        for (what, _handled), here in zip(entered, events, strict=True)
+        for event in here
     ]
-    found = uncovered_each(events, needed, used_of(needed, {what.procedure.pk}))
-    restricted = restricted_on(
-        [one.subject for one in handled],
-        what.day,
-        is_contact=what.procedure.is_contact,
-        project=what.project,
-    )
-    of_house = _house(what)
-    contacts = _contacts(handled) if what.procedure.is_contact else {}
-    for one, here in zip(handled, found, strict=True):
-        here.extend([*of_house, *_enrolled(what, one), *_booked(what, one, contacts)])
-        bars = restricted[subject_of(one.subject)]
-        here.extend(Shortfall(Code.RESTRICTED, said) for said in bars)
-        here.extend(_severity(what, here))
+    used = used_of(held[0][1] if held else (), {first.procedure.pk})
+    flat = iter(hold_each(held, used))
+    found = [[list(next(flat)) for _event in here] for here in events]
+    if first.procedure.is_contact:
+        _hands_on(entered, events, found)
+    contacts = _contacts(entered) if first.procedure.is_contact else {}
+    bars, halts = _restricted(entered), list(first.project.halts.all())
+    for (what, handled), each in zip(entered, found, strict=True):
+        of_house = _house(what, halts)
+        for one, here in zip(handled, each, strict=True):
+            here.extend([*of_house, *_enrolled(what, one), *_booked(what, one, contacts)])
+            said = bars[what.day][subject_of(one.subject)]
+            here.extend(Shortfall(Code.RESTRICTED, words) for words in said)
+            here.extend(_severity(what, here))
     return found
 
 
-def _house(what: Happening) -> list[Shortfall]:
-    if is_halted_at(what.project, what.moment):
+def _who(what: Happening) -> frozenset[int]:
+    return frozenset(one.pk for one in what.people)
+
+
+def _event(what: Happening, one: Handled) -> EventFacts:
+    return event_of(
+        one.subject,
+        project=what.project,
+        day=what.day,
+        procedure=what.procedure,
+        place=what.place,
+        people=what.people,
+        severity=what.severity,
+        animals=one.animals,
+        enrolment=one.enrolment.pk if one.enrolment else None,
+    )
+
+
+def _by_day(entered: Sequence[Entered]) -> dict[date, list[Handled]]:
+    days: dict[date, list[Handled]] = {}
+    for what, handled in entered:
+        days.setdefault(what.day, []).extend(handled)
+    return days
+
+
+def _restricted(entered: Sequence[Entered]) -> dict[date, Bars]:
+    """Give what barred each subject on each day; a few queries a day."""
+    first = entered[0][0]
+    return {
+        day: restricted_on(
+            [one.subject for one in handled],
+            day,
+            is_contact=first.procedure.is_contact,
+            project=first.project,
+        )
+        for day, handled in _by_day(entered).items()
+    }
+
+
+def _hands_on(
+    entered: Sequence[Entered],
+    events: Sequence[Sequence[EventFacts]],
+    found: Sequence[Sequence[list[Shortfall]]],
+) -> None:
+    """Add what binds hands-on work alone: rest between events, units of other projects."""
+    project, days = entered[0][0].project, _by_day(entered)
+    rules = rules_within(min(days), max(days))
+    subjects = [one.subject for handled in days.values() for one in handled]
+    contacts = hands_on_days(subjects, min(days), max(days), rules)
+    shared = {
+        day: shared_units(
+            project,
+            [(one.subject, one.enrolment.unit if one.enrolment else "") for one in handled],
+            day,
+        )
+        for day, handled in days.items()
+    }
+    passed = iter(unrested([event for here in events for event in here], contacts, rules))
+    for (what, handled), each in zip(entered, found, strict=True):
+        for one, here in zip(handled, each, strict=True):
+            here.extend(next(passed))
+            of_others = shared[what.day][subject_of(one.subject)]
+            here.extend(Shortfall(Code.SHARED_UNIT, said) for said in of_others)
+
+
+def _house(what: Happening, halts: Sequence[Halt]) -> list[Shortfall]:
+    if is_halted_at(halts, what.moment):
         said = f"Data collection of “{what.project}” was halted for welfare at that time."
         return [Shortfall(Code.HALTED, said)]
     return []
@@ -119,9 +195,11 @@ def _enrolled(what: Happening, one: Handled) -> list[Shortfall]:
 type _Contacts = dict[tuple[int, int | None, int | None], int]
 
 
-def _contacts(handled: Sequence[Handled]) -> _Contacts:
+def _contacts(entered: Sequence[Entered]) -> _Contacts:
     """Count the hands-on contacts so far, by booking, animal and group; one query."""
-    bookings = {one.enrolment.booking_id for one in handled if one.enrolment}
+    bookings = {
+        one.enrolment.booking_id for _what, handled in entered for one in handled if one.enrolment
+    }
     rows = (
         Use.objects.standing()
         .filter(enrolment__booking__in=bookings, procedure__is_contact=True)
@@ -143,8 +221,8 @@ def _booked(what: Happening, one: Handled, contacts: _Contacts) -> list[Shortfal
         found.append(Shortfall(Code.OUTSIDE_BOOKING, said))
     most = booking.max_contacts_each
     if most is not None and what.procedure.is_contact:
-        row = one.enrolment
-        nth = contacts.get((booking.pk, row.animal_id, row.group_id), 0) + 1
+        key = (booking.pk, one.enrolment.animal_id, one.enrolment.group_id)
+        nth = contacts[key] = contacts.get(key, 0) + 1
         if nth > most:
             said = (
                 f"Booking {booking.pk} allows {most} contacts with each animal; for "
@@ -187,43 +265,62 @@ def write_uses(
     by: Person,
 ) -> tuple[list[Use], list[Breach]]:
     """Write a use for each animal and a breach for each limit that it passed."""
-    found = judged(what, handled)
-    uses, breaches = [], []
-    for one, shortfalls in zip(handled, found, strict=True):
-        animal = one.subject if isinstance(one.subject, Animal) else None
-        group = one.subject if isinstance(one.subject, Group) else None
-        now = timezone.now()
-        use = Use.objects.create(
-            project=what.project,
-            animal=animal,
-            group=group,
-            number=one.animals,
-            enrolment=one.enrolment,
-            session=session,
-            procedure=what.procedure,
-            place=what.place,
-            happened_at=what.moment,
-            recorded_at=now,
-            days_late=days_late(what.moment, now),
-            recorded_by=by,
-            severity=what.severity,
-            note=note,
-        )
-        uses.append(use)
-        breaches += [
-            Breach.objects.create(
-                project=what.project,
-                code=short.code,
-                said=capfirst(
-                    f"{what.procedure} of {one.subject}, {day_said(what.day)}. {short.said}"
-                ),
-                approval_id=short.approval,
-                use=use,
-                session=session,
-                animal=animal,
-                group=group,
-                happened_on=what.day,
-            )
-            for short in shortfalls
-        ]
-    return uses, breaches
+    return write_all([(what, handled)], sessions=[session], note=note, by=by)
+
+
+def write_all(
+    entered: Sequence[Entered], *, sessions: Sequence[Session | None], note: str, by: Person
+) -> tuple[list[Use], list[Breach]]:
+    """Do the same for much that happened in one project by one procedure, with few queries."""
+    found = judged_all(entered)
+    now = timezone.now()
+    uses = [
+        _use(what, one, session, note, now, by)
+        for (what, handled), session in zip(entered, sessions, strict=True)
+        for one in handled
+    ]
+    uses = Use.objects.bulk_create(uses, batch_size=_AT_ONCE)
+    shortfalls = [here for each in found for here in each]
+    breaches = [
+        _breach(use, short) for use, here in zip(uses, shortfalls, strict=True) for short in here
+    ]
+    return uses, Breach.objects.bulk_create(breaches, batch_size=_AT_ONCE)
+
+
+_AT_ONCE = 500
+
+
+def _use(
+    what: Happening, one: Handled, session: Session | None, note: str, now: datetime, by: Person
+) -> Use:
+    return Use(
+        project=what.project,
+        animal=one.subject if isinstance(one.subject, Animal) else None,
+        group=one.subject if isinstance(one.subject, Group) else None,
+        number=one.animals,
+        enrolment=one.enrolment,
+        session=session,
+        procedure=what.procedure,
+        place=what.place,
+        happened_at=what.moment,
+        recorded_at=now,
+        days_late=days_late(what.moment, now),
+        recorded_by=by,
+        severity=what.severity,
+        note=note,
+    )
+
+
+def _breach(use: Use, short: Shortfall) -> Breach:
+    day = timezone.localdate(use.happened_at)
+    return Breach(
+        project=use.project,
+        code=short.code,
+        said=capfirst(f"{use.procedure} of {use.subject}, {day_said(day)}. {short.said}"),
+        approval_id=short.approval,
+        use=use,
+        session=use.session,
+        animal=use.animal,
+        group=use.group,
+        happened_on=day,
+    )

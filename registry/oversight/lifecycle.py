@@ -19,7 +19,11 @@ BOOKING = Lifecycle(
 ENROLMENT = Lifecycle(
     kind="enrolment",
     first="enrolled",
-    steps={("enrolled", "withdraw"): "withdrawn", ("enrolled", "discharge"): "discharged"},
+    steps={
+        ("enrolled", "withdraw"): "withdrawn",
+        ("enrolled", "discharge"): "discharged",
+        **{(state, "say_origin"): state for state in ("enrolled", "withdrawn", "discharged")},
+    },
     reasons=frozenset({"withdraw"}),
 )
 
@@ -60,6 +64,8 @@ CONCERN = Lifecycle(
         ("raised", "take_up"): "reviewing",
         ("reviewing", "resolve"): "resolved",
         ("resolved", "reopen"): "reviewing",
+        ("raised", "reply"): "raised",
+        **{("reviewing", verb): "reviewing" for verb in ("ask", "reply", "check")},
     },
     reasons=frozenset({"resolve", "reopen"}),
 )
@@ -73,4 +79,35 @@ POINT = Lifecycle(
         ("answered", "reopen"): "written",
     },
     reasons=frozenset({"reopen"}),
+)
+
+REST_RULE = Lifecycle(
+    kind="rest rule",
+    first="standing",
+    steps={("standing", "end"): "ended"},
+    reasons=frozenset({"end"}),
+)
+
+ADVERSE_EVENT = Lifecycle(
+    kind="adverse event",
+    first="reported",
+    steps={("reported", "assess"): "assessed"},
+)
+
+SAMPLED_USE = Lifecycle(
+    kind="sampled use",
+    first="drawn",
+    steps={
+        ("drawn", "confirm"): "confirmed",
+        ("drawn", "doubt"): "doubted",
+        ("doubted", "confirm"): "confirmed",
+    },
+    reasons=frozenset({"doubt"}),
+)
+
+HOLD = Lifecycle(
+    kind="hold",
+    first="standing",
+    steps={("standing", "lift"): "lifted"},
+    reasons=frozenset({"lift"}),
 )

@@ -6,18 +6,21 @@ so that a person sees how near the work comes before it comes too near.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 
-from registry.oversight.counting import NON_RECOVERY, LineUse
+from registry.oversight.counting import NON_RECOVERY, LineUse, Subject
 from registry.oversight.limits import (
     SEVERITIES,
     ApprovalFacts,
     EventFacts,
     LimitFacts,
     NeededFacts,
+    RestFacts,
     day_said,
     exceeds,
     lines_of,
+    rested,
 )
 
 
@@ -33,6 +36,9 @@ class Limited(StrEnum):
     PROCEDURE = "procedure"
     ANIMALS = "animals"
     TIMES = "times each"
+    REST = "rest between hands-on events"
+    BARS = "keep off"
+    UNITS = "units of other projects"
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,3 +247,63 @@ def _line(events: Sequence[EventFacts], line: LimitFacts, used: LineUse) -> list
         row = (str(line.max_contacts_each), str(most), spare, is_kept)
         rows.append((Limited.TIMES, about, *row))
     return rows
+
+
+HOUSE = "the house"
+"""Who lays down what no approval does."""
+
+
+def rest_margins(
+    events: Sequence[EventFacts],
+    contacts: Mapping[Subject, Sequence[date]],
+    rules: Sequence[RestFacts],
+) -> list[Margin]:
+    """Give each rule of rest that binds hands-on events, by the animal that comes nearest to it.
+
+    Parameters
+    ----------
+    events : sequence of EventFacts
+        One for each subject; those of one subject by several procedures count once.
+    contacts : mapping of Subject to sequence of date
+        The days of each subject's other hands-on events.
+    rules : sequence of RestFacts
+    """
+    fullest: dict[int, tuple[RestFacts, int, str]] = {}
+    for event in {one.subject: one for one in events}.values():
+        assert event.subject is not None
+        for one in rested(event, contacts.get(event.subject, ()), rules):
+            before = fullest.get(one.rule.number)
+            if before is None or before[1] < one.asked:
+                fullest[one.rule.number] = (one.rule, one.asked, event.name)
+    return [
+        Margin(
+            HOUSE,
+            None,
+            Limited.REST,
+            f"rule {rule.number} of {rule.owner}",
+            rule.said,
+            f"{asked} for {name}",
+            rule.most - asked,
+            asked <= rule.most,
+        )
+        for rule, asked, name in fullest.values()
+    ]
+
+
+def barred_margins(limited: Limited, bars: Mapping[str, Sequence[str]], day: date) -> list[Margin]:
+    """Give what bars each subject by name as limits that are passed; one row that none is.
+
+    Parameters
+    ----------
+    limited : Limited
+    bars : mapping of str to sequence of str
+        Subject to sentences.
+    day : date
+    """
+    found = [
+        Margin(HOUSE, None, limited, name, said, day_said(day), None, False)
+        for name, sentences in bars.items()
+        for said in sentences
+    ]
+    none = Margin(HOUSE, None, limited, "", "none in the way", day_said(day), None, True)
+    return found or [none]

@@ -10,15 +10,22 @@ from registry.oversight.forms import (
     SESSION_DEEDS,
     USE_DEEDS,
 )
-from registry.oversight.forms.audits import AUDIT_DEEDS, POINT_DEEDS
+from registry.oversight.forms.audits import AUDIT_DEEDS, POINT_DEEDS, SAMPLED_DEEDS
 from registry.oversight.forms.concerns import DEEDS as CONCERN_DEEDS
+from registry.oversight.forms.holds import HOLD_DEEDS
+from registry.oversight.forms.rests import REST_DEEDS
+from registry.oversight.forms.welfare import EVENT_DEEDS
 from registry.oversight.models import (
+    AdverseEvent,
     Audit,
     Booking,
     Breach,
     Concern,
     Enrolment,
+    Hold,
     Point,
+    RestRule,
+    SampledUse,
     Session,
     Use,
 )
@@ -29,9 +36,13 @@ from registry.oversight.views import (
     breaches,
     concerns,
     enrolments,
+    holds,
+    rests,
+    returns,
     review,
     sessions,
     uses,
+    welfare,
 )
 from registry.projects.models import Project
 from registry.web import offer
@@ -41,6 +52,7 @@ urlpatterns = [
     path("", review.home, name="home"),
     path("review/", review.review, name="review"),
     path("review/uses.csv", review.export_uses, name="export_uses"),
+    path("projects/<int:pk>/account/", welfare.account, name="account"),
     path("projects/<int:pk>/<slug:path>/", sessions.project_deed, name="project_deed"),
     path("available/", available.available, name="available"),
     path("available.json", available.available_json, name="available_json"),
@@ -56,6 +68,25 @@ urlpatterns = [
     path("uses/", uses.use_list, name="uses"),
     path("uses/<int:pk>/", uses.use, name="use"),
     path("uses/<int:pk>/<slug:path>/", uses.use_deed, name="use_deed"),
+    path("lifetime/animals/<int:pk>/", welfare.lifetime_of_animal, name="lifetime_of_animal"),
+    path("lifetime/groups/<int:pk>/", welfare.lifetime_of_group, name="lifetime_of_group"),
+    path("events/", welfare.event_list, name="events"),
+    path("events/<int:pk>/", welfare.event, name="event"),
+    path("events/<int:pk>/<slug:path>/", welfare.event_deed, name="event_deed"),
+    path("returns/", returns.return_list, name="returns"),
+    path("returns/publish/", returns.publish_return, name="publish_return"),
+    path("returns/return.csv", returns.return_csv, name="return_csv"),
+    path("returns/return.pdf", returns.return_pdf, name="return_pdf"),
+    path("returns/<int:pk>/", returns.edition, name="return"),
+    path("returns/<int:pk>/return.csv", returns.edition_csv, name="edition_csv"),
+    path("returns/<int:pk>/return.pdf", returns.edition_pdf, name="edition_pdf"),
+    path("retention/", holds.retention, name="retention"),
+    path("holds/<int:pk>/", holds.hold, name="hold"),
+    path("holds/<int:pk>/<slug:path>/", holds.hold_deed, name="hold_deed"),
+    path("rest/", rests.rest_list, name="rests"),
+    path("rest/set/", rests.set_rest, name="set_rest"),
+    path("rest/<int:pk>/", rests.rest, name="rest"),
+    path("rest/<int:pk>/<slug:path>/", rests.rest_deed, name="rest_deed"),
     path("breaches/", breaches.breach_list, name="breaches"),
     path("breaches/<int:pk>/", breaches.breach, name="breach"),
     path("breaches/<int:pk>/<slug:path>/", breaches.breach_deed, name="breach_deed"),
@@ -67,6 +98,9 @@ urlpatterns = [
     path("audits/", audits.audit_list, name="audits"),
     path("audits/open/", audits.open_audit, name="open_audit"),
     path("audits/<int:pk>/", audits.audit, name="audit"),
+    path("audits/<int:pk>/report.pdf", audits.report, name="audit_report"),
+    path("sampled/<int:pk>/", audits.sampled, name="sampled"),
+    path("sampled/<int:pk>/<slug:path>/", audits.sampled_deed, name="sampled_deed"),
     path("audits/<int:pk>/<slug:path>/", audits.audit_deed, name="audit_deed"),
     path("points/<int:pk>/", audits.point, name="point"),
     path("points/<int:pk>/<slug:path>/", audits.point_deed, name="point_deed"),
@@ -76,7 +110,11 @@ offer(Booking, BOOKING_DEEDS, "oversight:booking_deed")
 offer(Enrolment, ENROLMENT_DEEDS, "oversight:enrolment_deed")
 offer(Session, SESSION_DEEDS, "oversight:session_deed")
 offer(Use, USE_DEEDS, "oversight:use_deed")
+offer(Hold, HOLD_DEEDS, "oversight:hold_deed")
+offer(RestRule, REST_DEEDS, "oversight:rest_deed")
+offer(AdverseEvent, EVENT_DEEDS, "oversight:event_deed")
 offer(Breach, BREACH_DEEDS, "oversight:breach_deed")
 offer(Concern, CONCERN_DEEDS, "oversight:concern_deed")
 offer(Audit, AUDIT_DEEDS, "oversight:audit_deed")
+offer(SampledUse, SAMPLED_DEEDS, "oversight:sampled_deed")
 offer(Point, POINT_DEEDS, "oversight:point_deed")

@@ -19,11 +19,21 @@ _BOOKING = {
 _WORK = {
     (state, verb): state
     for state in ("collecting", "halted", "reporting")
-    for verb in ("record_use", "deposit")
+    for verb in ("record_use", "enter_uses", "deposit")
 }
 _EXTEND = {
     (state, "extend"): state
     for state in ("accepted", "collecting", "halted", "reporting", "closed")
+}
+_REPORTED = {
+    (state, "say_purpose"): state
+    for state in ("accepted", "collecting", "halted", "reporting", "closed")
+}
+_HELD = {(state, "hold_records"): state for state in (*_BEFORE_END, "closed", "abandoned")}
+_ACCOUNTED = {
+    (state, verb): state
+    for state in ("accepted", "collecting", "halted", "reporting")
+    for verb in ("report_event", "record_deviation", "log_time")
 }
 
 PROJECT = Lifecycle(
@@ -51,6 +61,9 @@ PROJECT = Lifecycle(
         **_BOOKING,
         **_WORK,
         **_EXTEND,
+        **_REPORTED,
+        **_ACCOUNTED,
+        **_HELD,
     },
     reasons=frozenset({"return", "halt", "resume", "abandon"}),
 )

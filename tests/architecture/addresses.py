@@ -13,14 +13,14 @@ from archive.columnar import copy_of, tables_in
 from archive.forms import DEPOSIT_DEEDS
 from archive.models import Deposit, DepositFile, Dictionary, Version
 from registry.animals.intake.keeping import keep
-from registry.animals.models import Taxon
+from registry.animals.models import Animal, Group, Taxon
 from registry.desk.calendars import new_secret
 from registry.desk.designing.draw_views import FORMS as DRAWN
 from registry.desk.letters import off_link
 from registry.ledger.models import subject_of
 from registry.oversight.models import Session
 from registry.people.models import ApiToken, Person
-from registry.projects.models import Allocation
+from registry.projects.models import Allocation, Project
 from registry.web import Deeds
 from tests.worlds.site import Site
 
@@ -184,6 +184,9 @@ OTHERS: dict[str, Callable[[Site], Any]] = {
         "pk": site[Allocation].plan.project_id,
         "number": 1,
     },
+    "oversight/projects/<int:pk>/account/": lambda site: {"pk": site[Project].pk},
+    "oversight/lifetime/animals/<int:pk>/": lambda site: {"pk": site[Animal].pk},
+    "oversight/lifetime/groups/<int:pk>/": lambda site: {"pk": site[Group].pk},
     "design/draw/<slug:name>/": lambda site: [{"name": name} for name in DRAWN],
     "design/draw/<slug:name>/answer/": lambda site: [{"name": name} for name in DRAWN],
     "sessions/<int:pk>/sheet/": lambda site: {"pk": site[Session].pk},

@@ -19,7 +19,7 @@ from registry.approvals.models import PermissionKind
 from registry.ledger import seal
 from registry.ledger.chain import START, canonical, digest_of
 from registry.ledger.models import Entry
-from registry.oversight.models import Breach, Use
+from registry.oversight.models import Breach, RetentionRule, ReturnCategory, Use, YearReturn
 from registry.people.models import Body, BodyKind, Institution, Person, Seat, Standing
 from registry.projects.models import Procedure
 from registry.search.models import SearchDocument
@@ -35,6 +35,7 @@ SPREAD: dict[type[models.Model], int] = {Enclosure: 8, Taxon: 10}
 """Kinds of which a house has fewer: so many copies, shared in turn."""
 
 STAYS: set[type[models.Model]] = {Institution, Body, Seat, Procedure, PermissionKind, BodyKind}
+STAYS |= {ReturnCategory, RetentionRule, YearReturn}
 _PASSED_BY = {"auth", "contenttypes", "sessions", "django_tasks_database", "search", "ledger"}
 
 FINISHED: dict[str, dict[str, str]] = {
@@ -49,6 +50,7 @@ FINISHED: dict[str, dict[str, str]] = {
     "oversight.enrolment": {"enrolled": "discharged"},
     "oversight.session": {"planned": "missed"},
     "oversight.breach": {"opened": "settled", "explained": "settled"},
+    "oversight.adverseevent": {"reported": "assessed"},
     "oversight.concern": {"raised": "resolved", "reviewing": "resolved"},
     "oversight.point": {"written": "settled", "answered": "settled"},
     "archive.deposit": dict.fromkeys(("opened", "submitted", "checked"), "discarded"),

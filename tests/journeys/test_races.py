@@ -320,8 +320,8 @@ def test_a_project_is_closed_once() -> None:
     project = closable()
     lead = lead_of(project)
     (refused,) = at_once(
-        lambda: answers.close_project(project, text="Went well.", by=lead),
-        lambda: answers.close_project(project, text="It went well.", by=lead),
+        lambda: answers.close_project(project, text="Went well.", learned="A net.", by=lead),
+        lambda: answers.close_project(project, text="It went well.", learned="A net.", by=lead),
     )
     told(refused, "close a project", lead)
     entry = one_entry(project, "project.close")

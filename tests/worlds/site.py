@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 from django.db.models import Model
+from django.utils import timezone
 
 from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
 from registry.afar.models import Custody, Dossier, News
@@ -25,18 +26,24 @@ from registry.answers.models import Answer
 from registry.approvals.models import Approval, PermissionKind
 from registry.desk.actions import load_vocabulary
 from registry.desk.models import Vocabulary
-from registry.desk.vocabulary import KINDS, Listed
+from registry.desk.vocabulary import KINDS, Listed, read_lists
 from registry.ledger.models import Entry
 from registry.oversight import actions as oversight
 from registry.oversight.models import (
+    AdverseEvent,
     Audit,
     Booking,
     Breach,
     Concern,
     Enrolment,
+    Hold,
     Point,
+    RestRule,
+    ReturnCategory,
+    SampledUse,
     Session,
     Use,
+    YearReturn,
 )
 from registry.people.actions import make_token
 from registry.people.models import Body, BodyKind, Institution, Person
@@ -101,9 +108,56 @@ def make_concern(**more: Any) -> Concern:
 
 
 def make_audit() -> Audit:
-    """Give an opened audit."""
+    """Give an opened audit of a long year."""
     return oversight.open_audit(
-        title="Hands-on days", scope="All of the year.", by=make_person(Role.AUDITOR)
+        title="Hands-on days",
+        scope="All of the year.",
+        from_on=date(2026, 1, 1),
+        to_on=date(2027, 12, 31),
+        by=make_person(Role.AUDITOR),
+    )
+
+
+def make_sampled(world: World) -> SampledUse:
+    """Give a use that an audit has yet to look at."""
+    make_use(world)
+    audit = make_audit()
+    oversight.draw_uses(audit, how="no_session", size=1, by=audit.opener)
+    return audit.sampled.get()
+
+
+def make_event(world: World | None = None) -> AdverseEvent:
+    """Give an adverse event that a vet has yet to assess."""
+    world = world or make_collecting()
+    return oversight.report_event(
+        world.project,
+        sort="distress",
+        text="It darted about when the lid was lifted, and calmed down in the dark.",
+        happened_at=timezone.now(),
+        by=world.student,
+    )
+
+
+def make_return() -> YearReturn:
+    """Give the return of a past year in which nothing regulated ended."""
+    curator = make_person(Role.CURATOR)
+    lists = [one for one in read_lists() if one.kind.name == "return_categories"]
+    load_vocabulary(lists, by=curator)
+    held = YearReturn.objects.values_list("year", flat=True)
+    return oversight.publish_return(year=min([2026, *held]) - 1, by=curator)
+
+
+def make_rest_rule() -> RestRule:
+    """Give a rule of rest so wide that it bars nothing else in the tests."""
+    return oversight.set_rest_rule(
+        most=50, days=1, why="A trial.", from_on=date(2026, 1, 1), by=make_person(Role.VET)
+    )
+
+
+def make_hold(world: World) -> Hold:
+    """Give a hold on the records of the world's project."""
+    return oversight.hold_records(
+        world.project, why="The regulator asked.", by=make_person(Role.AUDITOR)
     )
 
 
@@ -122,7 +176,8 @@ def make_point() -> Point:
 def make_vocabulary() -> Vocabulary:
     """Give a list of reference data of its own, of one kind of body."""
     n = Vocabulary.objects.count()
-    kind = replace(KINDS[-1], name=f"list-{n}")
+    bodies = next(kind for kind in KINDS if kind.model is BodyKind)
+    kind = replace(bodies, name=f"list-{n}")
     row = {"code": f"listed-{n}", "name": "a body", "jurisdiction": "anywhere"}
     listed = Listed(kind, date(2026, 11, 25), "a test", (row,))
     return load_vocabulary([listed], by=make_person(Role.CURATOR))[0]
@@ -171,8 +226,14 @@ def make_example(world: World | None = None) -> Examples:
         held,
         held.uses.all()[0],
         make_breach(world),
+        make_rest_rule(),
+        make_hold(world),
+        make_event(world),
+        make_return(),
+        ReturnCategory.objects.all()[0],
         make_concern(project=world.project),
         point.audit,
+        make_sampled(world),
         point,
         version.dictionary,
         version.dataset,
@@ -235,9 +296,20 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
         Session: lambda: make_held_session(world),
         Use: lambda: make_use(world),
         Breach: lambda: make_breach(world),
+        RestRule: make_rest_rule,
+        Hold: lambda: make_hold(world),
+        AdverseEvent: lambda: make_event(world),
+        YearReturn: make_return,
+        ReturnCategory: lambda: ReturnCategory.objects.create(
+            code=f"category-{ReturnCategory.objects.count()}",
+            sort="purpose",
+            name="Something else",
+            from_year=2021,
+        ),
         Concern: make_concern,
         Audit: make_audit,
         Point: make_point,
+        SampledUse: lambda: make_sampled(world),
         Dictionary: lambda: make_dictionary(make_study()),
         Dataset: make_opened,
         Deposit: make_opened,

@@ -9,8 +9,9 @@ from registry.animals.kin import effective_size, kinship_among
 from registry.animals.models import Animal, Group, Restriction, Taxon
 from registry.animals.pedigrees import lineage_of
 from registry.oversight.counting import LineUse
-from registry.oversight.facts import needed_by, used_of
+from registry.oversight.facts import needed_by
 from registry.oversight.models import Booking, Enrolment
+from registry.oversight.used import used_of
 from registry.projects.models import Project
 
 _CLOSED = ("closed", "abandoned")

@@ -37,6 +37,7 @@ SOURCES: tuple[Source, ...] = (
     oversight.breaches_to_settle,
     oversight.new_breaches,
     oversight.late_entries,
+    oversight.events_to_assess,
     oversight.points_to_answer,
     oversight.points_to_settle,
     oversight.bookings,

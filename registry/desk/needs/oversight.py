@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from registry.desk.needs.need import Need, first, on, step_url
 from registry.moments import after, begin
-from registry.oversight.models import Booking, Breach, Concern, Point, Session, Use
+from registry.oversight.models import AdverseEvent, Booking, Breach, Concern, Point, Session, Use
 from registry.permissions import Role, Verb, allowed
 from registry.tags import count, day
 
@@ -189,6 +189,22 @@ def concerns(person: Any, today: date) -> Iterator[Need]:
         )
 
 
+def events_to_assess(person: Any, today: date) -> Iterator[Need]:
+    """Adverse events that a veterinary surgeon has yet to assess."""
+    reported = AdverseEvent.objects.filter(state="reported")
+    mine = allowed(reported, person, Verb.ADVERSE_EVENT_ASSESS)
+    for one in first(mine.select_related("project__study", "animal", "group"), "happened_at"):
+        yield Need(
+            what=_("Adverse event in %(project)s: %(sort)s")
+            % {"project": one.project, "sort": one.get_sort_display()},
+            why=_cut(one.text),
+            step=_("Assess it"),
+            url=step_url(one, "assess"),
+            since=on(one.happened_at),
+            about=one,
+        )
+
+
 def points_to_answer(person: Any, today: date) -> Iterator[Need]:
     """Audit points put to oneself."""
     written = allowed(Point.objects.filter(state="written"), person, Verb.POINT_ANSWER)
@@ -200,6 +216,7 @@ def points_to_answer(person: Any, today: date) -> Iterator[Need]:
             step=_("Answer it"),
             url=step_url(one, "answer"),
             since=on(one.written_at),
+            due=one.due_on,
             about=one,
         )
 

@@ -2,6 +2,9 @@
 
 from registry.oversight.actions.audits import (
     answer_point,
+    confirm_use,
+    doubt_use,
+    draw_uses,
     open_audit,
     reopen_point,
     settle_point,
@@ -22,8 +25,12 @@ from registry.oversight.actions.breaches import (
     settle_breach,
 )
 from registry.oversight.actions.concerns import (
+    ask_raiser,
+    check_welfare,
+    follow_concern,
     raise_concern,
     reopen_concern,
+    reply_concern,
     resolve_concern,
     take_up_concern,
 )
@@ -33,6 +40,10 @@ from registry.oversight.actions.enrolments import (
     severities_of,
     withdraw_animal,
 )
+from registry.oversight.actions.entering import enter_uses
+from registry.oversight.actions.holds import hold_records, lift_hold
+from registry.oversight.actions.rests import end_rest_rule, set_rest_rule
+from registry.oversight.actions.returns import publish_return, say_origin, say_purpose
 from registry.oversight.actions.sessions import (
     abandon_session,
     hold_session,
@@ -40,31 +51,56 @@ from registry.oversight.actions.sessions import (
     plan_session,
 )
 from registry.oversight.actions.uses import record_use, reverse_use
+from registry.oversight.actions.welfare import (
+    assess_event,
+    log_time,
+    record_deviation,
+    report_event,
+)
 
 __all__ = [
     "BreachFound",
     "abandon_session",
     "answer_point",
+    "ask_raiser",
+    "assess_event",
+    "check_welfare",
     "confirm_booking",
+    "confirm_use",
     "discharge_animal",
+    "doubt_use",
+    "draw_uses",
+    "end_rest_rule",
     "enrol_animals",
+    "enter_uses",
     "explain_breach",
+    "follow_concern",
+    "hold_records",
     "hold_session",
+    "lift_hold",
+    "log_time",
     "miss_session",
     "offer_booking",
     "open_audit",
     "open_breaches",
     "plan_session",
+    "publish_return",
     "query_breach",
     "raise_concern",
+    "record_deviation",
     "record_use",
     "refuse_booking",
     "release_booking",
     "reopen_concern",
     "reopen_point",
+    "reply_concern",
+    "report_event",
     "request_booking",
     "resolve_concern",
     "reverse_use",
+    "say_origin",
+    "say_purpose",
+    "set_rest_rule",
     "settle_breach",
     "settle_point",
     "severities_of",

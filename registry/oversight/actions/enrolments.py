@@ -46,8 +46,9 @@ def enrol_animals(
     Refused when: the project is neither accepted nor collecting; the booking is not confirmed; the
     day is outside its dates; nothing is chosen, or something that is not booked; the arm is not in
     the plan, or of another taxon; a code is taken; an animal is enrolled already; more of a group
-    is asked for than is booked; a restriction bars it; a needed permission is not live on the day
-    or does not cover it; an approval's numbers are used up, over all its projects.
+    is asked for than is booked; another treatment project holds the unit; a restriction bars it; a
+    needed permission is not live on the day or does not cover it; an approval's numbers are used
+    up, over all its projects.
     """
     require(by, Verb.BOOKING_ENROL, booking)
     project = still(booking.project)
@@ -67,7 +68,7 @@ def enrol_animals(
             "Look at the project's page for its next step.",
         )
     _sound_choice(booking, subjects, rows, from_on, arm)
-    said = barred_from_enrolment(booking, rows, from_on, number)
+    said = barred_from_enrolment(booking, rows, from_on, number, unit=unit)
     _refuse(said)
     coded = _codes(booking, rows, codes or {})
     before, after = move(booking, "enrol")
@@ -81,6 +82,7 @@ def enrol_animals(
             code=coded[one.pk],
             arm=arm,
             unit=unit.strip(),
+            life_stage=_row(one).life_stage,
             from_on=from_on,
             enrolled_by=by,
         )

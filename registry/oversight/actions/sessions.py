@@ -163,7 +163,7 @@ def _permitted(
 ) -> None:
     """Refuse what no approval covers that day; the procedure is known only when it is held."""
     day = timezone.localdate(start)
-    needed = needed_by(project, day)
+    needed = needed_by(project, day, watchers)
     events = [
         event_of(
             one.subject,

@@ -1,7 +1,5 @@
 """The input of each deed on a concern."""
 
-from typing import Any
-
 from django import forms
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -9,11 +7,12 @@ from django.utils.translation import gettext_lazy as _
 from registry.animals.models import Animal
 from registry.choices import RowField
 from registry.oversight.actions import concerns as actions
-from registry.oversight.models import Concern
+from registry.oversight.forms.words import LOCAL_CODES
+from registry.oversight.models import Concern, Course
 from registry.people.models import Person
 from registry.permissions import Verb
 from registry.projects.models import Project
-from registry.web import Deed, DeedForm, deeds, reason_field
+from registry.web import Deed, DeedForm, Words, deeds, reason_field
 
 
 class RaiseConcern(DeedForm):
@@ -75,6 +74,54 @@ class TakeUp(DeedForm):
         return actions.take_up_concern(self.subject, by=self.by)
 
 
+def _said(label: Words, help_text: Words = "") -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        help_text=help_text,
+        max_length=8000,
+        widget=forms.Textarea(attrs={"rows": 5}),
+    )
+
+
+class Ask(DeedForm):
+    """A question to whoever raised it."""
+
+    keeps_no_draft = True
+    text = _said(_("Your question"), _("Ask nothing that would tell who they are."))
+
+    def act(self) -> Concern:
+        """Put it."""
+        return actions.ask_raiser(self.subject, **self.cleaned_data, by=self.by)
+
+
+class Reply(DeedForm):
+    """An answer, or what is to be added."""
+
+    keeps_no_draft = True
+    text = _said(_("Your answer, or what you would add"))
+
+    def act(self) -> Concern:
+        """Pass it on."""
+        return actions.reply_concern(self.subject, **self.cleaned_data, by=self.by)
+
+
+class Check(DeedForm):
+    """What was seen, and what was decided."""
+
+    keeps_no_draft = True
+    caution = LOCAL_CODES
+    intro = _(
+        "To stop a project, halt its data collection; to withdraw an animal, withdraw its "
+        "enrolment. Only a veterinary surgeon and a body together restart what was stopped."
+    )
+    text = _said(_("What was seen"))
+    course = forms.ChoiceField(choices=Course.choices, label=_("Decision"))
+
+    def act(self) -> Concern:
+        """Record it."""
+        return actions.check_welfare(self.subject, **self.cleaned_data, by=self.by)
+
+
 class Resolve(DeedForm):
     """What was found and done."""
 
@@ -95,16 +142,24 @@ class Reopen(DeedForm):
         return actions.reopen_concern(self.subject, **self.cleaned_data, by=self.by)
 
 
-class Follow(forms.Form):
-    """The code that was given when a concern was raised."""
+class Follow(DeedForm):
+    """The code that was given when a concern was raised, and an answer, where there is one."""
 
+    keeps_no_draft = True
     code = forms.CharField(label=_("Your code"), max_length=40)
+    text = forms.CharField(
+        label=_("Your answer, or what you would add"),
+        max_length=8000,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 5}),
+    )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        kwargs.setdefault("label_suffix", "")
-        super().__init__(*args, **kwargs)
+    def act(self) -> Concern:
+        """Pass the answer on."""
+        return actions.follow_concern(**self.cleaned_data, by=self.by)
 
 
+FOLLOW = Deed(Verb.CONCERN_FOLLOW, Follow, _("Pass it on"), _("What became of your concern?"))
 RAISE = Deed(
     Verb.CONCERN_RAISE,
     RaiseConcern,
@@ -118,6 +173,9 @@ RAISE = Deed(
 
 DEEDS = deeds(
     Deed(Verb.CONCERN_TAKE_UP, TakeUp, _("Take it up"), _("Take this concern up")),
+    Deed(Verb.CONCERN_ASK, Ask, _("Ask whoever raised it"), _("What must you know?")),
+    Deed(Verb.CONCERN_REPLY, Reply, _("Answer, or add to it"), _("What would you add?")),
+    Deed(Verb.CONCERN_CHECK, Check, _("Record a welfare check"), _("How is the animal?")),
     Deed(Verb.CONCERN_RESOLVE, Resolve, _("Resolve"), _("Resolve this concern")),
     Deed(Verb.CONCERN_REOPEN, Reopen, _("Reopen"), _("Take this concern up again")),
 )

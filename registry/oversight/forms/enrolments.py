@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from registry.oversight import actions
 from registry.oversight.counting import least_severity
+from registry.oversight.forms.returns import SAY_ORIGIN
 from registry.oversight.forms.words import LOCAL_CODES
 from registry.oversight.models import Enrolment
 from registry.permissions import Verb
@@ -72,4 +73,5 @@ ENROLMENT_DEEDS = deeds(
         Verb.ENROLMENT_DISCHARGE, Discharge, _("Discharge"), _("Has its part in the project ended?")
     ),
     Deed(Verb.ENROLMENT_WITHDRAW, Withdraw, _("Withdraw"), _("Take it out of the project?")),
+    SAY_ORIGIN,
 )

@@ -90,8 +90,17 @@ def booking(request: HttpRequest, pk: int) -> HttpResponse:
             "rows": rows,
             "relatedness": _relatedness(row["booked"] for row in rows),
             "bars": list(dict.fromkeys(bars)),
+            **_margins(shown),
         },
     )
+
+
+def _margins(shown: Booking) -> dict[str, Any]:
+    """Give the limits that enrolling the rest is held against, on its nearest day."""
+    if shown.state not in {"offered", "confirmed"}:
+        return {}
+    near = min(max(timezone.localdate(), shown.starts_on), shown.ends_on)
+    return {"margins": margins_of(shown, near), "margins_on": near}
 
 
 def _more(request: HttpRequest, shown: Booking, deed: Deed) -> Mapping[str, Any]:
@@ -106,8 +115,7 @@ def _more(request: HttpRequest, shown: Booking, deed: Deed) -> Mapping[str, Any]
     more: dict[str, Any] = {"booking": shown, "plan": plan}
     if deed.path == "enrol":
         more["relatedness"] = _relatedness(shown.subjects.select_related("animal__taxon"))
-        near = min(max(timezone.localdate(), shown.starts_on), shown.ends_on)
-        more["margins"], more["margins_on"] = margins_of(shown, near), near
+        more |= _margins(shown)
     return more
 
 

@@ -1,5 +1,6 @@
 """Pages about concerns: raise one, follow one, handle them."""
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -7,9 +8,9 @@ from django.utils.translation import gettext_lazy as _
 from django.views.decorators.cache import never_cache
 
 from registry.oversight.actions.concerns import digest_of_code
-from registry.oversight.forms.concerns import DEEDS, RAISE, Follow, RaiseConcern
-from registry.oversight.models import Concern
-from registry.permissions import Verb, allowed
+from registry.oversight.forms.concerns import DEEDS, FOLLOW, RAISE, Follow, RaiseConcern
+from registry.oversight.models import Concern, ConcernNote
+from registry.permissions import Verb, allowed, may
 from registry.web import acts_on, deed_view, page_of, person_of, seen_or_404
 
 concern_deed = deed_view(Concern, DEEDS)
@@ -35,19 +36,23 @@ def raise_concern(request: HttpRequest) -> HttpResponse:
 
 @never_cache
 def follow_concern(request: HttpRequest) -> HttpResponse:
-    """Show what became of a concern to whoever has its code."""
-    sent = request.method == "POST"
-    form = Follow(request.POST if sent else None)
+    """Show what became of a concern to whoever has its code, and take their answer."""
+    sent, person = request.method == "POST", person_of(request)
+    form = Follow(request.POST if sent else None, by=person)
     found = None
     if sent and form.is_valid():
         digest = digest_of_code(form.cleaned_data["code"])
         found = Concern.objects.filter(follow_up_digest=digest).first()
         if found is None:
             form.add_error("code", _("No concern has this code; look at the letters again."))
+        elif form.cleaned_data["text"].strip():
+            form.act()
+            messages.success(request, FOLLOW.done)
+            form = Follow(initial={"code": form.cleaned_data["code"]}, by=person)
     status = 422 if sent and found is None else 200
-    return render(
-        request, "oversight/concern_follow.html", {"form": form, "found": found}, status=status
-    )
+    notes = found.notes.exclude(sort=ConcernNote.Sort.CHECK) if found else []
+    context = {"deed": FOLLOW, "form": form, "found": found, "notes": notes}
+    return render(request, "oversight/concern_follow.html", context, status=status)
 
 
 @login_required
@@ -64,6 +69,8 @@ def concern(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     rows = Concern.objects.select_related("animal", "project__study", "raiser", "named")
     shown = seen_or_404(rows, person, pk)
-    return render(
-        request, "oversight/concern.html", {"concern": shown, "acts": acts_on(shown, person)}
-    )
+    notes = shown.notes.select_related("written_by")
+    if not may(person, Verb.CONCERN_TAKE_UP, shown) and not may(person, Verb.CONCERN_REOPEN, shown):
+        notes = notes.exclude(sort=ConcernNote.Sort.CHECK)  # whoever raised it does not handle it
+    context = {"concern": shown, "notes": notes, "acts": acts_on(shown, person)}
+    return render(request, "oversight/concern.html", context)

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from registry.moments import after, begin
 from registry.oversight.forms import PROJECT_DEEDS, SESSION_DEEDS
+from registry.oversight.meant import limits_of, meant_by, of_session
 from registry.oversight.models import Session
 from registry.oversight.views.lists import counted, in_project, narrowed
 from registry.permissions import Verb, allowed
@@ -86,11 +87,19 @@ def cautions_of(project: Project) -> list[Any]:
 
 
 def _of_session(request: HttpRequest, shown: Session, deed: Deed) -> Mapping[str, Any]:
-    return {"cautions": cautions_of(shown.project)} if deed.path == "hold" else {}
+    if deed.path != "hold":
+        return {}
+    day = timezone.localdate(shown.planned_start)
+    told = {"margins": limits_of(of_session(shown)), "margins_on": day}
+    return {"cautions": cautions_of(shown.project), **told}
 
 
 def _of_project(request: HttpRequest, shown: Project, deed: Deed) -> Mapping[str, Any]:
-    return {"cautions": cautions_of(shown)} if deed.path != "request_booking" else {}
+    if deed.path not in {"plan_session", "record_use"}:
+        return {}
+    today = timezone.localdate()
+    told = {"margins": limits_of(meant_by(shown, today)), "margins_on": today}
+    return {"cautions": cautions_of(shown), **told}
 
 
 WITH_CAUTIONS = "oversight/work.html"

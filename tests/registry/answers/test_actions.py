@@ -198,28 +198,34 @@ def test_a_project_is_closed_only_when_nothing_is_missing() -> None:
         Breach.objects.filter(project=project, state="opened").exclude(pk=breaches[0].pk)
     )
     with pytest.raises(Conflict) as refused:
-        actions.close_project(project, text="Went well.", by=lead)
+        actions.close_project(project, text="Went well.", learned="A net.", by=lead)
     assert f"Not answered yet: “{question.title}”" in refused.value.why
     assert f"neither withdrawn nor discharged: {enrolled.subject}" in refused.value.why
     assert "Not explained yet: " in refused.value.why
     assert "no version" not in refused.value.why
     actions.answer_question(question, **given(version))
     with pytest.raises(Conflict) as refused:
-        actions.close_project(project, text="Went well.", by=lead)
+        actions.close_project(project, text="Went well.", learned="A net.", by=lead)
     assert "Not answered yet" not in refused.value.why
     discharge_animal(enrolled, left_on=timezone.localdate(), actual_severity=0, by=lead)
     with pytest.raises(Conflict, match=r"^The project was not closed\. Not explained yet: breach"):
-        actions.close_project(project, text="Went well.", by=lead)
+        actions.close_project(project, text="Went well.", learned="A net.", by=lead)
     for breach in breaches:
         explain_breach(breach, explanation="Read off the wrong pool.", by=lead)
-    with pytest.raises(Unsound, match="report is empty"):
-        actions.close_project(project, text=" ", by=lead)
+    with pytest.raises(Unsound, match="does not say how it went"):
+        actions.close_project(project, text=" ", learned="A net.", by=lead)
+    with pytest.raises(Unsound, match="does not say what was learned"):
+        actions.close_project(project, text="Went well.", learned=" ", by=lead)
     with pytest.raises(NotPermitted):
-        actions.close_project(project, text="t", by=make_person(Role.CURATOR))
-    actions.close_project(project, text="Went well.", deviations="One day lost.", by=lead)
+        actions.close_project(project, text="t", learned="A net.", by=make_person(Role.CURATOR))
+    actions.close_project(
+        project, text="Went well.", deviations="One day lost.", learned="A softer net.", by=lead
+    )
     project.refresh_from_db()
     assert project.state == "closed"
     assert project.close_report.deviations == "One day lost."
+    assert project.close_report.account["enrolled_animals"] == 1
+    assert project.close_report.account["breaches"] == len(breaches)
 
 
 def test_a_project_without_a_held_version_is_not_closed(version: Version) -> None:
@@ -227,10 +233,10 @@ def test_a_project_without_a_held_version_is_not_closed(version: Version) -> Non
     withdraw_version(version, ground="faulty", reason="wrong pool", by=make_person(Role.STEWARD))
     project = reporting(version)
     with pytest.raises(Conflict, match="no version that is held"):
-        actions.close_project(project, text="t", by=lead_of(project))
+        actions.close_project(project, text="t", learned="A net.", by=lead_of(project))
 
 
 def test_a_project_that_still_collects_is_not_closed(version: Version) -> None:
     project = version.dataset.project
     with pytest.raises(Conflict, match="It is collecting now"):
-        actions.close_project(project, text="t", by=lead_of(project))
+        actions.close_project(project, text="t", learned="A net.", by=lead_of(project))

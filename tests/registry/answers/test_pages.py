@@ -114,7 +114,7 @@ def test_the_page_for_closing_says_what_is_missing(client: Client, version: Vers
     client.force_login(lead_of(project))
     address = f"/questions/projects/{project.pk}/close/"
     assert question.title in client.get(address).content.decode()
-    refused = client.post(address, {"text": "Went well."})
+    refused = client.post(address, {"text": "Went well.", "learned": "A net."})
     assert refused.status_code == 409
     assert "Went well." in refused.content.decode()
 

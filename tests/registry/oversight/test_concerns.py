@@ -5,7 +5,7 @@ import re
 import pytest
 from django.test import Client
 
-from registry.errors import Conflict, NotPermitted, Unseen
+from registry.errors import Conflict, NotPermitted, Unseen, Unsound
 from registry.ledger.models import Entry
 from registry.oversight.actions import concerns as actions
 from registry.oversight.models import Concern
@@ -100,3 +100,50 @@ def test_the_code_cannot_be_guessed_and_is_kept_nowhere(client: Client) -> None:
         answer = client.get(f"/oversight/concerns/{path}/")
         assert answer.status_code in {302, 404}
         assert b"one" not in answer.content.partition(b"<main")[2]
+
+
+def test_whoever_gave_no_name_answers_by_the_code_and_nothing_tells_who_it_was() -> None:
+    student, vet = make_person(Role.STUDENT), make_person(Role.VET)
+    concern, code = actions.raise_concern(text="pale", is_anonymous=True, by=student)
+    with pytest.raises(Conflict):
+        actions.ask_raiser(concern, text="When?", by=vet)  # nobody has taken it up
+    actions.take_up_concern(concern, by=vet)
+    actions.ask_raiser(concern, text="On which day was it?", by=vet)
+    with pytest.raises(Unsound):
+        actions.ask_raiser(concern, text=" ", by=vet)
+    with pytest.raises(Unseen):
+        actions.follow_concern(code="aaaa-bbbb-cccc-dddd", text="On Tuesday.", by=student)
+    browser = Client()
+    browser.force_login(student)
+    page = browser.post("/oversight/concerns/follow/", {"code": code}).content.decode()
+    assert "On which day was it?" in page
+    sent = {"code": code.upper(), "text": "On Tuesday."}
+    page = browser.post("/oversight/concerns/follow/", sent).content.decode()
+    assert "On Tuesday." in page
+    note = concern.notes.get(sort="reply")
+    assert note.written_by is None
+    assert not Entry.objects.filter(actor=student).exists()
+    actions.resolve_concern(concern, reason="It was the lamp.", by=vet)
+    with pytest.raises(Conflict):
+        actions.follow_concern(code=code, text="And on Friday.", by=student)
+
+
+def test_a_welfare_check_has_a_decision_and_is_not_shown_to_whoever_raised_it() -> None:
+    keeper, vet = make_person(Role.KEEPER), make_person(Role.VET)
+    concern, _ = actions.raise_concern(text="It lies on its back.", by=keeper)
+    actions.take_up_concern(concern, by=vet)
+    with pytest.raises(NotPermitted):
+        actions.check_welfare(concern, text="It swims.", course="watch", by=keeper)
+    actions.check_welfare(concern, text="It swims again.", course="watch", by=vet)
+    actions.reply_concern(concern, text="It was at noon.", by=keeper)
+    with pytest.raises(NotPermitted):
+        actions.reply_concern(concern, text="Mine.", by=vet)
+    pages = {}
+    for person in (keeper, vet):
+        browser = Client()
+        browser.force_login(person)
+        pages[person] = browser.get(concern.get_absolute_url()).content.decode()
+    assert "It swims again." in pages[vet]
+    assert "watch more closely" in pages[vet]
+    assert "It swims again." not in pages[keeper]
+    assert "It was at noon." in pages[keeper]

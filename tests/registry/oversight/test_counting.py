@@ -8,23 +8,27 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from registry.oversight import counting
 from registry.oversight.counting import (
     AsOf,
     EnrolmentRow,
     Kind,
     Subject,
     UseRow,
+    UseSum,
     contacts_of,
     distinct_animals,
     is_below,
     is_live,
     least_severity,
     line_use,
+    line_use_of_sums,
     loads,
     places_taken,
     recent_contacts,
+    rows,
+    severity,
     standing,
+    sums,
 )
 
 DAY = date(2026, 3, 1)
@@ -63,7 +67,7 @@ def enrolment(number: int, **more: object) -> EnrolmentRow:
 
 
 def test_the_examples_in_the_docstrings_hold() -> None:
-    assert doctest.testmod(counting).failed == 0
+    assert not sum(doctest.testmod(one).failed for one in (rows, sums, severity))
 
 
 def test_an_animal_counts_once_in_however_many_projects() -> None:
@@ -228,3 +232,32 @@ def test_more_days_never_free_a_place(deeds: list[tuple[str, int, int]], day: in
     before = places_taken(enrolments, uses, AsOf(DAY + timedelta(days=day)))
     after = places_taken(enrolments, uses, AsOf(DAY + timedelta(days=day + 1)))
     assert all(after[lot] >= number for lot, number in before.items())
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from([RAY, SHOAL]),
+            st.sampled_from([None, 1, 2]),
+            st.integers(1, 9),
+            st.sampled_from([4, 9]),
+        ),
+        max_size=20,
+    )
+)
+def test_uses_summed_before_leave_the_same_of_a_limit(
+    drawn: list[tuple[Subject, int, int, int]],
+) -> None:
+    uses = [
+        use(nth, subject=subject, enrolment=under, animals=number, project=project)
+        for nth, (subject, under, number, project) in enumerate(drawn)
+    ]
+    held = [enrolment(1), enrolment(2, subject=SHOAL, animals=3)]
+    by_key: dict[tuple[int, Subject, int | None], list[UseRow]] = {}
+    for one in uses:
+        by_key.setdefault((one.project, one.subject, one.enrolment), []).append(one)
+    summed = [
+        UseSum(project, subject, KIND, 5, under, max(one.animals for one in here), len(here))
+        for (project, subject, under), here in by_key.items()
+    ]
+    assert line_use_of_sums(KIND, 5, held, summed) == line_use(KIND, 5, held, uses)

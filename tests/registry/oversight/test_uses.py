@@ -11,8 +11,9 @@ from registry.errors import Conflict, NotPermitted, Unsound
 from registry.ledger.models import Entry
 from registry.oversight import actions
 from registry.oversight.counting import AsOf, Subject, contacts_of, distinct_animals
-from registry.oversight.facts import enrolment_rows, loads_of, use_rows
+from registry.oversight.facts import loads_of, use_rows
 from registry.oversight.models import Enrolment, Use
+from registry.oversight.used import enrolment_rows
 from registry.permissions import Role, can
 from registry.projects.actions import abandon_project
 from tests.worlds.animals import (
@@ -23,7 +24,7 @@ from tests.worlds.animals import (
     make_restriction,
     make_taxon,
 )
-from tests.worlds.approvals import make_collecting
+from tests.worlds.approvals import induct, make_collecting
 from tests.worlds.oversight import (
     make_enrolled,
     make_handling,
@@ -95,6 +96,7 @@ def test_each_limit_of_an_approval_that_is_passed_is_a_breach(
 ) -> None:
     world = make_handling()
     world.approval.people.set([world.student])
+    induct(world.lead, by=world.curator)
     given: dict[str, Any] = {
         "elsewhere": make_enclosure(),
         "lead": world.lead,

@@ -16,191 +16,23 @@ individual is likely to go through; UK advisory notes on actual severity, Januar
 that was reached, the accumulation of lesser events included, neither the end state nor the average.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta
+
+from registry.oversight.counting.rows import (
+    NOW,
+    AsOf,
+    EnrolmentRow,
+    Kind,
+    LineUse,
+    Subject,
+    UseRow,
+    UseSum,
+    lot_of,
+)
 
 WINDOWS_D = (7, 28, 365)
 """The stretches, in days, over which an animal's contacts are shown (house rule, trade 2.7)."""
-
-NON_RECOVERY = 9
-"""The class that stands off the scale: nothing was felt, for the animal never woke."""
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Subject:
-    """An animal, or a counted group.
-
-    Parameters
-    ----------
-    sort : str
-        "animal" or "group".
-    number : int
-        The number of its row.
-
-    Examples
-    --------
-    >>> str(Subject("animal", 12))
-    'animal 12'
-    """
-
-    sort: str
-    number: int
-
-    def __str__(self) -> str:
-        return f"{self.sort} {self.number}"
-
-    @property
-    def is_group(self) -> bool:
-        """Whether its members are counted, not told apart."""
-        return self.sort == "group"
-
-
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """What a limit line is about: a taxon and the stage of life in which the animal is held.
-
-    Parameters
-    ----------
-    taxon : int
-        The number of the taxon's row.
-    stage : str
-        The stage of life; in a limit line, empty means any.
-    """
-
-    taxon: int
-    stage: str = ""
-
-    def holds(self, other: "Kind") -> bool:
-        """Say whether the other is of this taxon, and of this stage where one is named."""
-        return self.taxon == other.taxon and self.stage in {"", other.stage}
-
-
-@dataclass(frozen=True, slots=True)
-class EnrolmentRow:
-    """One enrolment as it is stored.
-
-    Parameters
-    ----------
-    number, project : int
-        Numbers of the enrolment's and its project's rows.
-    subject : Subject
-    kind : Kind
-    animals : int
-        How many animals; 1 for one that is told apart.
-    procedures : frozenset of int
-        The procedures of the project's plan: what the enrolled animal is there for.
-    from_on : date
-        The first day in the project, in local time.
-    recorded_at : datetime
-        When that was recorded, with a time zone.
-    left_on : date, optional
-        The last day in the project.
-    left_recorded_at : datetime, optional
-        When that was recorded.
-    """
-
-    number: int
-    project: int
-    subject: Subject
-    kind: Kind
-    animals: int
-    procedures: frozenset[int]
-    from_on: date
-    recorded_at: datetime
-    left_on: date | None = None
-    left_recorded_at: datetime | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class UseRow:
-    """One use as it is stored, reversing entries too.
-
-    Parameters
-    ----------
-    number, project : int
-        Numbers of the use's and its project's rows.
-    subject : Subject
-    kind : Kind
-    animals : int
-        How many animals of a group it touched; 1 for one that is told apart.
-    procedure : int
-        The number of the procedure's row.
-    is_contact : bool
-        Whether the procedure touches, lifts, moves or feeds the animal; watching does not.
-    happened_on : date
-        In local time.
-    recorded_at : datetime
-        With a time zone.
-    enrolment : int, optional
-        The enrolment under which it was used.
-    severity : int
-        The actual class: 0 sub-threshold, 1 mild, 2 moderate, 3 severe, 9 non-recovery.
-    reverses : int, optional
-        The use that this entry takes back.
-    """
-
-    number: int
-    project: int
-    subject: Subject
-    kind: Kind
-    animals: int
-    procedure: int
-    is_contact: bool
-    happened_on: date
-    recorded_at: datetime
-    enrolment: int | None = None
-    severity: int = 0
-    reverses: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class AsOf:
-    """Happened by `day`, known by `known_by`; None leaves that clock open.
-
-    Parameters
-    ----------
-    day : date, optional
-        The last day that counts, in local time.
-    known_by : datetime, optional
-        The last moment of recording that counts, with a time zone.
-    """
-
-    day: date | None = None
-    known_by: datetime | None = None
-
-    def has_happened(self, on: date) -> bool:
-        """Say whether something of this day counts."""
-        return self.day is None or on <= self.day
-
-    def is_known(self, at: datetime | None) -> bool:
-        """Say whether what was recorded at this moment counts; what never was does not."""
-        return at is not None and (self.known_by is None or at <= self.known_by)
-
-
-NOW = AsOf()
-"""Everything that is known, whenever it happened."""
-
-
-@dataclass(frozen=True, slots=True)
-class LineUse:
-    """What is used up of one limit line.
-
-    Parameters
-    ----------
-    animals : mapping of lot to int
-        How many animals each lot holds. A lot is what can be told apart from other lots.
-    contacts : mapping of Subject to int
-        How often each subject underwent the line's procedure.
-    """
-
-    animals: Mapping[str, int] = field(default_factory=dict)
-    contacts: Mapping[Subject, int] = field(default_factory=dict)
-
-    @property
-    def taken(self) -> int:
-        """Animals in all."""
-        return sum(self.animals.values())
 
 
 def standing(uses: Iterable[UseRow], as_of: AsOf = NOW) -> Iterator[UseRow]:
@@ -307,15 +139,6 @@ def places_taken(
         lot = lot_of(use.subject, use.enrolment, use.project)
         lots[lot] = max(lots.get(lot, 0), use.animals)
     return lots
-
-
-def lot_of(subject: Subject, enrolment: int | None, project: int) -> str:
-    """Name the lot that an enrolment or a use of a subject belongs to."""
-    if not subject.is_group:
-        return str(subject)
-    if enrolment is None:
-        return f"{subject}, project {project}, not enrolled"
-    return f"{subject}, enrolment {enrolment}"
 
 
 def distinct_animals(
@@ -456,51 +279,24 @@ def line_use(
     return LineUse(places_taken(here, done, as_of), contacts_of(done, as_of))
 
 
-def least_severity(severities: Iterable[int]) -> int | None:
-    """Give the lowest class that an animal's actual severity may be given, after these uses.
+def line_use_of_sums(
+    line: Kind, procedure: int, enrolments: Iterable[EnrolmentRow], sums: Iterable[UseSum]
+) -> LineUse:
+    """Give what is used up of a limit line as `line_use` does, from uses that were summed before.
 
     Parameters
     ----------
-    severities : iterable of int
-        The actual classes of its uses.
-
-    Returns
-    -------
-    int or None
-        The highest class on the scale; NON_RECOVERY where all its uses were; None without uses.
-
-    Notes
-    -----
-    Lesser events may add up to a higher class, which only a person can judge: this is the floor
-    and the suggestion, never the ceiling. Where a step from which the animal woke went before,
-    the whole is classed on the scale (weak source: a teaching card; ask the veterinary surgeon).
-
-    Examples
-    --------
-    >>> least_severity([1, 1, 2])
-    2
-    >>> least_severity([9, 1])
-    1
+    line, procedure, enrolments
+        As for `line_use`; everything that is known counts.
+    sums : iterable of UseSum
+        A database sums a million uses sooner than it hands them out.
     """
-    given = list(severities)
-    on_scale = [one for one in given if one != NON_RECOVERY]
-    if on_scale:
-        return max(on_scale)
-    return NON_RECOVERY if given else None
-
-
-def is_below(severity: int, severities: Iterable[int]) -> bool:
-    """Say whether an actual class is lower than the uses allow.
-
-    Examples
-    --------
-    >>> is_below(1, [1, 2]), is_below(2, [1, 2]), is_below(9, [9]), is_below(9, [1])
-    (True, False, False, True)
-    """
-    given = list(severities)
-    least = least_severity(given)
-    if least is None:
-        return False
-    if severity == NON_RECOVERY:
-        return NON_RECOVERY not in given
-    return least != NON_RECOVERY and severity < least
+    here = [row for row in enrolments if line.holds(row.kind) and procedure in row.procedures]
+    lots = places_taken(here, ())
+    contacts: dict[Subject, int] = {}
+    for one in sums:
+        if one.procedure == procedure and line.holds(one.kind):
+            lot = lot_of(one.subject, one.enrolment, one.project)
+            lots[lot] = max(lots.get(lot, 0), one.most)
+            contacts[one.subject] = contacts.get(one.subject, 0) + one.times
+    return LineUse(lots, contacts)
