@@ -125,6 +125,7 @@ def make_world() -> tuple[dict[str, Person | None], dict[str, Addresses]]:
         "explaining": f"{breach.get_absolute_url()}explain/",
         "archive": "/archive/",
         "dictionary": opened.dictionary.get_absolute_url() if opened.dictionary else "",
+        "what the next cohort begins with": f"/archive/{version.dataset_id}/next/",
         "publishing a dictionary": f"/archive/studies/{project.study_id}/write_dictionary/",
         "accepting": f"{sound.get_absolute_url()}accept/",
         "closing": f"/questions/projects/{project.pk}/close/",
