@@ -138,6 +138,7 @@ def approval_facts(
                 line.procedure_id,
                 line.max_animals,
                 line.max_contacts_each,
+                line.max_severity,
             )
             for line in approval.limits.all()
             if not line.is_dropped

@@ -36,6 +36,7 @@ class Limited(StrEnum):
     PROCEDURE = "procedure"
     ANIMALS = "animals"
     TIMES = "times each"
+    AGAIN = "use again"
     REST = "rest between hands-on events"
     BARS = "keep off"
     UNITS = "units of other projects"

@@ -48,7 +48,8 @@ def enrol_animals(
     the plan, or of another taxon; a code is taken; an animal is enrolled already; more of a group
     is asked for than is booked; another treatment project holds the unit; a restriction bars it; a
     needed permission is not live on the day or does not cover it; an approval's numbers are used
-    up, over all its projects.
+    up, over all its projects; it went through a procedure in another project, and may not be used
+    again.
     """
     require(by, Verb.BOOKING_ENROL, booking)
     project = still(booking.project)

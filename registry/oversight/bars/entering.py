@@ -1,15 +1,17 @@
 """Why a booked animal may not be enrolled, and every limit that enrolling it is held against."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
+from registry.approvals.reusing import reuses_of
+from registry.approvals.rules.reuse import Reuse, Sort
 from registry.oversight.bars.offering import not_here
 from registry.oversight.bars.restrictions import restricted_on
 from registry.oversight.bars.units import shared_units
 from registry.oversight.facts import event_of, needed_by, subject_of
 from registry.oversight.limits import EventFacts, uncovered, uncovered_each
-from registry.oversight.margins import Margin, margins
+from registry.oversight.margins import Limited, Margin, margins
 from registry.oversight.models import BookedSubject, Booking, Enrolment
 from registry.oversight.used import used_of
 from registry.projects.models import Procedure, Project
@@ -45,6 +47,7 @@ def barred_from_enrolment(
     missing = _missing_permissions(
         project, subjects, from_on, procedures, numbers, is_together=is_together
     )
+    again = reuses_of(rows, from_on, project)
     shared = shared_units(project, [(row, unit) for row in rows], from_on) if is_contact else {}
     for one, row in zip(subjects, rows, strict=True):
         here = said[one.pk]
@@ -54,8 +57,17 @@ def barred_from_enrolment(
         here += not_here(row, from_on, from_on)
         here += restricted[subject_of(row)]
         here += missing[one.pk]
+        here += _against_use_again(row, again)
     _add_group_numbers(said, booking, subjects, numbers)
     return said
+
+
+def _against_use_again(row: Any, again: Mapping[tuple[str, int], Reuse]) -> list[str]:
+    """Say what stands against using an animal again that went through a procedure elsewhere."""
+    found = again[str(row.kind), row.pk]
+    if found.is_allowed:
+        return []
+    return [f"{row} went through a procedure in another project. {' '.join(found.against)}"]
 
 
 def enrolling(one: BookedSubject, number: int | None) -> int:
@@ -140,7 +152,28 @@ def margins_of(booking: Booking, day: date) -> list[Margin]:
     used = used_of(needed, {one.pk for one in procedures})
     numbers = {one.pk: left for one, left in rest}
     _owners, events = _entering(project, [one for one, _ in rest], day, procedures, numbers)
-    return margins(events, needed, used)
+    return margins(events, needed, used) + _uses_again(project, [one for one, _ in rest], day)
+
+
+def _uses_again(project: Project, rest: Sequence[BookedSubject], day: date) -> list[Margin]:
+    """Give the animals that went through a procedure elsewhere, as the rule on use again has it."""
+    rows: list[Any] = [one.animal or one.group for one in rest]
+    found = reuses_of(rows, day, project)
+    again = [(row, found[str(row.kind), row.pk]) for row in rows]
+    return [
+        Margin(
+            "use again",
+            None,
+            Limited.AGAIN,
+            str(row),
+            "consented, and a vet advises" if one.is_allowed else " ".join(one.against),
+            one.sort.value,
+            None,
+            one.is_allowed,
+        )
+        for row, one in again
+        if one.sort != Sort.FIRST
+    ]
 
 
 def _unenrolled(booking: Booking) -> list[tuple[BookedSubject, int]]:

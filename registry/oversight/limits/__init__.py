@@ -1,5 +1,7 @@
 """Hold an event against the limits of every permission that its project needs."""
 
+from registry.approvals.rules.severity import NAMES as SEVERITIES
+from registry.approvals.rules.severity import exceeds
 from registry.oversight.limits.facts import (
     ApprovalFacts,
     Code,
@@ -13,10 +15,8 @@ from registry.oversight.limits.facts import (
     Used,
 )
 from registry.oversight.limits.holding import (
-    SEVERITIES,
     WEEKDAYS,
     day_said,
-    exceeds,
     hold_each,
     lines_of,
     uncovered,

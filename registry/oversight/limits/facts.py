@@ -74,6 +74,8 @@ class LimitFacts:
         Distinct animals, over all the projects that the approval covers.
     max_contacts_each : int, optional
         Times that one animal may undergo the procedure; None is no limit.
+    max_severity : int, optional
+        The class that this procedure may reach at most; None is the approval's own.
     """
 
     number: int
@@ -81,6 +83,7 @@ class LimitFacts:
     procedure: int
     max_animals: int
     max_contacts_each: int | None = None
+    max_severity: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,9 @@ Standard condition 18 of project licences (from memory): a severity limit that i
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from registry.oversight.counting import NON_RECOVERY, LineUse, Subject
+from registry.approvals.rules.severity import NAMES as SEVERITIES
+from registry.approvals.rules.severity import exceeds
+from registry.oversight.counting import LineUse, Subject
 from registry.oversight.limits.facts import (
     ApprovalFacts,
     Code,
@@ -31,42 +33,6 @@ from registry.oversight.limits.facts import (
 )
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-SEVERITIES = {
-    0: "sub-threshold",
-    1: "mild",
-    2: "moderate",
-    3: "severe",
-    NON_RECOVERY: "non-recovery",
-}
-
-
-def exceeds(severity: int, limit: int) -> bool:
-    """Say whether a class of severity is over a limit.
-
-    Parameters
-    ----------
-    severity, limit : int
-        0 sub-threshold, 1 mild, 2 moderate, 3 severe, 9 non-recovery.
-
-    Notes
-    -----
-    Non-recovery stands off the scale: it is covered only where it was approved itself, and an
-    approval of it covers nothing else but what is below the threshold (the cautious reading).
-
-    References
-    ----------
-    Directive 2010/63/EU, Annex VIII, section I.
-
-    Examples
-    --------
-    >>> exceeds(2, 1), exceeds(1, 2), exceeds(9, 3), exceeds(9, 9), exceeds(1, 9)
-    (True, False, True, False, True)
-    """
-    if severity in {limit, 0}:
-        return False
-    if NON_RECOVERY in {severity, limit}:
-        return True
-    return severity > limit
 
 
 def uncovered(event: EventFacts, needed: Sequence[NeededFacts], used: Used) -> list[Shortfall]:
@@ -235,10 +201,32 @@ def _place_and_people(event: EventFacts, approval: ApprovalFacts) -> _Said:
         for person in event.people
         if person.number not in approval.people
     ]
-    if event.severity is not None and exceeds(event.severity, approval.max_severity):
-        limit, given = SEVERITIES[approval.max_severity], SEVERITIES[event.severity]
-        said.append((Code.OVER_SEVERITY, f"allows {limit} at most; this is {given}."))
-    return said
+    return said + _severity(event, approval)
+
+
+def severity_at_most(event: EventFacts, approval: ApprovalFacts) -> int:
+    """Give the class that an approval allows an event: of its line, once it is done.
+
+    A plan has one class for all that it does, so that before the event only the approval's own
+    is asked; what a line allows is held against what one procedure of it reached.
+    """
+    own = [
+        line.max_severity
+        for line in lines_of(event, approval)
+        if line.max_severity is not None and event.contacts
+    ]
+    open_lines = len(lines_of(event, approval)) - len(own)
+    if not own or open_lines:
+        return approval.max_severity
+    return next((one for one in own if not exceeds(event.severity or 0, one)), max(own))
+
+
+def _severity(event: EventFacts, approval: ApprovalFacts) -> _Said:
+    most = severity_at_most(event, approval)
+    if event.severity is None or not exceeds(event.severity, most):
+        return []
+    said = f"allows {SEVERITIES[most]} at most; this is {SEVERITIES[event.severity]}."
+    return [(Code.OVER_SEVERITY, said)]
 
 
 def lines_of(event: EventFacts, approval: ApprovalFacts) -> list[LimitFacts]:

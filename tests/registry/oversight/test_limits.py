@@ -218,3 +218,17 @@ def test_severity_is_over_a_limit_in_the_order_of_the_annex(
     severity: int, limit: int, over: bool
 ) -> None:
     assert exceeds(severity, limit) is over
+
+
+def test_a_line_has_a_severity_of_its_own_once_the_event_has_happened() -> None:
+    (approval,) = NEEDED.approvals
+
+    def with_line_of(most: int | None) -> NeededFacts:
+        lines = tuple(replace(line, max_severity=most) for line in approval.limits)
+        return replace(NEEDED, approvals=(replace(approval, max_severity=3, limits=lines),))
+
+    done = replace(EVENT, severity=2)
+    for most, codes in ((None, set()), (2, set()), (1, {Code.OVER_SEVERITY})):
+        assert {one.code for one in uncovered(done, [with_line_of(most)], {})} == codes
+    # Before it happens the plan's one class for all that it does is held against the approval.
+    assert uncovered(replace(done, contacts=0), [with_line_of(1)], {}) == []

@@ -20,7 +20,7 @@ from registry.oversight import actions
 from registry.oversight.models import Enrolment, ReturnCategory, YearReturn
 from registry.oversight.returns import reckoned
 from registry.permissions import Role
-from tests.worlds.approvals import World
+from tests.worlds.approvals import World, make_granted
 from tests.worlds.oversight import make_enrolled, make_handling, make_use
 from tests.worlds.people import make_person
 
@@ -108,6 +108,14 @@ def test_an_animal_used_again_in_another_project_is_a_re_use_unless_it_continues
     with time_machine.travel(timezone.now() + timedelta(days=1)):
         for world in (first, second):
             say(world)
+        make_granted(second.project, kind="licence", reuse_consent="kind")
+        approvals.decide_reuse(
+            second.project,
+            animal=ray,
+            has_recovered=True,
+            reason="It feeds.",
+            by=make_person(Role.VET),
+        )
         again = make_enrolled(second, animals=[ray])[0]
         make_use(second, again)
         actions.discharge_animal(
