@@ -40,8 +40,10 @@ def column_of(field: Any) -> str:
 
 def must_differ(field: Any, under: str = "") -> bool:
     """Say whether a text may stand but once: anywhere, or among the rows that hang on one."""
-    if not isinstance(field, models.CharField | models.TextField):
-        return False
+    return isinstance(field, models.CharField | models.TextField) and _stands_once(field, under)
+
+
+def _stands_once(field: Any, under: str = "") -> bool:
     meta = field.model._meta
     unique = [one for one in meta.constraints if isinstance(one, models.UniqueConstraint)]
     apart = [one for one in unique if not _relations(field.model, one) - {under}]
@@ -79,6 +81,8 @@ def _plain(field: Any, model: Kind, spans: Spans) -> str:
         return moved(model, column, spans)
     if field.is_relation:
         return moved(field.related_model, column, spans)
+    if isinstance(field, models.IntegerField) and _stands_once(field):
+        return f"{column} + n.k"
     return f"{column} || '-' || n.k" if must_differ(field) else column
 
 
