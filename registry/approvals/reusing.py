@@ -94,7 +94,8 @@ def _earlier(
     """Give what each went through in other projects by the end of a day, one use for each."""
     taxa = {_key(one): one.taxon_id for one in subjects}
     rows = list(_uses(subjects, on, project))
-    regulated = _regulated({row[0] for row in rows})
+    # With its own, so that it is one query whether there were others or none.
+    regulated = _regulated({project.pk, *(row[0] for row in rows)})
     programmes: dict[tuple[Key, int], list[tuple[bool, int, bool, int | None]]] = defaultdict(list)
     for number, animal, group, procedure, severity, enrolment, actual in rows:
         key = ("animal", animal) if animal else ("group", group)
