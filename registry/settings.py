@@ -270,6 +270,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "KeptStateEnum": "registry.animals.lifecycle.ANIMAL.choices",
         "PrecisionEnum": "registry.animals.models.Precision",
+        "ScreeningAnswerEnum": "registry.approvals.models.Screening.Answer",
         "SeverityEnum": "registry.projects.models.Severity",
         "MarkSortEnum": "registry.animals.models.Mark.Sort",
         "MarkStateEnum": "registry.animals.lifecycle.MARK.choices",

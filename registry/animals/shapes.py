@@ -270,8 +270,8 @@ class RestrictionSerializer(ObjectSerializer[Restriction]):
 class LoanSerializer(ObjectSerializer[Loan]):
     """A loan as the API shows it; an owner or holder that is null is this collection."""
 
-    owner = serializers.PrimaryKeyRelatedField[Any](read_only=True, allow_null=True)
-    holder = serializers.PrimaryKeyRelatedField[Any](read_only=True, allow_null=True)
+    owner = serializers.IntegerField(source="owner.pk", read_only=True, allow_null=True)
+    holder = serializers.IntegerField(source="holder.pk", read_only=True, allow_null=True)
 
     class Meta:
         model = Loan

@@ -192,7 +192,7 @@ class ScreeningSerializer(serializers.ModelSerializer[Screening]):
         )
 
 
-class StandingSerializer(serializers.Serializer[Any]):
+class ScreeningStandSerializer(serializers.Serializer[Any]):
     """The newest screening of a procedure, taxon and stage, and what has changed since."""
 
     screening = ScreeningSerializer()
@@ -227,7 +227,7 @@ class BriefSerializer(serializers.Serializer[Any]):
     """What a decider needs of a request beside its own terms."""
 
     animals = StageRowSerializer(many=True)
-    screenings = StandingSerializer(many=True)
+    screenings = ScreeningStandSerializer(many=True)
     not_screened = serializers.ListField(child=serializers.CharField())
     amends = ComparedSerializer(many=True)
     blank = serializers.ListField(child=serializers.CharField())

@@ -58,7 +58,13 @@ def scan(path: Path, limits: BookLimits) -> BookFacts:
         with zipfile.ZipFile(path) as book:
             return _Book(book, weight, limits).facts()
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError) as fault:
+        if isinstance(fault, zlib.error) and _NO_MEMORY in str(fault):
+            raise MemoryError(str(fault)) from fault
         raise Unsound(WHAT, f"It is not a sound workbook: {fault}.", PLAIN) from None
+
+
+_NO_MEMORY = "Error -4 "
+"""How zlib says that it was given none: the book may be sound."""
 
 
 class _Book:

@@ -521,7 +521,7 @@ def answer(job: Job) -> None:
 
 def close(job: Job) -> None:
     """The animals are discharged, the booking released, and the project closed."""
-    report = {"text": "As planned.", "deviations": ""}
+    report = {"text": "As planned.", "deviations": "", "learned": "A shorter net is enough."}
     refusal = job.lead.is_refused(409, job.at("project", "close/"), **report)
     assert "enrolled" in refusal["why"].lower()
     leave = {"left_on": str(TODAY), "actual_severity": 0}

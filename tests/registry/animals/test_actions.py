@@ -341,7 +341,7 @@ def test_who_may_follows_the_table() -> None:
     assert set(can(make_case(), keeper)) == {
         "candle", "find", "stage", "hatch", "lose", "move", "end"
     }  # fmt: skip
-    assert can(tank, keeper) == ["restrict"]
+    assert can(tank, keeper) == ["add_routine", "end_routine", "restrict"]
     assert can(make_taxon(), curator) == []
     for subject in (animal, group, tank):
         assert can(subject, student) == []
