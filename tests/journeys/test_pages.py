@@ -428,6 +428,7 @@ def close(job: Job) -> None:
     lead.goes_to("Studies", COHORT, "Close the project")
     lead.reads("Nothing is missing")
     lead.fills("How it went", "As planned.")
+    lead.fills("What was learned for refinement", "A shorter net is enough.")
     lead.presses("Close the project")
     lead.reads("closed")
 
