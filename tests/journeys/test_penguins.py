@@ -455,7 +455,11 @@ def answer_and_close(job: Job) -> None:
     told = job.keeper.does(f"questions/{job.made['question']}/acknowledge/")
     assert told["state"] == "acknowledged"
     job.curator.does(f"bookings/{job.made['booking']}/release/")
-    closed = job.lead.does(f"projects/{job.made['project']}/close/", text="As planned.")
+    closed = job.lead.does(
+        f"projects/{job.made['project']}/close/",
+        text="As planned.",
+        learned="A shorter net is enough.",
+    )
     assert closed["state"] == "closed"
 
 
