@@ -12,6 +12,8 @@ from datetime import date
 from enum import StrEnum
 from fractions import Fraction
 
+from registry.errors import Unsound
+
 MILD, MODERATE, SEVERE, NON_RECOVERY = 1, 2, 3, 9
 
 
@@ -86,7 +88,7 @@ def rules_on(jurisdiction: str, day: date) -> Rules:
 
     Raises
     ------
-    LookupError
+    Unsound
         When no edition as old as that is held.
 
     Examples
@@ -96,8 +98,10 @@ def rules_on(jurisdiction: str, day: date) -> Rules:
     """
     held = [one for one in EDITIONS if one.jurisdiction == jurisdiction and one.from_on <= day]
     if not held:
-        raise LookupError(
-            f"No rules for “{jurisdiction}” on {day.isoformat()} are held: look them up, and let a "
-            "named person decide."
+        raise Unsound(
+            "What the law asks on that day cannot be said.",
+            f"No rules for “{jurisdiction}” on {day.isoformat()} are held.",
+            "Give a later day; where the day is right, look the rules up and let a named person"
+            " decide.",
         )
     return max(held, key=lambda one: one.from_on)

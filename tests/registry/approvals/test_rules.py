@@ -13,6 +13,7 @@ from registry.approvals.rules.protection import Override, StageFacts
 from registry.approvals.rules.regulated import Answer, Effect, ProcedureFacts, Purpose
 from registry.approvals.rules.reuse import EarlierUse, NextUse
 from registry.approvals.rules.reuse import reuse as use_again
+from registry.errors import Unsound
 
 DAY = date(2026, 5, 1)
 UK, OTHER = law.rules_on("uk", DAY), law.rules_on("other", DAY)
@@ -25,7 +26,7 @@ def test_the_examples_in_the_docstrings_hold(module: object) -> None:
 
 def test_rules_older_than_any_that_is_held_are_asked_for_by_name() -> None:
     assert law.rules_on("uk", date(2013, 1, 1)).version == "uk-2013.1"
-    with pytest.raises(LookupError, match="named person"):
+    with pytest.raises(Unsound, match="named person"):
         law.rules_on("uk", date(2012, 12, 31))
 
 
