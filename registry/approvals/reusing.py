@@ -13,7 +13,7 @@ from django.db.models import Q
 from registry.animals.models import Animal, Group
 from registry.approvals.live import live_on
 from registry.approvals.models import Approval, ReuseDecision, Screening
-from registry.approvals.rules.law import rules_on
+from registry.approvals.rules.law import held_from, rules_on
 from registry.approvals.rules.reuse import EarlierUse, NextUse, Reuse, reuse
 from registry.approvals.screens import jurisdictions_of
 from registry.approvals.standing import facts_of
@@ -38,7 +38,9 @@ def reuses_of(subjects: Sequence[Subject], on: date, project: Project) -> dict[K
     has none, nothing but continued use is allowed. The next use counts as its screening has it;
     while nobody screened it, as was said of the licence, or else by the severity of the plan.
     """
-    rules = rules_on(jurisdictions_of([project])[project.pk], on)
+    where = jurisdictions_of([project])[project.pk]
+    # Before any edition that is held the oldest stands in: no approval is live on such a day.
+    rules = rules_on(where, max(on, held_from(where)))
     earlier = _earlier(subjects, on, project)
     consents = _consents(project, on)
     decided = _decided(subjects, project)

@@ -83,6 +83,11 @@ EDITIONS = (
 )
 
 
+def held_from(jurisdiction: str) -> date:
+    """Give the first day on which an edition holds."""
+    return min(one.from_on for one in EDITIONS if one.jurisdiction == jurisdiction)
+
+
 def rules_on(jurisdiction: str, day: date) -> Rules:
     """Give the newest edition that holds on a day.
 
