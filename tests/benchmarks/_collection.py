@@ -31,7 +31,11 @@ ALIVE = 20
 """So many of the newest copies are still at work; what is older is closed."""
 
 ANIMALS_EACH, USES_EACH = 60, 1200
-SPREAD: dict[type[models.Model], int] = {Enclosure: 8, Taxon: 10}
+SPREAD: dict[type[models.Model], int] = {
+    Enclosure: 8,
+    Enclosure.keepers.through: 8,
+    Taxon: 10,
+}
 """Kinds of which a house has fewer: so many copies, shared in turn."""
 
 STAYS: set[type[models.Model]] = {Institution, Body, Seat, Procedure, PermissionKind, BodyKind}
