@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.utils.text import capfirst
 
 from registry.animals.models import Animal, Enclosure, Group
+from registry.errors import Unsound
 from registry.oversight.bars import Bars, restricted_on, shared_units
 from registry.oversight.facts import Permits, event_of, is_halted_at, needed_by, subject_of
 from registry.oversight.limits import (
@@ -61,6 +62,23 @@ class Happening:
 
 type Entered = tuple[Happening, Sequence[Handled]]
 """What happened, and with whom."""
+
+
+def must_be_past(moment: datetime, what: str, then: str, *, field: str = "happened_at") -> None:
+    """Refuse a moment that has not come: `what` was not written, and `then` is what to do.
+
+    Raises
+    ------
+    Unsound
+        With the complaint under the field.
+    """
+    if moment > timezone.now():
+        raise Unsound(
+            what,
+            "It has not happened yet.",
+            then,
+            fields={field: "This moment has not come yet."},
+        )
 
 
 def judged(what: Happening, handled: Sequence[Handled]) -> list[list[Shortfall]]:

@@ -41,8 +41,8 @@ def django_db_keepdb(
     django_db_modify_db_settings: None,  # a worker's own name comes first
 ) -> bool:
     """Lay the copy where there is one; the run's folder is temporary, so nothing is left over."""
-    path, kept = _test_database(), _kept(request.config)
-    if path is None or not kept.exists():
+    path = _test_database()
+    if path is None or not (kept := _kept(request.config)).exists():
         return False
     shutil.copyfile(kept, path)
     return True
@@ -52,10 +52,12 @@ def django_db_keepdb(
 def django_db_setup(
     request: pytest.FixtureRequest,
     django_db_setup: None,  # the one that runs the migrations
+    django_db_keepdb: bool,  # whether it was a copy: then it is kept already
 ) -> None:
     """Keep what the migrations made; two workers at once make the same."""
-    path, kept = _test_database(), _kept(request.config)
-    if path is not None and not kept.exists():
+    path = _test_database()
+    if path is not None and not django_db_keepdb:
+        kept = _kept(request.config)
         mine = kept.with_suffix(f".{os.getpid()}")
         with sqlite3.connect(path) as made:
             made.execute("VACUUM INTO ?", (str(mine),))

@@ -11,7 +11,7 @@ from registry.errors import Unsound
 from registry.ledger.actions import record
 from registry.oversight.bars import restricted_on
 from registry.oversight.facts import event_of, needed_by, thing
-from registry.oversight.happened import Handled, Happening, write_uses
+from registry.oversight.happened import Handled, Happening, must_be_past, write_uses
 from registry.oversight.limits import EventFacts, day_said, uncovered
 from registry.oversight.locks import still, still_subjects
 from registry.oversight.models import Booking, Enrolment, Session
@@ -218,7 +218,7 @@ def hold_session(
     follows(session, "hold")
     chosen = _of_project(project, enrolments, _NOT_HELD)
     _sound_times(_NOT_HELD, started_at, ended_at, "ended_at")
-    _has_happened(_NOT_HELD, ended_at, "ended_at")
+    must_be_past(ended_at, _NOT_HELD, "Enter it when it is over.", field="ended_at")
     if (noise_db is None) == bool(noise_medium):
         raise Unsound(
             _NOT_HELD,
@@ -259,16 +259,6 @@ def hold_session(
         breaches=[one.pk for one in breaches],
     )
     return session
-
-
-def _has_happened(what: str, moment: datetime, field: str) -> None:
-    if moment > timezone.now():
-        raise Unsound(
-            what,
-            "It has not happened yet.",
-            "Enter it when it is over.",
-            fields={field: "This moment has not come yet."},
-        )
 
 
 @transaction.atomic

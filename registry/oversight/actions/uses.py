@@ -9,7 +9,7 @@ from django.utils import timezone
 from registry.animals.models import Animal, Enclosure, Group
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
-from registry.oversight.happened import Handled, Happening, write_uses
+from registry.oversight.happened import Handled, Happening, must_be_past, write_uses
 from registry.oversight.locks import still, still_subjects
 from registry.oversight.models import Enrolment, Session, Use
 from registry.people.models import Person
@@ -51,13 +51,7 @@ def record_use(
     one = _handled(project, enrolment, animal, group, number, happened_at)
     here = still_subjects([one.subject])
     one = Handled(here[one.subject.kind, one.subject.pk], one.enrolment, one.animals)
-    if happened_at > timezone.now():
-        raise Unsound(
-            _NOT,
-            "It has not happened yet.",
-            "Enter it when it is done.",
-            fields={"happened_at": "This moment has not come yet."},
-        )
+    must_be_past(happened_at, _NOT, "Enter it when it is done.")
     if session is not None and session.project_id != project.pk:
         raise Unsound(
             _NOT,

@@ -9,7 +9,7 @@ from django.utils.text import capfirst
 from registry.animals.days import not_to_come
 from registry.errors import Unsound
 from registry.ledger.actions import record
-from registry.oversight.happened import over_severity
+from registry.oversight.happened import must_be_past, over_severity
 from registry.oversight.limits import day_said
 from registry.oversight.locks import still
 from registry.oversight.models import AdverseEvent, Breach, Course, Deviation, Enrolment, KeeperTime
@@ -42,13 +42,7 @@ def report_event(
     project = locked(project)
     follows(project, "report_event")
     what = "The event was not reported."
-    if happened_at > timezone.now():
-        raise Unsound(
-            what,
-            "It has not happened yet.",
-            "Give the moment at which it did.",
-            fields={"happened_at": "This moment has not come yet."},
-        )
+    must_be_past(happened_at, what, "Give the moment at which it did.")
     if not text.strip():
         raise Unsound(
             what,
