@@ -16,9 +16,18 @@ from typing import Any
 
 from archive.engine.descriptor import Descriptor, examine, too_deep
 from archive.engine.limits import Limits
-from archive.engine.roles import ETHOGRAM, FIELD_ID, PLAUSIBLE, ROLE, UNIT, fields_of
+from archive.engine.roles import (
+    ETHOGRAM,
+    FIELD_ID,
+    PLAUSIBLE,
+    ROLE,
+    UNIT,
+    ethogram_of,
+    fields_of,
+)
 from archive.exports.descriptor import PROFILE
 from archive.exports.identifier import BETANUMERIC
+from archive.extending.codes import plain
 from archive.storage.names import check_name
 from registry.errors import Unsound
 
@@ -47,6 +56,17 @@ CONSTRAINTS = frozenset({
     "exclusiveMaximum", "jsonSchema", "pattern", "enum",
 })  # fmt: skip
 _BOUNDS = frozenset({"minimum", "maximum", "exclusiveMinimum", "exclusiveMaximum"})
+_OF_EVERY = frozenset({"required", "unique", "enum"})
+_LENGTHS = frozenset({"minLength", "maxLength"})
+_ORDERED = frozenset({"number", "integer", "datetime", "date", "time", "year", "yearmonth"})
+_LIMITED_BY: dict[str, frozenset[str]] = (
+    dict.fromkeys(TYPES, _OF_EVERY)
+    | dict.fromkeys(_ORDERED, _OF_EVERY | _BOUNDS)
+    | dict.fromkeys(("object", "array"), _OF_EVERY | _LENGTHS)
+    | {"string": _OF_EVERY | _LENGTHS | {"pattern"}, "list": _LENGTHS | {"required", "unique"}}
+)
+"""Which constraints the readers of the data take for each type: those of frictionless, which are
+fewer than the standard's. Whoever would publish another would find no table valid."""
 BETTER_UNITS = {
     "degC": "Cel", "hr": "h", "hrs": "h", "sec": "s", "secs": "s", "mins": "min", "days": "d",
     "litre": "L", "litres": "L", "ppm": "mg/L or [ppm]", "percent": "%", "grams": "g",
@@ -89,10 +109,12 @@ def prepared(
             _name_file(table)
     faults = [one.message for one in examine(ours, Limits())]
     if not faults:
-        faults = [fault for table in tables_of(ours) for fault in _faults(table, number)]
+        faults = [fault for table in tables_of(ours) for fault in _faults(table)]
     if faults:
         raise _unsound(faults)
     faults = list(_give_ids(ours, earlier))
+    if not faults:
+        faults = list(_date_codes(ours, earlier, number))
     if faults:
         raise _unsound(faults)
     return ours
@@ -147,7 +169,7 @@ def _name_file(table: dict[str, Any]) -> None:
     table.setdefault("type", "table")
 
 
-def _faults(table: dict[str, Any], number: int) -> Iterator[str]:
+def _faults(table: dict[str, Any]) -> Iterator[str]:
     name = str(table.get("name", ""))
     try:
         check_name(name)
@@ -164,7 +186,7 @@ def _faults(table: dict[str, Any], number: int) -> Iterator[str]:
     for twice in sorted({one for one in names if names.count(one) > 1}):
         yield f"Two fields of “{name}” are called “{twice}”."
     for field in fields_of(schema):
-        yield from _field_faults(field, name, number)
+        yield from _field_faults(field, name)
     yield from _key_faults(schema, name, set(names))
 
 
@@ -181,7 +203,7 @@ def _key_faults(schema: Mapping[str, Any], table: str, names: set[str]) -> Itera
                 yield f"A link of “{table}” names “{part}”, which is no field of it."
 
 
-def _field_faults(field: dict[str, Any], table: str, number: int) -> Iterator[str]:
+def _field_faults(field: dict[str, Any], table: str) -> Iterator[str]:
     place = f"“{field['name']}” of “{table}”"
     said = field.get("type")
     if not isinstance(said, str) or said not in TYPES:
@@ -193,6 +215,10 @@ def _field_faults(field: dict[str, Any], table: str, number: int) -> Iterator[st
     else:
         for odd in sorted(set(constraints) - CONSTRAINTS):
             yield f"{place} has the constraint “{odd}”, which there is not."
+        fit = _LIMITED_BY.get(str(said), CONSTRAINTS)
+        for odd in sorted(set(constraints) & CONSTRAINTS - fit):
+            known = ", ".join(sorted(fit))
+            yield f"{place} holds {said} values, which “{odd}” cannot limit; they take {known}."
         if said in ("integer", "number"):
             for name in sorted(set(constraints) & _BOUNDS):
                 if not isinstance(constraints[name], int | float):
@@ -208,7 +234,7 @@ def _field_faults(field: dict[str, Any], table: str, number: int) -> Iterator[st
     if PLAUSIBLE in field:
         yield from _plausible_faults(field, place)
     if ETHOGRAM in field:
-        yield from _ethogram_faults(field, place, number)
+        yield from _ethogram_faults(field, place)
 
 
 def _plausible_faults(field: dict[str, Any], place: str) -> Iterator[str]:
@@ -228,7 +254,7 @@ def _plausible_faults(field: dict[str, Any], place: str) -> Iterator[str]:
         yield f"The likely range of {place} needs a reason, for whoever is asked about a value."
 
 
-def _ethogram_faults(field: dict[str, Any], place: str, number: int) -> Iterator[str]:
+def _ethogram_faults(field: dict[str, Any], place: str) -> Iterator[str]:
     """Look through the ethogram; then its codes are the field's categories."""
     entries = field[ETHOGRAM]
     if (
@@ -249,7 +275,6 @@ def _ethogram_faults(field: dict[str, Any], place: str, number: int) -> Iterator
                 yield f"There is no {key} in {where}."
         if entry.get("kind") not in {"state", "event"}:
             yield f"The kind in {where} must be “state” or “event”."
-        entry.setdefault("validFrom", number)
     codes = [entry.get("code") for entry in entries]
     for twice in sorted({str(code) for code in codes if codes.count(code) > 1}):
         yield f"The code “{twice}” stands twice in the ethogram of {place}."
@@ -321,6 +346,28 @@ def _reused(
             f"The id “{mark}” of {place} stood for {old.get('type')} values, now for"
             f" {field.get('type')}: that is another meaning. Give the field a new name and no id."
         )
+
+
+def _date_codes(
+    ours: Descriptor, earlier: Sequence[Mapping[str, Any]], number: int
+) -> Iterator[str]:
+    """Say since which version each code of behaviour has meant what it means."""
+    before = fields_by_id(earlier[-1]) if earlier else {}
+    for mark, (table, field) in fields_by_id(ours).items():
+        held = {entry["code"]: entry for entry in ethogram_of(before.get(mark, ("", {}))[1])}
+        for entry in field.get(ETHOGRAM, ()):
+            was = held.get(entry["code"])
+            is_same = was is not None and all(
+                plain(str(was.get(key) or "")) == plain(str(entry.get(key) or ""))
+                for key in ("name", "kind", "definition")
+            )
+            since = was["validFrom"] if was is not None and is_same else number
+            said = entry.setdefault("validFrom", since)
+            if type(said) is not int or not 1 <= said <= number:
+                yield (
+                    f"“{entry['code']}” of “{field['name']}” of “{table}” is said to hold since"
+                    f" version {said}; give a version from 1 to {number}, or leave it out."
+                )
 
 
 def _new_id(taken: Iterable[str]) -> str:

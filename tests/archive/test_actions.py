@@ -75,7 +75,27 @@ def test_a_dictionary_gives_each_field_an_id_that_a_rename_keeps() -> None:
     assert after["light"] not in ids.values()
     codes = second.descriptor["resources"][0]["schema"]["fields"][3]
     assert codes["categories"] == ["REST", "SWIM"]
-    assert {entry["validFrom"] for entry in codes["x:ethogram"]} == {2}
+    assert {entry["validFrom"] for entry in codes["x:ethogram"]} == {1}
+
+
+def test_a_code_of_behaviour_is_valid_from_the_version_that_gave_it_its_meaning() -> None:
+    study = make_study()
+    make_dictionary(study)
+    second = descriptor()
+    codes = second["resources"][0]["schema"]["fields"][3]["x:ethogram"]
+    codes[0] |= {"definition": "disc on the ground no movement, but of the spiracles"}
+    codes[1] |= {"definition": "Off the ground, the disc moving, for a second or longer."}
+    codes.append({"code": "FEED", "name": "feeding", "kind": "event", "definition": "Mouth shut."})
+    made = make_dictionary(study, resources=second["resources"]).descriptor
+    ethogram = made["resources"][0]["schema"]["fields"][3]["x:ethogram"]
+    assert [(one["code"], one["validFrom"]) for one in ethogram] == [
+        ("REST", 1),
+        ("SWIM", 2),
+        ("FEED", 2),
+    ]
+    codes[2] |= {"validFrom": 9}
+    with pytest.raises(Unsound, match="a version from 1 to 3"):
+        make_dictionary(study, resources=second["resources"])
 
 
 def test_a_permanent_id_is_neither_changed_nor_used_for_another_meaning() -> None:
