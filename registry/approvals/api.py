@@ -24,6 +24,7 @@ from registry.approvals.models import (
     Screening,
 )
 from registry.approvals.screens import screenings_of
+from registry.approvals.staging import stages_of
 from registry.approvals.weighing import approval_cautions
 from registry.rest import (
     LOOK_REFUSED,
@@ -267,9 +268,10 @@ class ApprovalViewSet(ObjectViewSet[Approval]):
         rows = approval.projects.select_related("study", "plan").prefetch_related(*READ_FOR_ITEMS)
         projects = list(rows.order_by("pk"))
         prefetch_related_objects([approval], *WAITING_READS)
-        found = screenings_of(projects)
+        stages = stages_of(projects, is_planned=True)
+        found = screenings_of(projects, stages)
         told = {
-            "animals": stage_rows(projects),
+            "animals": stage_rows(projects, stages),
             "screenings": found.standing,
             "not_screened": [str(one) for one in found.missing],
             "amends": compared(approval),

@@ -1,7 +1,7 @@
 """What a decider needs of a request beside its own terms, gathered for its page and the API."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -16,7 +16,7 @@ from registry.approvals.reusing import reuses_of
 from registry.approvals.rules.law import rules_on
 from registry.approvals.rules.reuse import Reuse, Sort
 from registry.approvals.screens import jurisdictions_of
-from registry.approvals.staging import Stage, stages_of
+from registry.approvals.staging import Stage
 from registry.approvals.weighing import live_limits
 from registry.people.models import Body
 from registry.permissions import Part
@@ -48,12 +48,16 @@ class StageRow:
         return listed([str(one) for one in self.subjects])
 
 
-def stage_rows(projects: Sequence[Project]) -> list[StageRow]:
-    """Give the animals of projects with their state, those alike together; some 15 queries."""
+def stage_rows(
+    projects: Sequence[Project], of_project: Mapping[int, Sequence[Stage]]
+) -> list[StageRow]:
+    """Give the animals of projects with their state, those alike together; a few queries.
+
+    `of_project` is what `stages_of` gave of them, with the planned animals too.
+    """
     places = jurisdictions_of(projects)
     found: dict[tuple[Any, ...], list[Stage]] = defaultdict(list)
     by_number = {one.pk: one for one in projects}
-    of_project = stages_of(projects, is_planned=True)
     words = _words(one for ones in of_project.values() for one in ones)
     for number, stages in of_project.items():
         rules = rules_on(places[number], timezone.localdate())
@@ -79,12 +83,10 @@ def stage_rows(projects: Sequence[Project]) -> list[StageRow]:
     ]
 
 
-def used_before(project: Project) -> list[tuple[Any, Reuse]]:
+def used_before(project: Project, stages: Sequence[Stage]) -> list[tuple[Any, Reuse]]:
     """Give the booked animals that went through a procedure elsewhere, with what the rule says."""
     subjects = [
-        one.subject
-        for one in stages_of([project])[project.pk]
-        if not isinstance(one.subject, EggCase)
+        one.subject for one in stages if one.is_booked and not isinstance(one.subject, EggCase)
     ]
     found = reuses_of(subjects, max(timezone.localdate(), project.starts_on), project)
     said = [(one, found[str(one.kind), one.pk]) for one in subjects]

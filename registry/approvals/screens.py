@@ -1,7 +1,7 @@
 """Screenings as they stand: the facts that they went by, and whether those changed since."""
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -26,7 +26,7 @@ from registry.approvals.rules.regulated import (
     screened,
 )
 from registry.approvals.rules.stages import Known, Spell, Told, spell
-from registry.approvals.staging import Stage, stages_of
+from registry.approvals.staging import Stage, booked_of, stages_of
 from registry.projects.models import Arm, Procedure, Project
 
 
@@ -186,13 +186,18 @@ class Screenings:
         return [one for one in self.standing if one.is_stale]
 
 
-def screenings_of(projects: Sequence[Project]) -> Screenings:
-    """Give how the screenings of projects stand; prefetch `plan__procedures`. A dozen queries."""
+def screenings_of(
+    projects: Sequence[Project], stages: Mapping[int, Sequence[Stage]] | None = None
+) -> Screenings:
+    """Give how the screenings of projects stand; prefetch `plan__procedures`. A dozen queries.
+
+    `stages` spares some of them where `stages_of` was asked already.
+    """
     rows = Screening.objects.filter(project__in=[one.pk for one in projects]).order_by("pk")
     newest: dict[tuple[int, int, int, str], Screening] = {}
     for row in rows.select_related("procedure", "taxon", "screened_by"):
         newest[row.project_id, row.procedure_id, row.taxon_id, row.life_stage] = row
-    planned, stages = planned_animals(projects), stages_of(projects)
+    planned, stages = planned_animals(projects), booked_of(stages or stages_of(projects))
     by_number = {one.pk: one for one in projects}
     standing = [
         _standing(row, by_number[row.project_id], planned, stages[row.project_id])

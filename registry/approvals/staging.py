@@ -87,6 +87,11 @@ def stages_of(projects: Sequence[Project], *, is_planned: bool = False) -> dict[
     return found
 
 
+def booked_of(stages: Mapping[int, Sequence[Stage]]) -> dict[int, list[Stage]]:
+    """Give of whom each project works, or would work with, those that are booked or enrolled."""
+    return {number: [one for one in ones if one.is_booked] for number, ones in stages.items()}
+
+
 def _key(subject: Subject) -> Key:
     return str(subject.kind), subject.pk
 

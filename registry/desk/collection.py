@@ -34,6 +34,7 @@ def stands_on(day: date) -> list[Stand]:
     found: dict[int, Counter[str]] = {}
     for taxon, where, number in _numbers(day):
         found.setdefault(taxon, Counter())[where] += number
+    taxa = Taxon.objects.filter(pk__in=found).order_by("common_name").only("pk", "common_name")
     return [
         Stand(
             taxon=taxon.common_name,
@@ -42,7 +43,7 @@ def stands_on(day: date) -> list[Stand]:
             at_rest=found[taxon.pk]["at_rest"],
             out_of_bounds=found[taxon.pk]["out_of_bounds"],
         )
-        for taxon in Taxon.objects.filter(pk__in=found).order_by("common_name")
+        for taxon in taxa
     ]
 
 

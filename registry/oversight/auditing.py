@@ -1,8 +1,12 @@
 """What an audit looks at: the uses of a period, drawn by chance or by risk, and what is lacking."""
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import reduce
+from itertools import batched
+from operator import or_
 
 from django.conf import settings
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -21,6 +25,7 @@ NEAR_SHARE = 0.9
 """From this share of an approval's animals on, its uses count as near a limit; our own choice."""
 EXPIRY_D = 7
 MOST_DRAWN = 200
+_AT_ONCE = 200
 _NO_ROW = 0  # asked for where nothing is near, so that a page costs the same either way
 
 
@@ -59,10 +64,14 @@ def drawn(uses: QuerySet[Use], size: int, seed: bytes) -> tuple[list[int], int]:
 
 @dataclass(frozen=True)
 class Risk:
-    """A ground on which uses are looked at first."""
+    """A ground on which uses are looked at first.
+
+    `is_told` says whether the page tells how many there are; else they are counted when drawn.
+    """
 
     said: str | Promise
     among: Callable[[QuerySet[Use], date, date], QuerySet[Use]]
+    is_told: bool = True
 
 
 def _late(uses: QuerySet[Use], first: date, last: date) -> QuerySet[Use]:
@@ -81,19 +90,38 @@ def _no_session(uses: QuerySet[Use], first: date, last: date) -> QuerySet[Use]:
     return uses.filter(session=None)
 
 
+def _any_of(uses: QuerySet[Use], projects: set[int], near: list[Q]) -> QuerySet[Use]:
+    """Give the uses of some projects of which any of these holds, however many they are.
+
+    The projects are named first, so that the rest is asked of their uses alone; and the grounds are
+    asked a few hundred at a time, since a database refuses an expression that is too deep.
+    """
+    of_them = uses.filter(project__in=projects)
+    some = [reduce(or_, batch) for batch in batched(near, _AT_ONCE)]
+    if len(some) > 1:
+        some = [Q(pk__in=of_them.filter(one).values("pk")) for one in some]
+    return of_them.filter(reduce(or_, some, Q(pk=_NO_ROW)))
+
+
 def _near_expiry(uses: QuerySet[Use], first: date, last: date) -> QuerySet[Use]:
     """Give uses in the last days of an approval of their project."""
-    ending = Approval.objects.filter(
+    ending: defaultdict[date, set[int]] = defaultdict(set)
+    for ends_on, project in Approval.objects.filter(
         state__in=["approved", "suspended", "closed"],
+        projects__isnull=False,
         ends_on__gte=first,
         ends_on__lt=last + timedelta(days=EXPIRY_D),
-    )
-    near = Q(pk=_NO_ROW)
-    for ends_on in set(ending.values_list("ends_on", flat=True)):
-        of_it = ending.filter(ends_on=ends_on).order_by().values("projects")
-        since = begin(ends_on - timedelta(days=EXPIRY_D - 1))
-        near |= Q(happened_at__gte=since, happened_at__lt=after(ends_on), project__in=of_it)
-    return uses.filter(near)
+    ).values_list("ends_on", "projects"):
+        ending[ends_on].add(project)
+    near = [
+        Q(
+            happened_at__gte=begin(ends_on - timedelta(days=EXPIRY_D - 1)),
+            happened_at__lt=after(ends_on),
+            project__in=projects,
+        )
+        for ends_on, projects in ending.items()
+    ]
+    return _any_of(uses, set().union(*ending.values()), near)
 
 
 def _near_limit(uses: QuerySet[Use], first: date, last: date) -> QuerySet[Use]:
@@ -103,19 +131,24 @@ def _near_limit(uses: QuerySet[Use], first: date, last: date) -> QuerySet[Use]:
     ).prefetch_related("pauses", "limits", "places", "people", "projects")
     read = [(one, approval_facts(one, facts_of(one), set())) for one in approvals]
     used = used_of_lines([facts for _one, facts in read])
-    near = Q(pk=_NO_ROW)
+    full: defaultdict[tuple[int, int], set[int]] = defaultdict(set)
     for one, facts in read:
         for line in facts.limits:
             if used[line.number].taken >= NEAR_SHARE * line.max_animals:
-                of_taxon = Q(animal__taxon=line.kind.taxon) | Q(group__taxon=line.kind.taxon)
-                projects = [project.pk for project in one.projects.all()]
-                near |= Q(project__in=projects, procedure=line.procedure) & of_taxon
-    return uses.filter(near)
+                full[line.procedure, line.kind.taxon] |= {
+                    project.pk for project in one.projects.all()
+                }
+    near = [
+        Q(project__in=projects, procedure=procedure)
+        & (Q(animal__taxon=taxon) | Q(group__taxon=taxon))
+        for (procedure, taxon), projects in full.items()
+    ]
+    return _any_of(uses, set().union(*full.values()), near)
 
 
 RISKS: dict[str, Risk] = {
     "passed": Risk(_("passed a limit"), _passed),
-    "near_limit": Risk(_("near the number of an approval"), _near_limit),
+    "near_limit": Risk(_("near the number of an approval"), _near_limit, is_told=False),
     "near_expiry": Risk(_("in the last week of an approval"), _near_expiry),
     "late": Risk(_("recorded late"), _late),
     "edited": Risk(_("taken back afterwards"), _edited),
@@ -136,9 +169,15 @@ def useless_sessions(first: date, last: date) -> QuerySet[Session]:
     )
 
 
-def counts_of(first: date, last: date, known_at: datetime) -> list[tuple[str, str | Promise, int]]:
-    """Count the uses on each ground: its name, its words and how many; a few queries each."""
+def counts_of(
+    first: date, last: date, known_at: datetime
+) -> list[tuple[str, str | Promise, int | None]]:
+    """Count the uses on each ground: its name, its words and how many; a few queries each.
+
+    None stands for what is counted only when it is drawn: it asks every approval of these days.
+    """
     uses = uses_within(first, last, known_at)
     return [
-        (name, risk.said, risk.among(uses, first, last).count()) for name, risk in RISKS.items()
+        (name, risk.said, risk.among(uses, first, last).count() if risk.is_told else None)
+        for name, risk in RISKS.items()
     ]

@@ -26,7 +26,11 @@ def audit_report(shown: Mapping[str, Any]) -> dict[str, Any]:
         ],
         "found_head": _("What the program found"),
         "found": [
-            *([str(said), str(number)] for _name, said, number in shown["counts"]),
+            *(
+                [str(said), str(number)]
+                for _name, said, number in shown["counts"]
+                if number is not None
+            ),
             *([_("session without a use"), str(one)] for one in shown["sessions"]),
         ],
         "drawn_head": _("What was looked at"),

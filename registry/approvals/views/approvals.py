@@ -16,6 +16,7 @@ from registry.approvals.forms import DEEDS, Decide
 from registry.approvals.letters import letter_of
 from registry.approvals.models import Approval
 from registry.approvals.screens import screenings_of
+from registry.approvals.staging import stages_of
 from registry.approvals.standing import inductions_of
 from registry.approvals.weighing import approval_cautions, held_by, limit_sums
 from registry.errors import Unsound
@@ -79,6 +80,7 @@ def _about(request: HttpRequest, approval: Approval) -> dict[str, Any]:
         .order_by("pk")
     )
     sums = limit_sums(approval, projects)
+    stages = stages_of(projects, is_planned=True)
     is_asking = approval.state in {"drafted", "submitted"}
     members = Member.objects.live().filter(project__in=projects).select_related("person")
     concerned = {one.person_id for one in members}
@@ -94,8 +96,8 @@ def _about(request: HttpRequest, approval: Approval) -> dict[str, Any]:
         "is_asking": is_asking,
         "staffs": [one for line in sums for one in line.staffs(is_asking=is_asking)],
         "cautions": approval_cautions(approval, projects),
-        "screenings": screenings_of(projects),
-        "stage_rows": stage_rows(projects),
+        "screenings": screenings_of(projects, stages),
+        "stage_rows": stage_rows(projects, stages),
         "is_of_several": len(projects) > 1,
         "compared": compared(approval),
         "blank": blank_items(approval, projects),

@@ -12,6 +12,7 @@ from registry.approvals.brief import stage_rows, used_before
 from registry.approvals.forms import PROJECT_DEEDS
 from registry.approvals.models import Condition
 from registry.approvals.screens import screenings_of
+from registry.approvals.staging import stages_of
 from registry.approvals.standing import NeedsOf
 from registry.ledger.lines import history_of, line_of
 from registry.permissions import Verb, allowed, may
@@ -58,8 +59,10 @@ def project(request: HttpRequest, pk: int) -> HttpResponse:
         )
     )
     needs, today = NeedsOf(shown), timezone.localdate()
+    stages = stages_of([shown], is_planned=True) if reads_plan else {}
     is_ready = needs.is_covered_on(today)
     is_over = shown.state in {"closed", "abandoned"}
+    shows_stages = reads_plan and not is_over
     return render(
         request,
         "approvals/project.html",
@@ -84,9 +87,11 @@ def project(request: HttpRequest, pk: int) -> HttpResponse:
             "arms": shown.plan.arms.filter(is_dropped=False).select_related("taxon"),
             "lacking": gaps_of(shown) if reads_plan and shown.state == "drafted" else [],
             "cautions": plan_cautions(shown.plan) if reads_plan else [],
-            "screenings": screenings_of([shown]) if reads_plan else None,
-            "stage_rows": stage_rows([shown]) if reads_plan and not is_over else [],
-            "used_before": used_before(shown) if reads_plan and not is_over else [],
+            "screenings": screenings_of([shown], stages) if reads_plan else None,
+            "stage_rows": stage_rows([shown], stages) if reads_plan and not is_over else [],
+            "used_before": used_before(shown, stages[shown.pk])
+            if reads_plan and not is_over
+            else [],
             "approvals": approvals,
             "conditions": [one for approval in approvals for one in approval.unmet],
             "halts": shown.halts.select_related("halted_by", "vet_assent", "body_assent"),

@@ -181,13 +181,14 @@ def decided_too_late(person: Any, today: date) -> Iterator[Need]:
 def to_screen(person: Any, today: date) -> Iterator[Need]:
     """Projects whose screenings are no longer of the facts, or lack where a body is asked."""
     asked = Approval.objects.filter(projects=OuterRef("pk"))
-    rows = Project.objects.filter(state__in=_SCREENED).annotate(
+    theirs = allowed(Project.objects.filter(state__in=_SCREENED), person, Verb.PROJECT_SCREEN)
+    own = person.memberships.filter(ended_on=None).values("project")
+    wanted = Project.objects.filter(
+        Q(pk__in=own) | Q(pk__in=theirs.order_by().values("pk")), state__in=_SCREENED
+    ).annotate(
         is_asked=Exists(asked.filter(state="submitted")),
         is_screened=Exists(Screening.objects.filter(project=OuterRef("pk"))),
     )
-    mine = rows.filter(pk__in=person.memberships.filter(ended_on=None).values("project"))
-    theirs = allowed(rows, person, Verb.PROJECT_SCREEN)
-    wanted = rows.filter(Q(pk__in=mine.values("pk")) | Q(pk__in=theirs.order_by().values("pk")))
     wanted = wanted.filter(Q(is_asked=True) | Q(is_screened=True))
     found: Any = wanted.select_related("study", "plan").prefetch_related("plan__procedures")
     projects = list(first(found, "starts_on"))

@@ -99,10 +99,16 @@ def test_uses_are_drawn_where_the_risk_is() -> None:
     assert plain not in RISKS["no_session"].among(among, first, today)
 
 
-def test_uses_near_the_number_or_the_end_of_an_approval_are_found() -> None:
+@pytest.mark.parametrize("at_once", [1, 200])
+def test_uses_near_the_number_or_the_end_of_an_approval_are_found(
+    monkeypatch: pytest.MonkeyPatch, at_once: int
+) -> None:
+    monkeypatch.setattr("registry.oversight.auditing._AT_ONCE", at_once)
     today = timezone.localdate()
     full = make_handling(max_animals=4, ends_on=today + timedelta(days=2))
     near = [make_use(full, one) for one in make_enrolled(full, 4)]
+    soon = make_handling(max_animals=4, ends_on=today + timedelta(days=3))
+    near += [make_use(soon, one) for one in make_enrolled(soon, 4)]
     roomy = make_handling(max_animals=12)
     uses_of(roomy, 1)
     among = uses_within(today, today, timezone.now())
