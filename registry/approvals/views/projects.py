@@ -88,10 +88,8 @@ def project(request: HttpRequest, pk: int) -> HttpResponse:
             "lacking": gaps_of(shown) if reads_plan and shown.state == "drafted" else [],
             "cautions": plan_cautions(shown.plan) if reads_plan else [],
             "screenings": screenings_of([shown], stages) if reads_plan else None,
-            "stage_rows": stage_rows([shown], stages) if reads_plan and not is_over else [],
-            "used_before": used_before(shown, stages[shown.pk])
-            if reads_plan and not is_over
-            else [],
+            "stage_rows": stage_rows([shown], stages) if shows_stages else [],
+            "used_before": used_before(shown, stages[shown.pk]) if shows_stages else [],
             "approvals": approvals,
             "conditions": [one for approval in approvals for one in approval.unmet],
             "halts": shown.halts.select_related("halted_by", "vet_assent", "body_assent"),
