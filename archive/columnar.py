@@ -58,13 +58,14 @@ def make_columns(version: Version) -> dict[str, str]:
         if target.exists():
             continue
         target.parent.mkdir(parents=True, exist_ok=True)
-        options = {
-            "source": str(store().path(version.identifier, resource["path"]).resolve()),
-            "target": str(target.resolve()),
-            "resource": resource,
-        }
         try:
-            told[resource["name"]] = f"{ask(MODULE, options, CopyRoom(), next=_NEXT)['rows']:,}"
+            with store().local(version.identifier, resource["path"]) as source:
+                options = {
+                    "source": str(source.resolve()),
+                    "target": str(target.resolve()),
+                    "resource": resource,
+                }
+                told[resource["name"]] = f"{ask(MODULE, options, CopyRoom(), next=_NEXT)['rows']:,}"
         except Refusal as refused:
             told[resource["name"]] = refused.why
     if not Version.objects.filter(pk=version.pk, state="held").exists():

@@ -12,6 +12,7 @@ from django.core.checks import Warning as Doubt
 from django.db import DatabaseError
 from django.utils.module_loading import import_string
 
+from archive.storage.address import BucketAddress
 from registry.permissions import STANDINGS
 
 _THIS_MACHINE = {"localhost", "127.0.0.1", "[::1]"}
@@ -82,7 +83,13 @@ def _https() -> Iterator[CheckMessage]:
 
 
 def _folders() -> Iterator[CheckMessage]:
-    for variable, folder in (("VAR", settings.VAR), ("STORE", settings.STORE)):
+    stores = (("STORE", settings.STORE), ("SECOND_STORE", settings.SECOND_STORE))
+    for variable, folder in (("VAR", settings.VAR), *stores):
+        if folder is None:
+            continue
+        if isinstance(folder, BucketAddress):
+            yield from _keys_of(variable, folder)
+            continue
         nearest = _nearest(Path(folder))
         if not nearest.is_dir() or not os.access(nearest, os.W_OK | os.X_OK):
             yield Error(
@@ -90,6 +97,15 @@ def _folders() -> Iterator[CheckMessage]:
                 hint=f"Let the site’s account write there, or set STRANDLINE_{variable}.",
                 id="strandline.E002",
             )
+
+
+def _keys_of(variable: str, bucket: BucketAddress) -> Iterator[CheckMessage]:
+    if not bucket.key_id or not bucket.secret:
+        yield Error(
+            f"Nothing says who asks the object store {bucket.said}, or by which secret.",
+            hint=f"Set STRANDLINE_{variable}_KEY_ID and STRANDLINE_{variable}_SECRET.",
+            id="strandline.E003",
+        )
 
 
 def _nearest(folder: Path) -> Path:

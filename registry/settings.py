@@ -9,6 +9,7 @@ from urllib.parse import unquote, urlsplit
 from django.core.exceptions import ImproperlyConfigured
 from django.utils.csp import CSP
 
+from archive.storage.address import BucketAddress, read_address
 from registry import sqlite
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -282,7 +283,25 @@ SITE_NAME = _said("SITE_NAME", "Skerrywick Aquarium")
 PARTNER_NAME = _said("PARTNER_NAME", "Norrholm University")
 SITE_ADDRESS = _said("ADDRESS", "http://localhost:8000")
 NAAN = _said("NAAN", "99999")
-STORE = Path(_said("STORE", str(VAR / "store")))
+
+
+def _store(name: str, said: str, key_id: str, secret: str) -> Path | BucketAddress | None:
+    """Read where a store lies; what lets the program in stands in variables of its own."""
+    try:
+        return read_address(said, key_id=key_id, secret=secret) if said else None
+    except ValueError as fault:
+        raise ImproperlyConfigured(f"STRANDLINE_{name}: {fault}.") from None
+
+
+STORE = _store(
+    "STORE", _said("STORE", str(VAR / "store")), _said("STORE_KEY_ID"), _said("STORE_SECRET")
+)
+SECOND_STORE = _store(
+    "SECOND_STORE",
+    _said("SECOND_STORE"),
+    _said("SECOND_STORE_KEY_ID"),
+    _said("SECOND_STORE_SECRET"),
+)
 DIGEST_HOUR = int(_said("DIGEST_HOUR", "6"))  # of the site's day, when the morning's mails go out
 JURISDICTION = _said("JURISDICTION", "uk")  # whose rules on animals used in science hold here
 LATE_ENTRY_DAYS = int(_said("LATE_ENTRY_DAYS", "7"))

@@ -1,10 +1,14 @@
 """What a store of versions gives, whatever it is built on."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import IO, Protocol
+
+SYSTEM_ADDRESS = "urn:x-strandline:archive"
+"""Address noted for one who publishes and has no address of their own to be noted."""
 
 
 @dataclass(frozen=True)
@@ -121,6 +125,11 @@ class VersionStore(Protocol):
        work in progress.
     """
 
+    @property
+    def where(self) -> str:
+        """Where it lies, in words and without a secret."""
+        ...
+
     def publish(
         self,
         object_id: str,
@@ -129,16 +138,46 @@ class VersionStore(Protocol):
         message: str,
         user_name: str,
         created: datetime,
+        user_address: str = SYSTEM_ADDRESS,
+        expected: Mapping[str, str] | None = None,
     ) -> Manifest:
         """Store the files as one object, once."""
+        ...
+
+    def adopt(self, object_id: str, folder: Path) -> None:
+        """Take in a whole object from another store, byte for byte, once."""
+        ...
+
+    def holds(self, object_id: str) -> bool:
+        """Say whether there is an object of that identifier, whatever its condition."""
+        ...
+
+    def object_ids(self) -> Iterator[str]:
+        """Give the identifier of every object."""
+        ...
+
+    def age_s(self, object_id: str) -> float:
+        """Give how long ago it was stored, in seconds."""
         ...
 
     def manifest(self, object_id: str) -> Manifest:
         """Say what the object holds."""
         ...
 
+    def seal_of(self, object_id: str) -> str:
+        """Give the sha512 of its inventory, which speaks for every byte of it."""
+        ...
+
     def open_file(self, object_id: str, logical: str) -> IO[bytes]:
-        """Open one of its files to read."""
+        """Open one of its files to read and to seek in."""
+        ...
+
+    def local(self, object_id: str, logical: str) -> AbstractContextManager[Path]:
+        """Lend one of its files on a disk, to be read only."""
+        ...
+
+    def laid(self, object_id: str) -> AbstractContextManager[Path]:
+        """Lend the whole object on a disk, as it is, to be read only."""
         ...
 
     def verify(self, object_id: str) -> list[Problem]:
@@ -149,10 +188,28 @@ class VersionStore(Protocol):
         """Verify every object in turn."""
         ...
 
-    def erase(self, object_id: str) -> None:
-        """Remove the object and every byte of it."""
+    def set_aside(self, object_id: str) -> str:
+        """Take a damaged object out of what is served, keep it as it is, and give its name."""
         ...
 
-    def sweep_staging(self, *, older_than_s: float = 3600) -> int:
+    def set_aside_names(self) -> list[str]:
+        """Give the names of what was set aside."""
+        ...
+
+    def erase(self, object_id: str) -> None:
+        """Remove the object and every byte of it, also of what was set aside."""
+        ...
+
+    def sweep_staging(
+        self, *, older_than_s: float = 3600, spoken: Collection[str] = frozenset()
+    ) -> int:
         """Remove what broken-off work has left, and say how many pieces that was."""
+        ...
+
+    def fault(self) -> str:
+        """Say why the store would take nothing; nothing where it would."""
+        ...
+
+    def free_bytes(self) -> int | None:
+        """Give how much room is left; None where nobody can say."""
         ...

@@ -55,6 +55,11 @@ def in_words(what: str) -> Iterator[None]:
         ) from fault
 
 
+def standing_folder(folder: Path) -> Path:
+    """Give the folder itself, or the nearest one above it that is there."""
+    return next(one for one in (folder, *folder.parents) if one.is_dir())
+
+
 def write_through(stream: IO[bytes]) -> None:
     """Push what was written to the stream through to the disk."""
     stream.flush()

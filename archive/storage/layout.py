@@ -9,7 +9,9 @@ Directory, with its default parameters (sha256, three tuples of three characters
 import hashlib
 import json
 import re
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
+
+from archive.storage.disk import write_file
 
 NAME = "0003-hash-and-id-n-tuple-storage-layout"
 """Registered name of the extension."""
@@ -68,3 +70,10 @@ def root_files() -> dict[str, bytes]:
         "ocfl_layout.json": json.dumps(layout, indent=2).encode() + b"\n",
         f"extensions/{NAME}/config.json": json.dumps(config, indent=2).encode() + b"\n",
     }
+
+
+def lay_root(folder: Path) -> None:
+    """Write the files that make a folder a storage root, read-only and through to the disk."""
+    for name, content in root_files().items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        write_file(folder / name, content)

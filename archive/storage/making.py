@@ -1,15 +1,115 @@
 """Make one OCFL object out of files, on the workbench, where nobody sees it yet."""
 
 import json
-from collections.abc import Mapping
+import shutil
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
 
 from archive.storage.disk import BLOCK, new_digest, settle, write_file, write_through
-from registry.errors import Unsound
+from archive.storage.names import check_paths
+from archive.storage.reader import read_object
+from registry.errors import StoreFailed, Unsound
 
 _DECLARATION = b"ocfl_object_1.1\n"
 _Digests = dict[str, str]
+
+
+def make_object(
+    staged: Path,
+    object_id: str,
+    files: Mapping[str, Path],
+    *,
+    message: str,
+    user: Mapping[str, str],
+    created: datetime,
+    expected: Mapping[str, str],
+    reached: Callable[[str], None],
+) -> None:
+    """Make an object in a folder of the workbench, and read it back.
+
+    Parameters
+    ----------
+    staged : Path
+        The object's folder, which is not there yet.
+    object_id, files, message, user, created, expected
+        As `copy_in` and `seal` take them.
+    reached : callable
+        Told the name of each step that was taken.
+
+    Raises
+    ------
+    Unsound
+        When a file is not what was expected.
+    StoreFailed
+        When the disk gives other bytes back than were written.
+    """
+    contents = copy_in(files, staged, expected)
+    reached("copied")
+    seal(staged, object_id, contents, message=message, user=user, created=created)
+    reached("sealed")
+    read_back(staged, object_id)
+    reached("read back")
+
+
+def check_request(object_id: str, files: Mapping[str, Path], created: datetime) -> None:
+    """Refuse what no object can be made of.
+
+    Raises
+    ------
+    ValueError
+        When there is no identifier, no file, or no time zone.
+    Unsound
+        When a path is unsound.
+    """
+    if created.utcoffset() is None:
+        raise ValueError("created must say its time zone")
+    if not object_id or not files:
+        raise ValueError("an object needs an identifier and at least one file")
+    check_paths(files)
+
+
+def read_back(folder: Path, object_id: str) -> None:
+    """Read a whole object again before anyone can see it.
+
+    Raises
+    ------
+    StoreFailed
+        When it is not whole, or is another object.
+    """
+    reading = read_object(folder)
+    faults = [str(fault) for fault in reading.errors]
+    if not faults and (reading.inventory is None or reading.inventory.id != object_id):
+        faults = [f"it says that it is {reading.inventory.id if reading.inventory else ''!r}"]
+    if faults:
+        raise StoreFailed(
+            "The version could not be stored.",
+            f"Read back from the disk it was not what had been written ({faults[0]}).",
+            "Nothing was kept. Tell the administrator: the disk may be failing.",
+        )
+
+
+def copy_whole(folder: Path, staged: Path) -> None:
+    """Copy an object byte by byte, read-only and through to the disk.
+
+    Parameters
+    ----------
+    folder : Path
+        A whole object, whatever store it comes from.
+    staged : Path
+        Where it is copied to; not there yet.
+    """
+    for source in sorted(folder.rglob("*")):
+        target = staged / source.relative_to(folder)
+        if source.is_dir():
+            target.mkdir(parents=True, exist_ok=True)
+            continue
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with source.open("rb") as taken, target.open("xb") as given:
+            shutil.copyfileobj(taken, given, BLOCK)
+            write_through(given)
+        target.chmod(0o444)
+    settle_tree(staged)
 
 
 def copy_in(

@@ -10,10 +10,12 @@ Oxford Common File Layout Specification 1.1; OCFL Community Extension 0003.
 """
 
 import errno
-import hashlib
 import os
 import shutil
-from collections.abc import Iterator, Mapping
+import tempfile
+import time
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
@@ -21,20 +23,28 @@ from pathlib import Path, PurePosixPath
 from typing import IO
 
 from archive.storage import layout
-from archive.storage.contract import Manifest, Problem, Scrubbed, StoredFile
-from archive.storage.disk import digests, in_words, settle, write_file
+from archive.storage.contract import SYSTEM_ADDRESS, Manifest, Problem, Scrubbed
+from archive.storage.disk import in_words, settle, standing_folder
 from archive.storage.inventory import Inventory, read_inventory
-from archive.storage.making import copy_in, seal, settle_tree
-from archive.storage.names import check_paths
+from archive.storage.making import check_request, copy_whole, make_object, read_back, settle_tree
 from archive.storage.reader import read_object
 from archive.storage.tree import prune, prune_all, walk
+from archive.storage.trusting import (
+    absent,
+    content_path,
+    damaged,
+    judged,
+    manifest_of,
+    same_object,
+    same_seal,
+    seal_in,
+    trusted,
+)
 from archive.storage.workbench import Workbench
-from registry.errors import Conflict, StoreFailed, Unseen
-
-SYSTEM_ADDRESS = "urn:x-strandline:archive"
-"""Address noted for one who publishes and has no address of their own to be noted."""
+from registry.errors import StoreFailed
 
 _TRIES = 8
+_TRIAL_BYTES = 4096
 _TAKEN = frozenset({errno.ENOTEMPTY, errno.EEXIST})
 
 
@@ -99,28 +109,57 @@ class Store:
         StoreFailed
             When the disk will not take it. Nothing half-written is left.
         """
-        if created.utcoffset() is None:
-            raise ValueError("created must say its time zone")
-        if not object_id or not files:
-            raise ValueError("an object needs an identifier and at least one file")
-        check_paths(files)
+        check_request(object_id, files, created)
         with in_words("The version could not be stored."):
-            if self._holds(object_id):
-                return self._same(object_id, files)
+            if self.holds(object_id):
+                return same_object(self.manifest(object_id), files)
             self._prepare()
             with self.workbench.lent() as bench:
                 staged = bench / "object"
-                contents = copy_in(files, staged, expected or {})
-                self._reached("copied")
-                user = {"name": user_name, "address": user_address}
-                seal(staged, object_id, contents, message=message, user=user, created=created)
-                self._reached("sealed")
-                self._read_back(staged)
-                self._reached("read back")
+                make_object(
+                    staged,
+                    object_id,
+                    files,
+                    message=message,
+                    user={"name": user_name, "address": user_address},
+                    created=created,
+                    expected=expected or {},
+                    reached=self._reached,
+                )
                 if not self._move_in(staged, bench, layout.place_of(object_id)):
-                    return self._same(object_id, files)
+                    return same_object(self.manifest(object_id), files)
                 self._reached("renamed")
             return self.manifest(object_id)
+
+    def adopt(self, object_id: str, folder: Path) -> None:
+        """Take in a whole object from another store, byte for byte, in one step.
+
+        Parameters
+        ----------
+        object_id : str
+            Its identifier.
+        folder : Path
+            Where it lies; it is read back once it is copied, before anyone can see it.
+
+        Raises
+        ------
+        Conflict
+            When another object is kept under that identifier.
+        StoreFailed
+            When it is damaged, or the disk will not take it. Nothing is left of it.
+        """
+        with in_words("The object could not be copied."):
+            self._prepare()
+            with self.workbench.lent() as bench:
+                staged = bench / "object"
+                copy_whole(folder, staged)
+                self._reached("copied")
+                read_back(staged, object_id)
+                self._reached("read back")
+                sealed = seal_in(staged)
+                if not self._move_in(staged, bench, layout.place_of(object_id)):
+                    same_seal(object_id, sealed, self.seal_of(object_id))
+                self._reached("renamed")
 
     def _reached(self, step: str) -> None:
         """Do nothing: here a test cuts the thread of the work."""
@@ -128,23 +167,31 @@ class Store:
     def _path(self, object_id: str) -> Path:
         return self.root / layout.place_of(object_id)
 
-    def _holds(self, object_id: str) -> bool:
+    def holds(self, object_id: str) -> bool:
+        """Say whether there is an object of that identifier, whatever its condition."""
         return self._path(object_id).is_dir()
 
-    def _same(self, object_id: str, files: Mapping[str, Path]) -> Manifest:
-        """Give the stored object's manifest if it holds just these files."""
-        stored = self.manifest(object_id)
-        held = {file.logical: file.sha512 for file in stored.files}
-        if held.keys() != files.keys() or any(
-            digests(path, "sha512")["sha512"] != held[logical] for logical, path in files.items()
-        ):
-            raise Conflict(
-                "This version was not stored.",
-                f"Another one is already kept as {object_id}, and a stored version is never"
-                " written over.",
-                "Give the new files a new version.",
-            )
-        return stored
+    @property
+    def where(self) -> str:
+        """Where the store lies, in words."""
+        return str(self.root)
+
+    def fault(self) -> str:
+        """Say why the store would take nothing; nothing where it would."""
+        bench = self.workbench.folder
+        folder = standing_folder(bench if bench.is_dir() else self.root)
+        try:
+            with tempfile.TemporaryFile(dir=folder) as trial:
+                trial.write(b"\0" * _TRIAL_BYTES)
+                trial.flush()
+        except OSError as fault:
+            return os.strerror(fault.errno) if fault.errno else "it cannot be written to"
+        return ""
+
+    def free_bytes(self) -> int | None:
+        """Give how much room is left, in bytes."""
+        left = os.statvfs(standing_folder(self.root))
+        return left.f_bavail * left.f_frsize
 
     def _prepare(self) -> None:
         """Make the storage root where there is none; refuse one that is not ours."""
@@ -153,9 +200,7 @@ class Store:
             return
         with self.workbench.lent() as bench:
             made = bench / "root"
-            for name, content in layout.root_files().items():
-                (made / name).parent.mkdir(parents=True, exist_ok=True)
-                write_file(made / name, content)
+            layout.lay_root(made)
             settle_tree(made)
             try:
                 made.rename(self.root)
@@ -176,17 +221,6 @@ class Store:
             (self.root / name).is_file() and (self.root / name).read_bytes() == content
             for name, content in layout.root_files().items()
         )
-
-    @staticmethod
-    def _read_back(staged: Path) -> None:
-        """Read the whole object again before anyone can see it."""
-        faults = read_object(staged).errors
-        if faults:
-            raise StoreFailed(
-                "The version could not be stored.",
-                f"Read back from the disk it was not what had been written ({faults[0]}).",
-                "Nothing was kept. Tell the administrator: the disk may be failing.",
-            )
 
     def _move_in(self, staged: Path, bench: Path, place: PurePosixPath) -> bool:
         """Rename the object into the root; False where one was put there first.
@@ -237,21 +271,12 @@ class Store:
         StoreFailed
             When its inventory cannot be trusted.
         """
-        inventory = self._inventory(object_id)
-        sha256 = {
-            path: digest
-            for digest, paths in inventory.fixity.get("sha256", {}).items()
-            for path in paths
-        }
-        files = []
-        for logical, sha512 in sorted(inventory.states[inventory.head].items()):
-            content = self._content(inventory, logical)
-            try:
-                size = (self._path(object_id) / content).stat().st_size
-            except FileNotFoundError:
-                raise _damaged(object_id, f"{logical} is missing") from None
-            files.append(StoredFile(logical, size, sha256.get(content, ""), sha512))
-        return Manifest(object_id, tuple(files))
+        folder = self._path(object_id)
+
+        def size(content: str) -> int | None:
+            return (folder / content).stat().st_size if (folder / content).is_file() else None
+
+        return manifest_of(self._inventory(object_id), size)
 
     def _inventory(self, object_id: str) -> Inventory:
         path = self._path(object_id) / "inventory.json"
@@ -259,26 +284,23 @@ class Store:
             content = path.read_bytes()
             sidecar = path.with_name("inventory.json.sha512").read_text("ascii", "replace")
         except FileNotFoundError:
-            if self._holds(object_id):
-                raise _damaged(object_id, "its inventory is missing") from None
-            raise Unseen(
-                "There is no such version in the store.",
-                f"Nothing is kept as {object_id}.",
-                "Check the identifier.",
-            ) from None
-        if sidecar.split()[:1] != [hashlib.sha512(content).hexdigest()]:
-            raise _damaged(object_id, "its inventory is not what was written")
-        inventory = read_inventory(content)
-        if not inventory.is_sound or inventory.id != object_id:
-            raise _damaged(object_id, "its inventory is unsound")
-        return inventory
+            if self.holds(object_id):
+                raise damaged(object_id, "its inventory is missing") from None
+            raise absent(object_id) from None
+        return trusted(object_id, content, sidecar)
 
-    @staticmethod
-    def _content(inventory: Inventory, logical: str) -> str:
-        """Give the content path of a logical path; the one of the same name where there is one."""
-        paths = inventory.manifest[inventory.states[inventory.head][logical]]
-        own = f"v1/content/{logical}"
-        return own if own in paths else paths[0]
+    def seal_of(self, object_id: str) -> str:
+        """Give the sha512 of the object's inventory, which speaks for every byte of it.
+
+        Raises
+        ------
+        Unseen
+            When there is no such object.
+        StoreFailed
+            When its inventory cannot be trusted.
+        """
+        self._inventory(object_id)
+        return seal_in(self._path(object_id))
 
     def path(self, object_id: str, logical: str) -> Path:
         """Give the path on disk of one of the object's files, to be read and never written.
@@ -289,13 +311,31 @@ class Store:
             When there is no such object, or it has no such file.
         """
         inventory = self._inventory(object_id)
-        if logical not in inventory.states[inventory.head]:
-            raise Unseen(
-                "There is no such file in this version.",
-                f"{object_id} holds no {logical!r}.",
-                "See the version's list of files.",
-            )
-        return self._path(object_id) / self._content(inventory, logical)
+        return self._path(object_id) / content_path(inventory, logical)
+
+    @contextmanager
+    def local(self, object_id: str, logical: str) -> Iterator[Path]:
+        """Lend one of the object's files on a disk, to be read and never written.
+
+        Raises
+        ------
+        Unseen
+            When there is no such object, or it has no such file.
+        """
+        yield self.path(object_id, logical)
+
+    @contextmanager
+    def laid(self, object_id: str) -> Iterator[Path]:
+        """Lend the whole object on a disk, as it is, to be read and never written.
+
+        Raises
+        ------
+        Unseen
+            When there is no such object.
+        """
+        if not self.holds(object_id):
+            raise absent(object_id)
+        yield self._path(object_id)
 
     def open_file(self, object_id: str, logical: str) -> IO[bytes]:
         """Open one of the object's files to read its very bytes.
@@ -311,7 +351,7 @@ class Store:
         try:
             handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW)
         except OSError as fault:
-            raise _damaged(object_id, f"{logical} cannot be opened: {fault.strerror}") from fault
+            raise damaged(object_id, f"{logical} cannot be opened: {fault.strerror}") from fault
         return os.fdopen(handle, "rb")
 
     def verify(self, object_id: str) -> list[Problem]:
@@ -331,13 +371,7 @@ class Store:
         except OSError as fault:
             problem = Problem("E063", ".", f"cannot be read: {fault.strerror}")
             return Scrubbed(object_id or "", relative, 0, (problem,))
-        problems = list(reading.problems)
-        found = reading.inventory.id if reading.inventory else ""
-        if object_id is not None and found and found != object_id:
-            problems.append(Problem("E083", ".", f"says that it is {found!r}"))
-        if found and layout.place_of(found).as_posix() != relative:
-            problems.append(Problem("E083", ".", f"lies at {relative}, where it does not belong"))
-        return Scrubbed(object_id or found, relative, reading.bytes, tuple(problems))
+        return judged(reading, relative, object_id)
 
     def scrub(self, *, after: str = "", most: int | None = None) -> Iterator[Scrubbed]:
         """Verify every object in turn, in the order of their paths.
@@ -384,21 +418,80 @@ class Store:
             When the disk will not let it go.
         """
         with in_words("The version could not be erased."):
-            if not self._holds(object_id):
-                raise Unseen(
-                    "There is nothing to erase.",
-                    f"Nothing is kept as {object_id}.",
-                    "Check the identifier.",
-                )
-            path = self._path(object_id)
+            aside = self._aside_of(object_id)
+            if not self.holds(object_id) and not aside:
+                raise absent(object_id)
             with self.workbench.lent() as bench:
-                path.rename(bench / "erased")
-                settle(path.parent)
-                self._reached("taken out")
-                shutil.rmtree(bench / "erased")
-            prune(path.parent, self.root)
+                for number, path in enumerate([self._path(object_id), *aside]):
+                    if path.is_dir():
+                        path.rename(bench / f"erased-{number}")
+                        settle(path.parent)
+                        self._reached("taken out")
+                        shutil.rmtree(bench / f"erased-{number}")
+            prune(self._path(object_id).parent, self.root)
 
-    def sweep_staging(self, *, older_than_s: float = 3600) -> int:
+    # -------------------------------------------------------------- what was found damaged
+
+    @property
+    def aside(self) -> Path:
+        """Where damaged objects are put: beside the root, so that nothing serves them."""
+        return self.root.with_name(f"{self.root.name}.aside")
+
+    def _aside_of(self, object_id: str) -> list[Path]:
+        name = layout.place_of(object_id).name
+        return sorted(path for path in self.aside.glob("*") if path.stem == name)
+
+    def set_aside(self, object_id: str) -> str:
+        """Take a damaged object out of the store in one step, and keep it as it is.
+
+        Returns
+        -------
+        str
+            Its name among what was set aside.
+
+        Raises
+        ------
+        Unseen
+            When there is no such object.
+        StoreFailed
+            When the disk will not have it so.
+        """
+        with in_words("The damaged object could not be set aside."):
+            path = self._path(object_id)
+            if not path.is_dir():
+                raise absent(object_id)
+            self.aside.mkdir(exist_ok=True)
+            name = f"{path.name}.{len(self._aside_of(object_id)) + 1}"
+            path.rename(self.aside / name)
+            settle(self.aside)
+            settle(path.parent)
+            prune(path.parent, self.root)
+        return name
+
+    def set_aside_names(self) -> list[str]:
+        """Give the names of what was set aside."""
+        return sorted(path.name for path in self.aside.glob("*"))
+
+    # ---------------------------------------------------------------------------- sweeping
+
+    def age_s(self, object_id: str) -> float:
+        """Give how long ago the object was stored, in seconds.
+
+        Raises
+        ------
+        Unseen
+            When there is no such object.
+        """
+        if not self.holds(object_id):
+            raise absent(object_id)
+        return time.time() - self._path(object_id).stat().st_mtime
+
+    def sweep_staging(
+        self,
+        *,
+        older_than_s: float = 3600,
+        spoken: Collection[str] = frozenset(),  # here a leaving is never an object
+    ) -> int:
         """Remove what broken-off work has left, and say how many pieces that was.
 
         Parameters
@@ -411,11 +504,3 @@ class Store:
             swept = self.workbench.sweep(older_than_s=older_than_s)
             prune_all(self.root)
         return swept
-
-
-def _damaged(object_id: str, why: str) -> StoreFailed:
-    return StoreFailed(
-        f"The version {object_id} cannot be read.",
-        f"In the store {why}.",
-        "Tell the administrator: it must be restored from the second copy.",
-    )

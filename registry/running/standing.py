@@ -1,7 +1,6 @@
 """How the site stands: what a monitor asks, and what whoever keeps it reads."""
 
 import os
-import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -18,7 +17,8 @@ from django.utils.translation import gettext as _
 from django_tasks_db.models import DBTaskResult
 
 from archive.models import Deposit, Version
-from archive.places import quarantine, store
+from archive.places import disks_of, quarantine, store
+from archive.storage.disk import standing_folder
 from registry import notes
 from registry.animals.pictures.keeping import folder as pictures
 from registry.ledger import seal
@@ -28,7 +28,6 @@ from registry.tags import moment, number, size
 
 LOST_S = 60.0
 """The worker is given up after so long without a beat; it beats every ten seconds."""
-_TRIAL_BYTES = 4096
 LOW_BYTES = 5_000_000_000
 """Less room than this is told: two packages at their largest, and what is made of them."""
 BACKUP_DAYS = 2
@@ -47,23 +46,9 @@ def database_fault() -> str:
     return ""
 
 
-def standing_folder(folder: Path) -> Path:
-    """Give the folder itself, or the nearest one above it that is there."""
-    return next(one for one in (folder, *folder.parents) if one.is_dir())
-
-
 def store_fault() -> str:
     """Say why the store would take nothing; nothing where it would."""
-    held = store()
-    bench = held.workbench.folder
-    folder = standing_folder(bench if bench.is_dir() else held.root)
-    try:
-        with tempfile.TemporaryFile(dir=folder) as trial:
-            trial.write(b"\0" * _TRIAL_BYTES)
-            trial.flush()
-    except OSError as fault:
-        return os.strerror(fault.errno) if fault.errno else _("it cannot be written to")
-    return ""
+    return store().fault()
 
 
 def worker_fault() -> str:
@@ -178,7 +163,8 @@ def _store_facts() -> list[tuple[str, str]]:
             % {"number": number(held["of"]), "size": size(held["bytes"] or 0)},
         ),
         (_("Deposits not yet accepted"), number(waiting)),
-        (_("Room left for the store"), size(free_bytes(store().root))),
+        (_("The store lies in"), store().where),
+        *([(_("Room left for the store"), size(room))] if (room := store().free_bytes()) else []),
         (_("Room left for the rest"), size(free_bytes(Path(settings.VAR)))),
     ]
 
@@ -288,7 +274,7 @@ def _amiss_with_backup() -> Iterator[Amiss]:
 
 def _amiss_with_room() -> Iterator[Amiss]:
     seen: set[int] = set()
-    for folder in (store().root, quarantine().folder, pictures()):
+    for folder in (*disks_of(store()), quarantine().folder, pictures()):
         disk = standing_folder(folder).stat().st_dev
         if free_bytes(folder) < LOW_BYTES and disk not in seen:
             seen.add(disk)

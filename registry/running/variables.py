@@ -3,6 +3,7 @@
 import os
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -10,6 +11,8 @@ from django.conf import settings
 from django.utils.functional import Promise
 from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
+
+from archive.storage.address import BucketAddress
 
 
 @dataclass(frozen=True)
@@ -67,6 +70,13 @@ def _database() -> str:
     return f"{parts.scheme}://{parts.netloc.rpartition('@')[2]}{parts.path}"
 
 
+def store_said(place: Path | BucketAddress | None) -> str:
+    """Give where a store lies, without a secret."""
+    if place is None:
+        return said("none")
+    return place.said if isinstance(place, BucketAddress) else str(place)
+
+
 VARIABLES = (
     Variable(
         "DATABASE",
@@ -75,7 +85,30 @@ VARIABLES = (
         _database,
     ),
     Variable(
-        "STORE", _("Folder of the archive’s versions."), _("“store” in VAR"), _setting("STORE")
+        "STORE",
+        _(
+            "Where the archive’s versions are kept: a folder, or"
+            " s3://bucket/prefix?endpoint=https://host&region=name."
+        ),
+        _("“store” in VAR"),
+        lambda: store_said(settings.STORE),
+    ),
+    Variable("STORE_KEY_ID", _("Who asks the object store."), _("none"), _said("STORE_KEY_ID")),
+    Variable("STORE_SECRET", _("The secret for it."), _("none"), _secret("STORE_SECRET")),
+    Variable(
+        "SECOND_STORE",
+        _("Where a second copy of each version is kept, as STORE; best in another building."),
+        _("none"),
+        lambda: store_said(settings.SECOND_STORE),
+    ),
+    Variable(
+        "SECOND_STORE_KEY_ID",
+        _("Who asks the second object store."),
+        _("none"),
+        _said("SECOND_STORE_KEY_ID"),
+    ),
+    Variable(
+        "SECOND_STORE_SECRET", _("The secret for it."), _("none"), _secret("SECOND_STORE_SECRET")
     ),
     Variable(
         "VAR",

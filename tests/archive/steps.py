@@ -20,7 +20,7 @@ from django_tasks_db.models import DBTaskResult
 
 from archive import acceptance, actions, forms, sealing, tasks
 from archive.models import DepositFile, Version
-from archive.storage import quarantine, store
+from archive.storage import making, quarantine
 from archive.storage.quarantine import Quarantine
 from archive.storage.store import Store
 from archive.storage.workbench import shutil as workbench_shutil
@@ -80,9 +80,9 @@ ACCEPTANCE = (
     Step("the files are gathered", sealing, "_files"),
     Step("the descriptor is written", sealing, "_descriptor"),
     Step("the store is made ready", Store, "_prepare"),
-    Step("the files are copied to the workbench", store, "copy_in"),
-    Step("the object is sealed", store, "seal"),
-    Step("the object is read back", Store, "_read_back"),
+    Step("the files are copied to the workbench", making, "copy_in"),
+    Step("the object is sealed", making, "seal"),
+    Step("the object is read back", making, "read_back"),
     Step("the object is renamed into the store", Store, "_move_in"),
     Step("the workbench is cleared", workbench_shutil, "rmtree", nth=2),
     Step("the deposit is sealed", acceptance, "seal"),

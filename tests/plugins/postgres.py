@@ -69,7 +69,7 @@ def _programs(home: Path) -> Path:
     )
 
 
-def _die_with(parent: int) -> None:
+def die_with(parent: int) -> None:
     """Ask the kernel to stop this process when the test run is killed."""
     if sys.platform == "linux":
         ctypes.CDLL(None).prctl(LINUX_PARENT_DEATH, signal.SIGQUIT)
@@ -129,7 +129,7 @@ def cluster() -> Iterator[str]:
                 **start,
                 stdout=kept,
                 stderr=kept,
-                preexec_fn=partial(_die_with, os.getpid()),  # noqa: PLW1509  # no thread runs yet
+                preexec_fn=partial(die_with, os.getpid()),  # noqa: PLW1509  # no thread runs yet
             )
         _wait(server, home / f".s.PGSQL.{PORT}", log)
         yield f"postgresql://{NAME}@/postgres?host={quote(str(home), safe='')}"

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from pytest_django import Settings
 
+from archive.storage.address import read_address
 from registry import checks
 from registry.demo.people import PASSWORD
 from registry.people.models import Person, the_clock
@@ -116,3 +117,13 @@ def test_the_demos_password_is_told_while_someone_signs_in_with_it(at_work: Sett
     assert person.email in told.msg
     Person.objects.update(is_active=False)
     assert checks.demo_passwords() == []
+
+
+def test_an_object_store_without_a_secret_is_told_and_its_address_is_no_folder(
+    settings: Settings,
+) -> None:
+    settings.DEBUG, settings.TESTING = False, False
+    settings.SECOND_STORE = read_address("s3://elsewhere/site")
+    assert codes() == {"strandline.E003"}
+    settings.SECOND_STORE = read_address("s3://elsewhere/site", key_id="a", secret="b")
+    assert codes() == set()

@@ -1,17 +1,14 @@
 """Remove what broken-off work has left in the store and in quarantine."""
 
-import time
 from argparse import ArgumentParser
 from typing import Any
 
-from django.conf import settings
 from django.core.management.base import BaseCommand
 
 from archive.acceptance import erase_bytes
 from archive.models import Version
 from archive.places import quarantine, store
 from archive.rounds import unspoken
-from archive.storage.layout import place_of
 from registry.animals.models import Photograph
 from registry.animals.pictures.keeping import orphans
 from registry.uploads import sweep_uploads
@@ -33,7 +30,7 @@ class Command(BaseCommand):
         held, age = store(), options["older_than"]
         rows = dict(Version.objects.values_list("identifier", "state"))
         unnamed = [
-            name for name in list(held.object_ids()) if name not in rows and _age(name) >= age
+            name for name in list(held.object_ids()) if name not in rows and held.age_s(name) >= age
         ]
         erased = [name for name in held.object_ids() if rows.get(name) == "erased"]
         for name in unnamed:
@@ -56,7 +53,9 @@ class Command(BaseCommand):
                 path.unlink(missing_ok=True)
         pieces = 0
         if not options["list"]:
-            pieces = held.sweep_staging(older_than_s=age) + quarantine().sweep(older_than_s=age)
+            pieces = held.sweep_staging(older_than_s=age, spoken=rows) + quarantine().sweep(
+                older_than_s=age
+            )
             pieces += sweep_uploads(older_than_s=age)
         verb = "would go" if options["list"] else "gone"
         self.stdout.write(
@@ -69,8 +68,3 @@ def _pictures() -> set[str]:
     """Give the digests of every photograph in both sizes, also of those withdrawn."""
     held = Photograph.objects.values_list("sha256", "small_sha256")
     return {digest for both in held.iterator() for digest in both}
-
-
-def _age(name: str) -> float:
-    path = settings.STORE / place_of(name)
-    return time.time() - path.stat().st_mtime

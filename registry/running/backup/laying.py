@@ -17,6 +17,7 @@ from django.db.migrations.executor import MigrationExecutor
 from archive.places import quarantine, store
 from archive.storage.disk import in_words, settle, write_through
 from archive.storage.making import settle_tree
+from archive.storage.store import Store
 from registry.animals.pictures.keeping import folder as pictures
 from registry.errors import Conflict, Refusal, StoreFailed, Unsound
 from registry.ledger import seal
@@ -125,6 +126,12 @@ def _look_whether_empty(manifest: Manifest, *, broke_off: bool) -> bool:
             f"Nothing was written. {_BEGIN_ANEW}",
         )
     if not broke_off:
+        if not isinstance(store(), Store) and any(True for _ in store().object_ids()):
+            raise Conflict(
+                WHAT,
+                f"The site is not empty: there are versions in {store().where}.",
+                f"Nothing was written. {_BEGIN_ANEW}",
+            )
         for _, folder in _folders():
             if folder.is_dir() and any(folder.iterdir()):
                 raise Conflict(
@@ -136,8 +143,10 @@ def _look_whether_empty(manifest: Manifest, *, broke_off: bool) -> bool:
 
 
 def _folders() -> list[tuple[str, Path]]:
+    held = store()
     return [
-        ("store", store().root),
+        # What goes to an object store is laid here first, and handed over object by object.
+        ("store", held.root if isinstance(held, Store) else Path(settings.VAR) / "store.landed"),
         ("quarantine", quarantine().folder),
         ("pictures", pictures()),
     ]
@@ -149,6 +158,10 @@ def _beside(folder: Path) -> Path:
 
 def _clear() -> None:
     """Remove what a restore has laid; it began with empty folders, so all in them is its own."""
+    held = store()
+    if not isinstance(held, Store):
+        for name in list(held.object_ids()):
+            held.erase(name)
     for _, folder in _folders():
         for one in (_beside(folder), folder):
             shutil.rmtree(one, ignore_errors=True)
@@ -171,6 +184,19 @@ def _lay_files(checked: Checked) -> None:
             settle_tree(_beside(folder))
             _beside(folder).rename(folder)
             settle(folder.parent)
+    _hand_over(dict(_folders())["store"])
+
+
+def _hand_over(landed: Path) -> None:
+    """Give what was laid to the store, where that is no folder of this machine."""
+    held = store()
+    if isinstance(held, Store) or not landed.is_dir():
+        return
+    laid = Store(landed)
+    for name in laid.object_ids():
+        with laid.laid(name) as folder:
+            held.adopt(name, folder)
+    shutil.rmtree(landed)
 
 
 def _stream(tar: tarfile.TarFile, member: tarfile.TarInfo) -> IO[bytes]:

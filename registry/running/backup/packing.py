@@ -19,11 +19,14 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 from django.utils import timezone
 
-from archive.places import quarantine, store
+from archive.places import disks_of, quarantine, store
+from archive.storage import layout
+from archive.storage.contract import VersionStore
 from archive.storage.disk import in_words, settle, write_through
+from archive.storage.store import Store
 from registry import notes
 from registry.animals.pictures.keeping import folder as pictures
-from registry.errors import Conflict, StoreFailed, Unsound
+from registry.errors import Conflict, StoreFailed, Unseen, Unsound
 from registry.ledger.chain import START
 from registry.ledger.models import Entry
 from registry.running import whole
@@ -90,7 +93,7 @@ def _refuse_place(target: Path, *, replaces: bool) -> None:
         )
     if not target.parent.is_dir():
         raise Unsound(WHAT, f"There is no folder {target.parent}.", "Make it, or name another.")
-    for folder in (store().root, store().workbench.folder, quarantine().folder, pictures()):
+    for folder in (*disks_of(store()), quarantine().folder, pictures()):
         if folder.absolute() in target.parents:
             raise Unsound(
                 WHAT,
@@ -255,16 +258,39 @@ def _add_file(tar: tarfile.TarFile, name: str, stream: IO[bytes], about: os.stat
 
 def files_of_the_site() -> Iterator[tuple[str, Path]]:
     """Yield each file that is taken along: its name in the backup, and where it lies."""
-    for top, folder, passed in (
-        ("store", store().root, set[Path]()),
-        ("quarantine", quarantine().folder, {quarantine().incoming}),
-        ("pictures", pictures(), set[Path]()),
-    ):
-        for within, folders, names in os.walk(folder):
-            folders[:] = sorted(one for one in folders if Path(within, one) not in passed)
-            for name in sorted(names):
-                path = Path(within, name)
-                # What a check is writing at this moment; it is made again after a restore.
-                is_attempt = top == "quarantine" and name.startswith("attempt-")
-                if path.is_file() and not path.is_symlink() and not is_attempt:
-                    yield f"{top}/{path.relative_to(folder).as_posix()}", path
+    held = store()
+    if isinstance(held, Store):
+        yield from _files_in("store", held.root)
+    else:
+        yield from _objects_of(held)
+    yield from _files_in("quarantine", quarantine().folder, {quarantine().incoming})
+    yield from _files_in("pictures", pictures())
+
+
+def _files_in(
+    top: str, folder: Path, passed: frozenset[Path] | set[Path] = frozenset()
+) -> Iterator[tuple[str, Path]]:
+    for within, folders, names in os.walk(folder):
+        folders[:] = sorted(one for one in folders if Path(within, one) not in passed)
+        for name in sorted(names):
+            path = Path(within, name)
+            # What a check is writing at this moment; it is made again after a restore.
+            is_attempt = top == "quarantine" and name.startswith("attempt-")
+            if path.is_file() and not path.is_symlink() and not is_attempt:
+                yield f"{top}/{path.relative_to(folder).as_posix()}", path
+
+
+def _objects_of(held: VersionStore) -> Iterator[tuple[str, Path]]:
+    """Fetch one object after the other, and yield its files as they lie on a disk."""
+    names = list(held.object_ids())
+    if not names:
+        return
+    with tempfile.TemporaryDirectory(prefix="root-") as room:
+        layout.lay_root(Path(room))
+        yield from _files_in("store", Path(room))
+    for name in names:
+        try:
+            with held.laid(name) as folder:
+                yield from _files_in(f"store/{layout.place_of(name).as_posix()}", folder)
+        except Unseen:
+            continue  # erased meanwhile, by a deed that is newer than the rows

@@ -8,7 +8,9 @@ import shutil
 import subprocess
 import sys
 import tarfile
+import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -42,10 +44,11 @@ from registry.running.backup.packing import back_up
 from registry.running.backup.reading import Checked, check_backup, opened
 from registry.search import index
 from tests.archive.steps import Step, When, killed_at, named
-from tests.worlds.archive import make_opened, make_version, put
+from tests.worlds.archive import make_checked, make_opened, make_version, put
 from tests.worlds.archive import rows as table_rows
 from tests.worlds.identity import make_photograph
 from tests.worlds.people import PASSWORD, make_person
+from tests.worlds.projects import lead_of
 from tests.worlds.site import make_concern
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -613,3 +616,49 @@ def test_a_moment_is_not_taken_inside_a_transaction() -> None:
     assert not connection.in_atomic_block
     assert issubclass(StoreFailed, Refusal)
     assert reading.hostile(tarfile.TarInfo("store/a")) == ""
+
+
+# ------------------------------------------------------------------- versions in an object store
+
+
+def test_a_site_whose_versions_lie_in_an_object_store_serves_them_and_comes_back(
+    object_server: Any, settings: Any, tmp_path: Path
+) -> None:
+    address = object_server.new_bucket()
+    settings.STORE = replace(address, endpoint="http://127.0.0.1:9")
+    deposit = make_checked()
+    lead = lead_of(deposit.dataset.project)
+    browser = Client()
+    browser.force_login(lead)
+    given = {"licence": "CC0-1.0", "access": "open"}
+    # A store that is lost: said in words, and the draft is as it was.
+    refused = browser.post(f"{deposit.get_absolute_url()}accept/", given)
+    assert refused.status_code == StoreFailed.status
+    assert "It does not answer" in refused.content.decode()
+    assert Deposit.objects.get(pk=deposit.pk).state == "checked"
+    assert path_of(deposit.files.get()).read_bytes() == table_rows()
+    settings.STORE = address
+    assert browser.post(f"{deposit.get_absolute_url()}accept/", given).status_code == 302
+    version = Version.objects.get(deposit=deposit)
+    anyone = Client()
+    page = f"/archive/versions/{version.slug}/"
+    assert b"REST" in anyone.get(page).content
+    served = anyone.get(f"{page}data/scans.csv")
+    assert b"".join(served.streaming_content) == table_rows()
+    part = anyone.get(f"{page}data/scans.csv", headers={"range": "bytes=5-9"})
+    assert b"".join(part.streaming_content) == table_rows()[5:10]
+    with zipfile.ZipFile(
+        io.BytesIO(b"".join(anyone.get(f"{page}package.zip").streaming_content))
+    ) as package:
+        assert package.testzip() is None
+    rows_before, files_before = contents(), files()
+    assert "store/0=ocfl_1.1" in files_before
+    said("backup", tmp_path / "a.tar")
+    empty_the_database()
+    shutil.rmtree(quarantine().folder)
+    shutil.rmtree(pictures(), ignore_errors=True)
+    with pytest.raises(CommandError, match="there are versions in"):
+        said("restore", tmp_path / "a.tar")
+    store().erase(version.identifier)
+    assert "The ledger and the store are whole" in said("restore", tmp_path / "a.tar")
+    assert (contents(), files()) == (rows_before, files_before)

@@ -15,6 +15,7 @@ from django.test import Client
 from django.utils import timezone
 
 from archive.places import store
+from archive.storage import store as disk_store
 from registry import notes
 from registry.ledger import seal
 from registry.ledger.models import Entry
@@ -175,7 +176,7 @@ def test_a_store_that_cannot_be_written_to_is_told(
     def full(**_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(standing.tempfile, "TemporaryFile", full)
+    monkeypatch.setattr(disk_store.tempfile, "TemporaryFile", full)
     answer = Client().get("/healthy/")
     assert answer.status_code == 503
     assert answer.json()["parts"]["store"] == "No space left on device"
