@@ -13,6 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.reverse import reverse
 
+from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS
 from archive.findings_out import FORMS
 from archive.findings_pages import (
     annotated_book_answer,
@@ -21,7 +22,14 @@ from archive.findings_pages import (
 )
 from archive.forms import DEPOSIT_DEEDS, VERSION_DEEDS
 from archive.intakes import intake
-from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
+from archive.models import (
+    Dataset,
+    Deposit,
+    DepositFile,
+    Dictionary,
+    DictionaryMapping,
+    Version,
+)
 from registry.errors import Unseen, Unsound
 from registry.permissions import Verb, may
 from registry.rest import (
@@ -48,8 +56,45 @@ class DictionaryViewSet(ObjectViewSet[Dictionary]):
 
     queryset = Dictionary.objects.all()
     serializer_class = DictionarySerializer
+    deeds = DICTIONARY_DEEDS
     filterset_fields: ClassVar[list[str]] = ["study", "number"]
     ordering_fields: ClassVar[list[str]] = ["published_at", "number"]
+
+
+@shows
+class MappingSerializer(ObjectSerializer[DictionaryMapping]):
+    """A mapping as the API shows it: its rules as they are applied, and in words."""
+
+    said = serializers.ListField(child=serializers.CharField(), read_only=True)
+
+    class Meta:
+        model = DictionaryMapping
+        fields = (
+            "id",
+            "old",
+            "new",
+            "old_table",
+            "table",
+            "rules",
+            "said",
+            "reason",
+            "proposer",
+            "proposed_at",
+            "reviewer",
+            "reviewed_at",
+            "review",
+            "state",
+        )
+
+
+class MappingViewSet(ObjectViewSet[DictionaryMapping]):
+    """Rules that carry a table of one dictionary over to another; accepted by a second person."""
+
+    queryset = DictionaryMapping.objects.all()
+    serializer_class = MappingSerializer
+    deeds = MAPPING_DEEDS
+    filterset_fields: ClassVar[list[str]] = ["old", "new", "table", "state", "proposer"]
+    ordering_fields: ClassVar[list[str]] = ["proposed_at", "reviewed_at"]
 
 
 @shows
@@ -325,6 +370,7 @@ class VersionViewSet(ObjectViewSet[Version]):
 
 OFFERED: dict[str, Any] = {
     "dictionaries": DictionaryViewSet,
+    "mappings": MappingViewSet,
     "datasets": DatasetViewSet,
     "deposits": DepositViewSet,
     "versions": VersionViewSet,

@@ -140,6 +140,11 @@ def tables_of(descriptor: Mapping[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
+def table_of(descriptor: Mapping[str, Any], name: str) -> dict[str, Any] | None:
+    """Give the table of that name, or None."""
+    return next((one for one in tables_of(descriptor) if one["name"] == name), None)
+
+
 def fields_by_id(descriptor: Mapping[str, Any]) -> dict[str, tuple[str, dict[str, Any]]]:
     """Give each field of the dictionary, with its table's name, by its permanent id."""
     return {

@@ -3,21 +3,23 @@
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext_lazy as _
 
 from archive import shown
-from archive.dictionaries import sheet, tables_of
+from archive.dictionaries import sheet, table_of, tables_of
 from archive.engine.codes import CODES, Place
 from archive.exports.blank_book import blank_book
 from archive.exports.descriptor import descriptor_text
 from archive.extending.advice import may_add_column, may_change
 from archive.extending.changes import Change, Verdict
 from archive.extending.comparing import compare, releases
-from archive.models import Dataset, Deposit, Dictionary
+from archive.models import Dataset, Deposit, Dictionary, DictionaryMapping
 from archive.reported import numbered, titled
 from registry.errors import Unseen
 from registry.permissions import Verb, allowed
@@ -63,6 +65,7 @@ def _dictionary(request: HttpRequest, pk: int) -> Dictionary:
 def dictionary(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a dictionary: a row for each field, and what is other than in the version before."""
     found = _dictionary(request, pk)
+    person = person_of(request)
     versions = list(found.study.dictionaries.order_by("number"))
     up_to = [one for one in versions if one.number <= found.number]
     context = {
@@ -71,21 +74,41 @@ def dictionary(request: HttpRequest, pk: int) -> HttpResponse:
         "before": up_to[-2] if len(up_to) > 1 else None,
         "tables": shown.tables(found.descriptor),
         "others": [one for one in reversed(versions) if one.pk != pk],
-        "acts": [
-            act
-            for act in acts_on(found.study, person_of(request))
-            if act["path"] == "write_dictionary"
-        ],
+        "acts": [act for act in acts_on(found.study, person) if act["path"] == "write_dictionary"],
+        "mappings": mappings_of(found),
     }
+    mapped = next(iter(acts_on(found, person)), None)
     if context["before"] is not None:
         told = compare(up_to[-2].descriptor, found.descriptor)
         context |= _verdict(told.verdict) | {"changes": _by_table(told.changes)}
+        if mapped is not None:
+            context["to_map"] = _to_map(told.changes, up_to[-2], mapped["url"])
+    context["propose"] = mapped
     return render(request, "archive/dictionary.html", context)
 
 
 def _verdict(verdict: Verdict) -> dict[str, Any]:
     tone, word, meaning = TOLD[verdict]
     return {"tone": tone, "verdict": word, "meaning": meaning}
+
+
+def mappings_of(found: Dictionary) -> QuerySet[DictionaryMapping]:
+    """Give the mappings that lead to a dictionary, or from it."""
+    rows = DictionaryMapping.objects.filter(Q(new=found) | Q(old=found))
+    return rows.select_related("old__study", "new__study", "proposer")
+
+
+def _to_map(changes: Iterable[Change], before: Dictionary, url: str) -> list[dict[str, str]]:
+    """Give, for each table that is not compatible, where its mapping begins."""
+    worse = {one.table: "" for one in changes if one.verdict is not Verdict.COMPATIBLE}
+    tables = [table for table in worse if table and table_of(before.descriptor, table)]
+    return [
+        {
+            "table": table,
+            "url": f"{url}?{urlencode({'old': before.pk, 'old_table': table, 'table': table})}",
+        }
+        for table in tables
+    ]
 
 
 def _by_table(changes: Iterable[Change]) -> list[tuple[str, list[dict[str, Any]]]]:

@@ -1,4 +1,4 @@
-"""What may follow for a deposit and for a version."""
+"""What may follow for a deposit, for a version and for a mapping."""
 
 from registry.lifecycle import Lifecycle
 
@@ -28,4 +28,16 @@ VERSION = Lifecycle(
     first="held",
     steps={("held", "withdraw"): "withdrawn", ("withdrawn", "erase"): "erased"},
     reasons=frozenset({"withdraw", "erase"}),
+)
+
+MAPPING = Lifecycle(
+    kind="mapping",
+    first="proposed",
+    steps={
+        ("proposed", "accept"): "accepted",
+        ("proposed", "decline"): "declined",
+        ("proposed", "withdraw"): "withdrawn",
+        ("accepted", "withdraw"): "withdrawn",
+    },
+    reasons=frozenset({"decline", "withdraw"}),
 )

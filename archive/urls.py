@@ -2,9 +2,10 @@
 
 from django.urls import path
 
-from archive import dictionary_pages, intake_pages, serving, views
+from archive import dictionary_pages, extending_pages, intake_pages, serving, views
+from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS
 from archive.forms import DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
-from archive.models import Deposit, Version
+from archive.models import Deposit, Dictionary, DictionaryMapping, Version
 from registry.projects.models import Project, Study
 from registry.web import offer
 
@@ -22,6 +23,13 @@ urlpatterns = [
         name="dictionary_descriptor",
     ),
     path("dictionaries/<int:pk>/blank.xlsx", dictionary_pages.blank, name="blank_book"),
+    path(
+        "dictionaries/<int:pk>/<slug:path>/",
+        extending_pages.dictionary_deed,
+        name="dictionary_deed",
+    ),
+    path("mappings/<int:pk>/", extending_pages.mapping, name="mapping"),
+    path("mappings/<int:pk>/<slug:path>/", extending_pages.mapping_deed, name="mapping_deed"),
     path("dictionaries/<int:pk>/<str:table>.csv", dictionary_pages.data_sheet, name="data_sheet"),
     path("studies/<int:pk>/<slug:path>/", views.study_deed, name="study_deed"),
     path("projects/<int:pk>/<slug:path>/", views.project_deed, name="project_deed"),
@@ -51,5 +59,7 @@ urlpatterns = [
 ]
 offer(Study, STUDY_DEEDS, "archive:study_deed")
 offer(Project, PROJECT_DEEDS, "archive:project_deed")
+offer(Dictionary, DICTIONARY_DEEDS, "archive:dictionary_deed")
+offer(DictionaryMapping, MAPPING_DEEDS, "archive:mapping_deed")
 offer(Deposit, DEPOSIT_DEEDS, "archive:deposit_deed")
 offer(Version, VERSION_DEEDS, "archive:version_deed")

@@ -317,6 +317,11 @@ class Verb(TextChoices):
     USE_REVIEW = "use.review", "review animal use over the whole collection"
     # archive
     DICTIONARY_SEE = "dictionary.see", "see dictionaries"
+    DICTIONARY_PROPOSE_MAPPING = "dictionary.propose_mapping", "propose a mapping to a dictionary"
+    MAPPING_SEE = "mapping.see", "see mappings"
+    MAPPING_ACCEPT = "mapping.accept", "accept a mapping"
+    MAPPING_DECLINE = "mapping.decline", "decline a mapping"
+    MAPPING_WITHDRAW = "mapping.withdraw", "withdraw a mapping"
     DATASET_SEE = "dataset.see", "see datasets"
     PROJECT_DEPOSIT = "project.deposit", "open a deposit"
     DEPOSIT_SEE = "deposit.see", "see deposits"
@@ -815,6 +820,16 @@ TABLE: tuple[Row, ...] = (
     _rows(V.POINT_REOPEN, {R.AUDITOR}),
     # archive
     _rows(V.DICTIONARY_SEE, _ALL),
+    _rows(V.DICTIONARY_PROPOSE_MAPPING, _ALL, _DOERS),
+    _rows(V.DICTIONARY_PROPOSE_MAPPING, {R.STEWARD}),
+    _rows(V.MAPPING_SEE, _ALL),
+    _rows(V.MAPPING_ACCEPT, {R.STEWARD}, except_for(own("proposer"))),
+    _rows(V.MAPPING_ACCEPT, _ALL, both(_LEAD, except_for(own("proposer")))),
+    _rows(V.MAPPING_DECLINE, {R.STEWARD}, except_for(own("proposer"))),
+    _rows(V.MAPPING_DECLINE, _ALL, both(_LEAD, except_for(own("proposer")))),
+    _rows(V.MAPPING_WITHDRAW, {R.STEWARD}),
+    _rows(V.MAPPING_WITHDRAW, _ALL, _LEAD),
+    _rows(V.MAPPING_WITHDRAW, _ALL, own("proposer")),
     _rows(V.DATASET_SEE, {R.PUBLIC}),
     _rows(V.PROJECT_DEPOSIT, _ALL, _DOERS),
     _rows(V.DEPOSIT_SEE, {R.STEWARD, R.CURATOR, R.AUDITOR}),

@@ -92,8 +92,8 @@ TONES = {
     ),
     "part": (
         "answered checked collecting drafted due embargoed in_use lent offered opened planned "
-        "posted raised reporting requested reviewing submitted taken_on to_be_explained to_come "
-        "written"
+        "posted proposed raised reporting requested reviewing submitted taken_on to_be_explained "
+        "to_come written"
     ),
     "barred": (
         "abandoned barred begun breach declined erased halted keep_off missed overdue refused "

@@ -77,6 +77,8 @@ def _put(table: pa.Table, name: str, values: pa.ChunkedArray) -> pa.Table:
 
 def _renamed(table: pa.Table, rule: Rename) -> pa.Table:
     _column(table, rule.old)
+    if rule.new == rule.old:
+        return table  # it says that a column of another study is the one of that name here
     if rule.new in table.column_names:
         raise Unsound(
             WHAT, f"It has a column “{rule.new}” already.", "Rename or drop that one first."

@@ -12,7 +12,7 @@ import pyarrow.parquet as pq
 from archive.engine.roles import FIELD_ID, UNIT, fields_of
 from archive.extending.applying import applied
 from archive.extending.changes import Verdict
-from archive.extending.rules import Convert, Rule, touched, unmet
+from archive.extending.rules import Convert, Rule, leaves, touched, unmet
 from archive.extending.tables import Pair, paired, table_changes
 from archive.extending.units import are_alike
 from registry.errors import Unsound
@@ -142,6 +142,7 @@ def carry(cohort: Cohort, newest: Cohort) -> Carried:
     fields = {field["name"]: field for field in cohort.fields}
     theirs = {field["name"]: field for field in newest.fields}
     called = {was["name"]: is_["name"] for was, is_ in pairs}
+    made = {name for rule in cohort.rules for name in leaves(rule)}
     empty = applied(rules, columns.empty_table())
     names: dict[str, str] = {}
     described: dict[str, Mapping[str, Any]] = {}
@@ -149,8 +150,8 @@ def carry(cohort: Cohort, newest: Cohort) -> Carried:
         own = fields.get(name, {})
         if name in called:
             pooled = called[name]
-        elif name in theirs and name not in fields:
-            pooled = name  # a rule made it
+        elif name in theirs and (name not in fields or name in made):
+            pooled = name  # a rule made it, or said that it is the same
         else:
             # A name that stands for another field now is told apart by its id.
             pooled = f"{name}__{own.get(FIELD_ID, 'old')}" if name in theirs else name

@@ -13,7 +13,7 @@ def code_changes(
     old: Mapping[str, Any], new: Mapping[str, Any], place: dict[str, str]
 ) -> Iterator[Change]:
     """Give what became of the codes of a field, its place given as `Change` takes it."""
-    before, now = _labels(old), _labels(new)
+    before, now = labels_of(old), labels_of(new)
     if before is None and now is None:
         return
     if now is None:
@@ -34,7 +34,7 @@ def code_changes(
         yield mapped("Its codes are ordered, and stand in another order.", "recode", **place)
 
 
-def _labels(field: Mapping[str, Any]) -> dict[Any, str] | None:
+def labels_of(field: Mapping[str, Any]) -> dict[Any, str] | None:
     """Give each category with its label; None where the field has no list."""
     listed = field.get("categories")
     if not isinstance(listed, list):

@@ -1,4 +1,4 @@
-"""What the child that copies columns may use. The house's own choices, no source."""
+"""What the children that copy columns and read pools may use: our own choices, no source."""
 
 from dataclasses import dataclass
 
@@ -10,3 +10,12 @@ class CopyRoom:
     memory_bytes: int = 6 * 1024**3
     cpu_s: int = 1_800
     wall_s: int = 3_600
+
+
+@dataclass(frozen=True)
+class PoolRoom:
+    """What the child that reads pools may use; somebody waits for its answer."""
+
+    memory_bytes: int = 6 * 1024**3
+    cpu_s: int = 300
+    wall_s: int = 180

@@ -17,7 +17,10 @@ WHAT = "The rule cannot be used."
 
 @dataclass(frozen=True, slots=True)
 class Rename:
-    """The column `old` is called `new`; its values stay as they are."""
+    """The column `old` is called `new`; its values stay as they are.
+
+    With one name twice it says that two dictionaries mean the same by it.
+    """
 
     old: str
     new: str
@@ -25,6 +28,8 @@ class Rename:
     @property
     def said(self) -> str:
         """The rule in words."""
+        if self.old == self.new:
+            return f"“{self.old}” is the same column in both."
         return f"“{self.old}” is called “{self.new}”."
 
 
@@ -240,6 +245,15 @@ def touched(rule: Rule) -> Sequence[str]:
             return (rule.old, rule.new)
         case _:
             return (rule.field,)
+
+
+def leaves(rule: Rule) -> Sequence[str]:
+    """Name the columns that a rule leaves for the newer dictionary to know.
+
+    >>> leaves(Rename("weight", "mass"))
+    ('mass',)
+    """
+    return (rule.new,) if isinstance(rule, Rename) else touched(rule)
 
 
 def columns_of(expression: str) -> list[str]:

@@ -18,7 +18,8 @@ from archive.engine import run
 from archive.engine.limits import Limits
 from archive.engine.looking_back import look_back
 from archive.engine.reports import Report
-from archive.models import Deposit, Dictionary, Version
+from archive.extending.lines import read
+from archive.models import Deposit, Dictionary, DictionaryMapping, Version
 from archive.rounds import take_in
 from archive.tasks import check
 from registry.people.models import Person
@@ -123,6 +124,26 @@ def make_dictionary(study: Study, *, by: Person | None = None, **change: Any) ->
         notes="",
         by=by or make_person(Role.STEWARD),
     )
+
+
+def make_mapping(*, accepted: bool = False) -> DictionaryMapping:
+    """Give a mapping from a study's first dictionary to its second, whose depth is in cm."""
+    project = make_collecting().project
+    first = make_dictionary(project.study)
+    newer = descriptor()
+    fields = newer["resources"][0]["schema"]["fields"]
+    fields[4] |= {"name": "depth_cm", "x:unit": "cm", "constraints": {"minimum": 0}}
+    second = make_dictionary(project.study, resources=newer["resources"])
+    mapping = actions.propose_mapping(
+        second,
+        old=first,
+        old_table="scans",
+        table="scans",
+        rules=read("convert depth from m to cm\nrename depth to depth_cm"),
+        reason="The same rule was held to the same wall.",
+        by=student_of(project),
+    )
+    return actions.accept_mapping(mapping, by=lead_of(project)) if accepted else mapping
 
 
 def make_opened(

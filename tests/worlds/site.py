@@ -8,7 +8,14 @@ from typing import Any
 from django.db.models import Model
 from django.utils import timezone
 
-from archive.models import Dataset, Deposit, DepositFile, Dictionary, Version
+from archive.models import (
+    Dataset,
+    Deposit,
+    DepositFile,
+    Dictionary,
+    DictionaryMapping,
+    Version,
+)
 from registry.afar.models import Custody, Dossier, News
 from registry.animals.models import (
     Animal,
@@ -63,7 +70,7 @@ from tests.worlds.animals import (
 )
 from tests.worlds.answers import make_answered, newest
 from tests.worlds.approvals import World, make_asked, make_collecting
-from tests.worlds.archive import make_dictionary, make_opened, make_version
+from tests.worlds.archive import make_dictionary, make_mapping, make_opened, make_version
 from tests.worlds.identity import make_mark, make_photograph
 from tests.worlds.oversight import (
     make_breach,
@@ -236,6 +243,7 @@ def make_example(world: World | None = None) -> Examples:
         make_sampled(world),
         point,
         version.dictionary,
+        make_mapping(),
         version.dataset,
         make_opened(world.project),
         version,
@@ -311,6 +319,7 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
         Point: make_point,
         SampledUse: lambda: make_sampled(world),
         Dictionary: lambda: make_dictionary(make_study()),
+        DictionaryMapping: make_mapping,
         Dataset: make_opened,
         Deposit: make_opened,
         Version: make_version,
@@ -324,5 +333,16 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
     }
 
 
-DEAR = {Approval, Dataset, Deposit, Version, Answer, Session, Use, Breach, Enrolment}
+DEAR = {
+    Approval,
+    Dataset,
+    DictionaryMapping,
+    Deposit,
+    Version,
+    Answer,
+    Session,
+    Use,
+    Breach,
+    Enrolment,
+}
 """Kinds whose making takes long: a whole project before them, or a check in a child."""

@@ -54,6 +54,7 @@ SOURCES: tuple[Source, ...] = (
     projects.to_start,
     projects.to_close,
     archive.to_accept,
+    archive.to_review,
     archive.to_correct,
     archive.to_submit,
     animals.to_tell_apart,

@@ -1,4 +1,4 @@
-"""What deposits need."""
+"""What deposits and mappings need."""
 
 from collections.abc import Iterator
 from datetime import date
@@ -6,7 +6,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from archive.models import Deposit
+from archive.models import Deposit, DictionaryMapping
 from registry.desk.needs.need import Need, first, on, step_url
 from registry.permissions import Verb, allowed
 from registry.tags import day
@@ -23,6 +23,23 @@ def to_accept(person: Any, today: date) -> Iterator[Need]:
             step=_("Look and accept"),
             url=step_url(one, "accept"),
             since=on(one.checked_at),
+        )
+
+
+def to_review(person: Any, today: date) -> Iterator[Need]:
+    """Mappings that others proposed and one may accept."""
+    waiting = allowed(
+        DictionaryMapping.objects.filter(state="proposed"), person, Verb.MAPPING_ACCEPT
+    )
+    for one in first(waiting.select_related("new__study", "proposer"), "proposed_at"):
+        yield Need(
+            what=_("A mapping waits for a second person: %(table)s of %(study)s")
+            % {"table": one.table, "study": one.new.study},
+            why=_("From %(proposer)s; cohorts are pooled by it once it is accepted.")
+            % {"proposer": one.proposer.name},
+            step=_("Review it"),
+            url=one.get_absolute_url(),
+            since=on(one.proposed_at),
         )
 
 

@@ -1,0 +1,66 @@
+"""The child that reads pools: options as JSON come in, one answer goes out.
+
+Started as ``python -m archive.extending.pool_child`` by `archive.pooling`. The libraries that it
+needs are loaded nowhere else.
+"""
+
+import json
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from archive.extending.carrying import Cohort
+from archive.extending.looking import columns_told, page_of_rows, summary
+from archive.extending.pooling import Pool
+from archive.extending.room import PoolRoom
+from archive.extending.rules import rule_from_dict
+from archive.extending.sifting import Condition, How
+from archive.extending.writing import described, write
+from registry.errors import Refusal
+from registry.guarded.child import OUT_OF_MEMORY, confine, tell
+from registry.orphans import die_with
+
+
+def main() -> int:
+    """Do with a pool what the options on standard input say."""
+    options = json.load(sys.stdin)
+    die_with(options["parent"])
+    confine(PoolRoom())
+    told: dict[str, Any]
+    try:
+        told = answer(options)
+    except Refusal as refused:
+        told = {"refused": {"kind": type(refused).__name__, **refused.as_dict()}}
+    except MemoryError:
+        return OUT_OF_MEMORY
+    tell(told)
+    return 0
+
+
+def answer(options: Mapping[str, Any]) -> dict[str, Any]:
+    """Look at a page of a pool, sum it up, or write it, as the options say."""
+    pool = Pool(tuple(map(_cohort, options["cohorts"])))
+    conditions = [
+        Condition(one["column"], How(one["how"]), one["value"])
+        for one in options.get("conditions", ())
+    ]
+    told: dict[str, Any] = {"columns": columns_told(pool)}
+    if look := options.get("look"):
+        told["rows"], told["count"] = page_of_rows(pool, conditions, **look)
+    if asked := options.get("summary"):
+        told["groups"] = summary(pool, conditions, **asked)
+    if asked := options.get("write"):
+        told["written"] = write(pool, conditions, Path(asked["target"]), asked["form"])
+    if asked := options.get("describe"):
+        told["resource"] = described(pool, **asked)
+    return told
+
+
+def _cohort(told: Mapping[str, Any]) -> Cohort:
+    rules = tuple(map(rule_from_dict, told["rules"]))
+    return Cohort(told["identifier"], Path(told["path"]), told["resource"], rules)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

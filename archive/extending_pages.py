@@ -1,0 +1,31 @@
+"""Pages of what lets cohorts be pooled: mappings between dictionaries."""
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from archive.extending.lines import written
+from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS
+from archive.models import Dictionary, DictionaryMapping
+from registry.web import acts_on, deed_view, person_of, seen_or_404
+
+dictionary_deed = deed_view(
+    Dictionary, DICTIONARY_DEEDS, templates={"propose_mapping": "archive/propose.html"}
+)
+mapping_deed = deed_view(DictionaryMapping, MAPPING_DEEDS)
+
+
+@login_required
+def mapping(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a mapping: its rules in words and as they are written, why, and who reviewed them."""
+    rows = DictionaryMapping.objects.select_related(
+        "old__study", "new__study", "proposer", "reviewer"
+    )
+    person = person_of(request)
+    found = seen_or_404(rows, person, pk)
+    context = {
+        "mapping": found,
+        "written": written(found.as_rules),
+        "acts": acts_on(found, person),
+    }
+    return render(request, "archive/mapping.html", context)

@@ -1,0 +1,91 @@
+"""Mappings between dictionaries: rules that carry old tables over, and who reviewed them."""
+
+from typing import Any, ClassVar
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from archive.extending.rules import Mapped, Rule, rule_from_dict
+from archive.lifecycle import MAPPING
+from archive.models.holding import Dictionary
+from registry.lifecycle import Lifecycle
+
+_PERSON = settings.AUTH_USER_MODEL
+
+
+class DictionaryMappingQuerySet(models.QuerySet["DictionaryMapping"]):
+    """Reads of mappings."""
+
+    def accepted(self) -> "DictionaryMappingQuerySet":
+        """Those that a second person reviewed, and that hold still."""
+        return self.filter(state="accepted")
+
+
+class DictionaryMapping(models.Model):
+    """The rules that carry one table from a dictionary over to another; used once reviewed."""
+
+    kind: ClassVar[str] = "mapping"
+    lifecycle: ClassVar[Lifecycle] = MAPPING
+    reach: ClassVar[dict[str, str]] = {"project": "new__study__projects", "proposer": "proposer"}
+
+    old = models.ForeignKey(Dictionary, on_delete=models.PROTECT, related_name="mappings_from")
+    new = models.ForeignKey(Dictionary, on_delete=models.PROTECT, related_name="mappings_to")
+    old_table = models.CharField(max_length=200)
+    table = models.CharField(max_length=200, help_text="Its name in the newer dictionary.")
+    rules = models.JSONField(help_text="In their order, each with its kind.")
+    reason = models.TextField(help_text="Why they hold.")
+    proposer = models.ForeignKey(
+        _PERSON, on_delete=models.PROTECT, related_name="mappings_proposed"
+    )
+    proposed_at = models.DateTimeField(default=timezone.now)
+    reviewer = models.ForeignKey(
+        _PERSON, on_delete=models.PROTECT, null=True, blank=True, related_name="mappings_reviewed"
+    )
+    reviewed_at = models.DateTimeField(null=True, blank=True)
+    review = models.TextField(blank=True, help_text="Why it was declined.")
+    state = models.CharField(max_length=20, choices=MAPPING.choices, default=MAPPING.first)
+
+    objects = DictionaryMappingQuerySet.as_manager()
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["-proposed_at", "-pk"]
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(
+                fields=["old", "new", "old_table", "table"],
+                condition=Q(state="accepted"),
+                name="one_accepted_mapping_of_two_tables",
+            )
+        ]
+
+    def __str__(self) -> str:
+        old = f"{self.old_table} of {self.old}"
+        return f"mapping of {old} to dictionary {self.new.number}"
+
+    @property
+    def as_rules(self) -> tuple[Rule, ...]:
+        """The rules, as they are applied."""
+        return tuple(map(rule_from_dict, self.rules))
+
+    @property
+    def said(self) -> list[str]:
+        """The rules in words."""
+        return [rule.said for rule in self.as_rules]
+
+    @property
+    def mapped(self) -> Mapped:
+        """The record that goes with what it made; people stand in it by their numbers."""
+        return Mapped(
+            table=self.table,
+            old=f"{self.old_id}",
+            new=f"{self.new_id}",
+            rules=self.as_rules,
+            reason=self.reason,
+            made_by=f"person {self.proposer_id}",
+            reviewed_by=f"person {self.reviewer_id}" if self.reviewer_id else "",
+        )
+
+    def get_absolute_url(self) -> str:
+        """Give the address of the mapping's page."""
+        return f"/archive/mappings/{self.pk}/"
