@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import date, timedelta
+from itertools import groupby
 from typing import Any
 
 from django.db.models import Exists, OuterRef, Q
@@ -57,11 +58,19 @@ def _to_write_down(model: Any, verb: Verb, person: Any, today: date) -> Iterator
         left_on__gte=today - timedelta(days=LATELY_D),
         dossiers=None,
     )
-    for one in first(allowed(lately, person, verb), "left_on"):
+    soonest = first(allowed(lately, person, verb), "left_on")
+    # Those that left on one day left together: one line stands for them, and one step begins.
+    for left_on, rows in groupby(soonest, key=lambda one: one.left_on):
+        one, *others = rows
         yield Need(
-            what=_("%(subject)s departed without a dossier") % {"subject": one},
+            what=(
+                _("%(subject)s and others departed without a dossier")
+                if others
+                else _("%(subject)s departed without a dossier")
+            )
+            % {"subject": one},
             why=_("Whoever received it needs to know what it went through."),
             step=_("Write its dossier"),
             url=step_url(one, "write_dossier"),
-            since=one.left_on,
+            since=left_on,
         )

@@ -37,6 +37,10 @@ def test_a_departure_without_a_dossier_is_told_to_the_curator_until_it_is_writte
     make_dossier(gone)
     assert list(afar.animals_to_write_down(curator, today)) == []
     assert list(afar.groups_to_write_down(curator, today)) == []
+    first, second = make_gone(sort="departed"), make_gone(sort="departed")
+    assert first.left_on == second.left_on
+    told = list(afar.animals_to_write_down(curator, today))
+    assert [need.what for need in told] == [f"{first} and others departed without a dossier"]
 
 
 def test_what_lives_here_needs_no_dossier() -> None:
