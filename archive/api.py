@@ -20,9 +20,10 @@ from archive.findings_pages import (
     annotated_table_answer,
     findings_answer,
 )
-from archive.forms import DEPOSIT_DEEDS, VERSION_DEEDS
+from archive.forms import ANALYSIS_DEEDS, DEPOSIT_DEEDS, VERSION_DEEDS
 from archive.intakes import intake
 from archive.models import (
+    Analysis,
     Dataset,
     Deposit,
     DepositFile,
@@ -368,7 +369,52 @@ class VersionViewSet(ObjectViewSet[Version]):
     ordering_fields: ClassVar[list[str]] = ["accepted_at", "number"]
 
 
+@shows
+class AnalysisSerializer(ObjectSerializer[Analysis]):
+    """An analysis as the API shows it, with all that it gave."""
+
+    is_confirmed = serializers.BooleanField(read_only=True)
+    is_stale = serializers.BooleanField(read_only=True)
+
+    class Meta:
+        model = Analysis
+        fields = (
+            "id",
+            "version",
+            "sources",
+            "sort",
+            "title",
+            "request",
+            "asked_by",
+            "asked_at",
+            "state",
+            "is_planned",
+            "standing_said",
+            "code",
+            "computed_at",
+            "result",
+            "digest",
+            "refusal",
+            "repeated_at",
+            "repeated_code",
+            "repeated_digest",
+            "is_confirmed",
+            "is_stale",
+        )
+
+
+class AnalysisViewSet(ObjectViewSet[Analysis]):
+    """What versions were asked, and what they gave; ask by `analyse` on a version."""
+
+    queryset = Analysis.objects.prefetch_related("sources")
+    serializer_class = AnalysisSerializer
+    deeds = ANALYSIS_DEEDS
+    filterset_fields: ClassVar[list[str]] = ["version", "sort", "state", "is_planned", "asked_by"]
+    ordering_fields: ClassVar[list[str]] = ["asked_at", "computed_at"]
+
+
 OFFERED: dict[str, Any] = {
+    "analyses": AnalysisViewSet,
     "dictionaries": DictionaryViewSet,
     "mappings": MappingViewSet,
     "datasets": DatasetViewSet,

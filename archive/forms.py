@@ -10,6 +10,7 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from archive import acceptance, actions
+from archive.analysis_forms import AskAnalysis, Repeat
 from archive.dictionaries import prepared
 from archive.engine.descriptor import parse_descriptor
 from archive.exports.licences import LICENCES
@@ -445,6 +446,21 @@ DEPOSIT_DEEDS = deeds(
     Deed(Verb.DEPOSIT_DISCARD, Discard, _("Discard"), _("Discard this deposit")),
 )
 VERSION_DEEDS = deeds(
+    Deed(
+        Verb.VERSION_ANALYSE,
+        AskAnalysis,
+        _("Analyse"),
+        _("What do the data say?"),
+        _("The program proposes a test and says why; a person decides what to make of it."),
+    ),
     Deed(Verb.VERSION_WITHDRAW, Withdraw, _("Withdraw"), _("Withdraw this version")),
     Deed(Verb.VERSION_ERASE, Erase, _("Erase"), _("Erase this version")),
+)
+ANALYSIS_DEEDS = deeds(
+    Deed(
+        Verb.ANALYSIS_REPEAT,
+        Repeat,
+        _("Run it again"),
+        _("Does it give the same numbers?"),
+    )
 )

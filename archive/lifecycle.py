@@ -1,4 +1,4 @@
-"""What may follow for a deposit, for a version and for a mapping."""
+"""What may follow for a deposit, a version, a mapping and an analysis."""
 
 from registry.lifecycle import Lifecycle
 
@@ -26,7 +26,11 @@ DEPOSIT = Lifecycle(
 VERSION = Lifecycle(
     kind="version",
     first="held",
-    steps={("held", "withdraw"): "withdrawn", ("withdrawn", "erase"): "erased"},
+    steps={
+        ("held", "analyse"): "held",
+        ("held", "withdraw"): "withdrawn",
+        ("withdrawn", "erase"): "erased",
+    },
     reasons=frozenset({"withdraw", "erase"}),
 )
 
@@ -40,4 +44,15 @@ MAPPING = Lifecycle(
         ("accepted", "withdraw"): "withdrawn",
     },
     reasons=frozenset({"decline", "withdraw"}),
+)
+
+ANALYSIS = Lifecycle(
+    kind="analysis",
+    first="asked",
+    steps={
+        ("asked", "compute"): "computed",
+        ("asked", "refuse"): "refused",
+        ("computed", "repeat"): "repeated",
+        ("repeated", "confirm"): "computed",
+    },
 )

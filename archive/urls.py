@@ -2,10 +2,18 @@
 
 from django.urls import path
 
-from archive import dictionary_pages, extending_pages, intake_pages, serving, views
+from archive import (
+    analysis_pages,
+    dictionary_pages,
+    extending_pages,
+    handing,
+    intake_pages,
+    serving,
+    views,
+)
 from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS
-from archive.forms import DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
-from archive.models import Deposit, Dictionary, DictionaryMapping, Version
+from archive.forms import ANALYSIS_DEEDS, DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
+from archive.models import Analysis, Deposit, Dictionary, DictionaryMapping, Version
 from registry.projects.models import Project, Study
 from registry.web import offer
 
@@ -46,6 +54,10 @@ urlpatterns = [
     path("deposits/<int:pk>/files/<int:file>/", views.deposit_file, name="deposit_file"),
     path("deposits/<int:pk>/files/<int:file>/intake/", intake_pages.page, name="intake"),
     path("deposits/<int:pk>/<slug:path>/", views.deposit_deed, name="deposit_deed"),
+    path("analyses/<int:pk>/", analysis_pages.analysis, name="analysis"),
+    path("analyses/<int:pk>/figures/<slug:name>.<slug:form>", analysis_pages.figure, name="figure"),
+    path("analyses/<int:pk>/analysis.<slug:form>", handing.handed, name="handed"),
+    path("analyses/<int:pk>/<slug:path>/", analysis_pages.analysis_deed, name="analysis_deed"),
     path("versions/<int:pk>/<slug:path>/", views.version_deed, name="version_deed"),
     path("versions/<slug:slug>/", views.version, name="version"),
     path("versions/<slug:slug>/datapackage.json", serving.descriptor, name="descriptor"),
@@ -63,3 +75,4 @@ offer(Dictionary, DICTIONARY_DEEDS, "archive:dictionary_deed")
 offer(DictionaryMapping, MAPPING_DEEDS, "archive:mapping_deed")
 offer(Deposit, DEPOSIT_DEEDS, "archive:deposit_deed")
 offer(Version, VERSION_DEEDS, "archive:version_deed")
+offer(Analysis, ANALYSIS_DEEDS, "archive:analysis_deed")

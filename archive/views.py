@@ -38,7 +38,7 @@ from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen
 
 study_deed = deed_view(Study, STUDY_DEEDS)
 project_deed = deed_view(Project, PROJECT_DEEDS)
-version_deed = deed_view(Version, VERSION_DEEDS)
+version_deed = deed_view(Version, VERSION_DEEDS, templates={"analyse": "archive/analyse.html"})
 _DEED_PAGES = {
     "add_file": "archive/add_file.html",
     "accept": "archive/accept.html",
@@ -176,6 +176,13 @@ def _version_context(version: Version, person: Any) -> dict[str, Any]:
             for resource in version.descriptor["resources"]
             if resource.get("type") == "file" and is_open
         ],
+        "analyses": (
+            []
+            if person.is_anonymous
+            else allowed(version.analysed_in.all(), person, Verb.ANALYSIS_SEE)
+            .select_related("asked_by")
+            .defer("result", "facts")
+        ),
         "version_acts": [] if person.is_anonymous else acts_on(version, person),
     }
 

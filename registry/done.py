@@ -205,6 +205,8 @@ DONE: dict[Verb, str | Promise] = {
     Verb.DEPOSIT_DISCARD: _("The deposit was discarded."),
     Verb.VERSION_WITHDRAW: _("The version was withdrawn; its page stays."),
     Verb.VERSION_ERASE: _("Your assent to the erasure was recorded."),
+    Verb.VERSION_ANALYSE: _("The analysis was asked; it is computed now."),
+    Verb.ANALYSIS_REPEAT: _("It is run again now; its numbers are compared with those it gave."),
     Verb.ANSWER_DO_ACTION: _("What was done was recorded."),
     Verb.VOCABULARY_LOAD: _("The reference data are loaded."),
 }

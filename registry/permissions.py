@@ -338,6 +338,12 @@ class Verb(TextChoices):
     VERSION_READ = "version.read", "read the files of a version"
     VERSION_WITHDRAW = "version.withdraw", "withdraw a version"
     VERSION_ERASE = "version.erase", "erase a version"
+    VERSION_ANALYSE = "version.analyse", "ask an analysis"
+    ANALYSIS_SEE = "analysis.see", "see analyses"
+    ANALYSIS_COMPUTE = "analysis.compute", "record what an analysis gave"
+    ANALYSIS_REFUSE = "analysis.refuse", "record why an analysis gave nothing"
+    ANALYSIS_REPEAT = "analysis.repeat", "have an analysis run again"
+    ANALYSIS_CONFIRM = "analysis.confirm", "record what it gave again"
     # answers
     ANSWER_SEE = "answer.see", "see answers"
     ANSWER_DO_ACTION = "answer.do_action", "say what changed"
@@ -489,6 +495,16 @@ def released(person: Actor, model: type[Model]) -> Reach:
     """Open, or embargoed until a day that has passed."""
     today: date = timezone.localdate()
     return Q(access="open") | Q(access="embargoed", embargoed_until__lte=today)
+
+
+def of_released_data(person: Actor, model: type[Model]) -> Reach:
+    """Of data that are all held and open, or embargoed until a day that has passed."""
+    versions = apps.get_model("archive.version")._default_manager
+    is_open = released(person, versions.model)
+    assert not isinstance(is_open, bool)
+    closed = versions.exclude(is_open & Q(state="held")).values("pk")
+    behind = model._default_manager.filter(sources__in=closed).values("pk")
+    return ~Q(pk__in=behind)
 
 
 @dataclass(frozen=True)
@@ -851,6 +867,19 @@ TABLE: tuple[Row, ...] = (
     _rows(V.VERSION_READ, _ALL, both(_MEMBER, where(state="held"))),
     _rows(V.VERSION_WITHDRAW, {R.STEWARD}),
     _rows(V.VERSION_ERASE, {R.STEWARD, R.ADMINISTRATOR}),
+    # Whoever may read the data may ask what they say.
+    _rows(V.VERSION_ANALYSE, _ALL, both(released, where(state="held"))),
+    _rows(V.VERSION_ANALYSE, {R.STEWARD, R.CURATOR, R.AUDITOR}, where(state="held")),
+    _rows(V.VERSION_ANALYSE, _ALL, both(_MEMBER, where(state="held"))),
+    _rows(V.ANALYSIS_SEE, {R.STEWARD, R.CURATOR, R.AUDITOR}),
+    _rows(V.ANALYSIS_SEE, _ALL, _MEMBER),
+    _rows(V.ANALYSIS_SEE, _ALL, of_released_data),
+    _rows(V.ANALYSIS_COMPUTE, {R.CLOCK}),
+    _rows(V.ANALYSIS_REFUSE, {R.CLOCK}),
+    _rows(V.ANALYSIS_REPEAT, {R.STEWARD, R.CURATOR, R.AUDITOR}),
+    _rows(V.ANALYSIS_REPEAT, _ALL, _MEMBER),
+    _rows(V.ANALYSIS_REPEAT, _ALL, of_released_data),
+    _rows(V.ANALYSIS_CONFIRM, {R.CLOCK}),
     # answers
     _rows(V.ANSWER_SEE, _ALL),
     _rows(V.ANSWER_DO_ACTION, {R.KEEPER, R.CURATOR}),

@@ -1,5 +1,12 @@
-"""Deeds of the archive: dictionaries and their mappings, deposits, versions and their end."""
+"""Deeds of the archive: dictionaries, mappings, deposits, versions and their end, analyses."""
 
+from archive.actions.analyses import (
+    ask_analysis,
+    confirm_analysis,
+    record_analysis,
+    refuse_analysis,
+    repeat_analysis,
+)
 from archive.actions.extending import (
     accept_mapping,
     decline_mapping,
@@ -28,6 +35,8 @@ __all__ = [
     "accept_deposit",
     "accept_mapping",
     "add_files",
+    "ask_analysis",
+    "confirm_analysis",
     "convert_file",
     "correct_deposit",
     "decline_mapping",
@@ -38,7 +47,10 @@ __all__ = [
     "open_deposit",
     "propose_mapping",
     "publish_dictionary",
+    "record_analysis",
     "record_check",
+    "refuse_analysis",
+    "repeat_analysis",
     "submit_deposit",
     "withdraw_mapping",
     "withdraw_version",

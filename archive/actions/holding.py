@@ -14,6 +14,7 @@ from archive.dictionaries import prepared
 from archive.engine.intake import Converted, Recipe
 from archive.exports.identifier import mint
 from archive.models import (
+    Analysis,
     Dataset,
     Deposit,
     DepositFile,
@@ -608,6 +609,10 @@ def erase_version(version: Version, *, reason: str, by: Person) -> Version:
         deposit.summary = {}
         deposit.save(update_fields=["summary"])
         touched.append(deposit)
+        for analysis in Analysis.objects.filter(sources=version):
+            analysis.result, analysis.facts = {}, {}
+            analysis.save(update_fields=["result", "facts"])
+            touched.append(analysis)
         for mending in Mending.objects.filter(result__deposit=deposit):
             mending.corrections, mending.said = [], []
             mending.save(update_fields=["corrections", "said"])

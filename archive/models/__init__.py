@@ -1,5 +1,6 @@
-"""Dictionaries, datasets, deposits and the versions that they become; mappings between them."""
+"""Dictionaries, datasets, deposits and the versions that they become; mappings; analyses."""
 
+from archive.models.analyses import Analysis
 from archive.models.extending import DictionaryMapping
 from archive.models.holding import (
     Dataset,
@@ -12,6 +13,7 @@ from archive.models.holding import (
 )
 
 __all__ = [
+    "Analysis",
     "Dataset",
     "Deposit",
     "DepositFile",

@@ -4,21 +4,31 @@ No drawing holds a style, a script or a colour: geometry stands in attributes, p
 of the stylesheet, so that dark scheme and print need no second drawing.
 """
 
+from registry.drawings.alone import alone
+from registry.drawings.courses import Course, courses
 from registry.drawings.curves import Curve, Curves, curves
+from registry.drawings.forest import Found, forest
+from registry.drawings.hours import hours
 from registry.drawings.intervals import Group, Intervals, intervals
 from registry.drawings.life import Fact, LifeStrip, Moment, Shape, Span, Tone, life_strip
 from registry.drawings.line import Caption, Line, Step, line
 from registry.drawings.places import CheckedFile, Place, Places, Weight, places
+from registry.drawings.shares import Bar, shares
 from registry.drawings.spark import bars
 from registry.drawings.staff import Staff, staff
+from registry.drawings.two_widths import Drawn
 from registry.drawings.use_map import UseMap, UseRow, use_map
 
 __all__ = [
+    "Bar",
     "Caption",
     "CheckedFile",
+    "Course",
     "Curve",
     "Curves",
+    "Drawn",
     "Fact",
+    "Found",
     "Group",
     "Intervals",
     "LifeStrip",
@@ -34,12 +44,17 @@ __all__ = [
     "UseMap",
     "UseRow",
     "Weight",
+    "alone",
     "bars",
+    "courses",
     "curves",
+    "forest",
+    "hours",
     "intervals",
     "life_strip",
     "line",
     "places",
+    "shares",
     "staff",
     "use_map",
 ]

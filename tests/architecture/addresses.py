@@ -11,7 +11,8 @@ from django.urls import URLPattern, URLResolver, get_resolver, resolve
 
 from archive.columnar import copy_of, tables_in
 from archive.forms import DEPOSIT_DEEDS
-from archive.models import Deposit, DepositFile, Dictionary, Version
+from archive.handing import FORMS
+from archive.models import Analysis, Deposit, DepositFile, Dictionary, Version
 from registry.animals.intake.keeping import keep
 from registry.animals.models import Animal, Group, Taxon
 from registry.desk.calendars import new_secret
@@ -213,6 +214,14 @@ OTHERS: dict[str, Callable[[Site], Any]] = {
         "pk": site[DepositFile].deposit_id,
         "file": site[DepositFile].pk,
     },
+    "archive/analyses/<int:pk>/figures/<slug:name>.<slug:form>": lambda site: {
+        "pk": site[Analysis].pk,
+        "name": "budget",
+        "form": "svg",
+    },
+    "archive/analyses/<int:pk>/analysis.<slug:form>": lambda site: [
+        {"pk": site[Analysis].pk, "form": form} for form in FORMS
+    ],
     "archive/deposits/<int:pk>/<slug:path>/": lambda site: [
         {"pk": site[Deposit].pk, "path": path} for path in DEPOSIT_DEEDS
     ],

@@ -121,7 +121,14 @@ def test_after_the_deed_one_stands_on_the_objects_page_and_is_told(client: Clien
 
 
 def test_every_deed_that_is_offered_is_told_in_a_whole_sentence_when_it_was_done() -> None:
-    doable = {verb for verb in Verb if not is_look(verb)} - {Verb.BREACH_OPEN, Verb.DEPOSIT_CHECK}
+    by_the_clock = {
+        Verb.BREACH_OPEN,
+        Verb.DEPOSIT_CHECK,
+        Verb.ANALYSIS_COMPUTE,
+        Verb.ANALYSIS_REFUSE,
+        Verb.ANALYSIS_CONFIRM,
+    }
+    doable = {verb for verb in Verb if not is_look(verb)} - by_the_clock
     assert set(DONE) == doable
     for verb, said in DONE.items():
         assert str(said)[0].isupper(), verb

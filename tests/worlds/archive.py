@@ -14,14 +14,21 @@ from django.utils import timezone
 
 from archive import actions
 from archive.acceptance import accept
+from archive.analysing import ask_for, compute
+from archive.analysis.asked.child import answered
+from archive.analysis.asked.kinds import Request
+from archive.columnar import copy_of, tables_in
 from archive.engine import run
 from archive.engine.limits import Limits
 from archive.engine.looking_back import look_back
 from archive.engine.reports import Report
+from archive.extending.columns import write_columns
 from archive.extending.lines import read
-from archive.models import Deposit, Dictionary, DictionaryMapping, Version
+from archive.models import Analysis, Deposit, Dictionary, DictionaryMapping, Version
+from archive.places import store
 from archive.rounds import take_in
 from archive.tasks import check
+from registry.errors import Unsound
 from registry.people.models import Person
 from registry.permissions import Role
 from registry.projects.models import Project, Study
@@ -233,3 +240,56 @@ def make_version(
         by=by or lead_of(deposit.dataset.project),
         **(terms or {}),
     )
+
+
+# ---------------------------------------------------------------------------------------- analyses
+
+
+def answered_here(module: str, options: Mapping[str, Any], room: Any, *, next: str) -> Any:
+    """Do what the child does, in this process, and refuse as its caller would."""
+    told = answered({**options, "parent": 0})
+    if refused := told.get("refused"):
+        raise Unsound(refused["what"], refused["why"], refused["next"])
+    return told
+
+
+def compute_here(analysis: Analysis) -> Analysis:
+    """Compute an analysis as the worker does, but in this process."""
+    with mock.patch("archive.analysing.ask", answered_here):
+        return compute(analysis)
+
+
+def make_asked_analysis(
+    version: Version | None = None,
+    *,
+    request: Request | None = None,
+    by: Person | None = None,
+    **more: Any,
+) -> Analysis:
+    """Give an analysis that waits: of the use of depth by posture, unless told."""
+    version = version or make_version()
+    columns = {"animal": "ray", "behaviour": "posture", "session": "seen_on"}
+    return ask_for(
+        version,
+        request or Request("budget", version.descriptor["resources"][0]["name"], columns),
+        by=by or student_of(version.dataset.project),
+        **{"title": "What rays do", "others": [], "is_planned": False, **more},
+    )
+
+
+def lay_columns(version: Version) -> None:
+    """Copy the columns of a version in this process: a child takes seconds to start."""
+    for resource in tables_in(version):
+        target = copy_of(version, resource)
+        if not target.exists():
+            target.parent.mkdir(parents=True, exist_ok=True)
+            source = store().path(version.identifier, resource["path"])
+            write_columns(source.resolve(), target.resolve(), resource)
+
+
+def make_analysis(version: Version | None = None, **more: Any) -> Analysis:
+    """Give an analysis that was computed."""
+    analysis = make_asked_analysis(version, **more)
+    for one in analysis.sources.all():
+        lay_columns(one)
+    return compute_here(analysis)

@@ -9,6 +9,7 @@ from django.db.models import Model
 from django.utils import timezone
 
 from archive.models import (
+    Analysis,
     Dataset,
     Deposit,
     DepositFile,
@@ -70,7 +71,13 @@ from tests.worlds.animals import (
 )
 from tests.worlds.answers import make_answered, newest
 from tests.worlds.approvals import World, make_asked, make_collecting
-from tests.worlds.archive import make_dictionary, make_mapping, make_opened, make_version
+from tests.worlds.archive import (
+    make_analysis,
+    make_dictionary,
+    make_mapping,
+    make_opened,
+    make_version,
+)
 from tests.worlds.identity import make_mark, make_photograph
 from tests.worlds.oversight import (
     make_breach,
@@ -247,6 +254,7 @@ def make_example(world: World | None = None) -> Examples:
         version.dataset,
         make_opened(world.project),
         version,
+        make_analysis(version),
         DepositFile.objects.filter(deposit__version=version)[0],
         answer,
         answer.actions.all()[0],
@@ -323,6 +331,7 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
         Dataset: make_opened,
         Deposit: make_opened,
         Version: make_version,
+        Analysis: make_analysis,
         Answer: make_answered,
         Mark: make_mark,
         Photograph: make_photograph,
@@ -334,6 +343,7 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
 
 
 DEAR = {
+    Analysis,
     Approval,
     Dataset,
     DictionaryMapping,

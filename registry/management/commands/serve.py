@@ -17,7 +17,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.db import DatabaseError
 
-from archive.tasks import take_up_again
+from archive import analysing, tasks
 from registry.desk import alerts, mornings
 from registry.running import whole
 
@@ -115,11 +115,12 @@ class Command(BaseCommand):
 
     @staticmethod
     def _take_up_again() -> None:
-        """Look after broken-off checks; a disk or database in trouble does not end the site."""
+        """Look after what broke off; a disk or database in trouble does not end the site."""
         try:
-            take_up_again()
+            tasks.take_up_again()
+            analysing.take_up_again()
         except (DatabaseError, OSError):
-            logger.exception("Broken-off checks could not be looked after; it is tried again.")
+            logger.exception("What broke off could not be looked after; it is tried again.")
 
     @staticmethod
     def _send_letters() -> None:

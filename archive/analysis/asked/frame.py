@@ -1,0 +1,88 @@
+"""The columns of one table as an analysis asks for them."""
+
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.parquet as pq
+
+from archive.analysis.columns import Coded
+from archive.analysis.gaps import Gap, few_named
+from archive.analysis.means import Numbers
+from archive.analysis.reading import read_coded, read_numbers
+from registry.design import bounds
+
+DAY_MS = 86_400_000
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A table by its typed copy.
+
+    Parameters
+    ----------
+    path : Path
+        As `archive.extending.columns` keeps it.
+    """
+
+    path: Path
+
+    def words(self, name: str) -> Coded:
+        """Give a column as codes; any type is taken as its text."""
+        return read_coded(self.path, [name])[0]
+
+    def named(self, name: str) -> list[str]:
+        """Give a column as one word for each row; "" where it is empty."""
+        found = self.words(name)
+        words = (*found.words, "")
+        return [words[code] for code in found.codes]
+
+    def numbers(self, name: str) -> Numbers:
+        """Give a column of numbers; NaN where it is empty."""
+        return read_numbers(self.path, [name])[0]
+
+    def moments_d(self, name: str) -> Numbers:
+        """Give a column of days or moments as days since 1970-01-01; NaN where it is empty."""
+        column = pq.read_table(self.path, columns=[name]).column(name)
+        if pa.types.is_string(column.type):
+            # A moment with an offset is kept as it was written; its own clock is what counts here.
+            with suppress(pa.ArrowInvalid):
+                column = pc.cast(pc.utf8_slice_codeunits(column, 0, 19), pa.timestamp("ms"))
+        if pa.types.is_date32(column.type):
+            whole = pc.cast(pc.cast(column, pa.int32()), pa.float64())
+            return np.asarray(whole.to_numpy(zero_copy_only=False), dtype=float)
+        if pa.types.is_timestamp(column.type):
+            steps = pc.cast(pc.cast(column, pa.timestamp("ms")), pa.int64())
+            whole = pc.cast(steps, pa.float64()).to_numpy(zero_copy_only=False)
+            return np.asarray(whole / DAY_MS, dtype=float)
+        return bounds.refuse(
+            "time",
+            f"“{name}” holds no days.",
+            "Some cell of it is none.",
+            "Name a column of days or of moments.",
+        )
+
+    def flags(self, name: str, of: Numbers) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+        """Give whether something happened: true, yes, 1; without a column, where `of` is known."""
+        if not name:
+            return np.isfinite(of)
+        said = [one.lower() for one in self.named(name)]
+        return np.array([one in {"true", "yes", "y", "1", "1.0"} for one in said], dtype=bool)
+
+
+def nameless(names: Sequence[str], what: str, gaps: list[Gap]) -> None:
+    """Tell of rows that name nothing."""
+    lost = sum(not one for one in names)
+    if lost:
+        gaps.append(Gap(f"{lost} rows are left out.", f"They name no {what}."))
+
+
+def strange(found: Sequence[str], known: Sequence[str], what: str, gaps: list[Gap]) -> None:
+    """Tell of words that the other side does not know."""
+    other = [one for one in dict.fromkeys(found) if one and one not in known]
+    if other:
+        gaps.append(Gap(f"{few_named(other)} cannot be placed.", f"No {what} is so called."))

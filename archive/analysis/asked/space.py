@@ -1,0 +1,82 @@
+"""The use of space asked of a table of sightings."""
+
+from collections.abc import Mapping
+
+from archive.analysis.asked.found import Found, Table
+from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.kinds import Request
+from archive.analysis.behaviour.space import space_use
+from archive.analysis.gaps import Gap
+
+
+def space(frame: Frame, request: Request) -> Found:
+    """Give the share of sightings in each zone against its size.
+
+    Parameters
+    ----------
+    frame : Frame
+    request : Request
+        Slots animal and zone; option `areas`, zone to size, all in one unit.
+    """
+    animal, zone = frame.words(request.column("animal")), frame.words(request.column("zone"))
+    gaps: list[Gap] = []
+    areas: Mapping[str, float] = request.options.get("areas") or {}
+    if not areas:
+        gaps.append(
+            Gap(
+                "Zones are taken as equally large.",
+                "Their sizes were not given, so use cannot be held against what they offer.",
+            )
+        )
+        areas = dict.fromkeys(zone.words, 1.0)
+    found = space_use(animal, zone, areas)
+    total = sum(areas.values())
+    zones = tuple(
+        (
+            one.name,
+            areas[one.name] / total,
+            one.seen,
+            one.share.mean,
+            one.share.low,
+            one.share.high,
+            one.elected.mean,
+        )
+        for one in found.zones
+    )
+    most = max(found.zones, key=lambda one: one.share.mean)
+    said = (
+        (
+            f"Spread of participation {found.spread.mean:.2f} over {found.spread.n} animals: 0 is "
+            "use as the sizes of the zones have it, 1 the smallest alone."
+        ),
+        (
+            f"“{most.name}” had {100 * most.share.mean:.0f} per cent of the sightings on "
+            f"{100 * areas[most.name] / total:.0f} per cent of the ground."
+        ),
+    )
+    return Found(
+        said,
+        (
+            Table(
+                "zones",
+                "Share of sightings in each zone, mean over animals",
+                (
+                    "zone",
+                    "share of the ground",
+                    "sightings",
+                    "share of sightings",
+                    "from",
+                    "to",
+                    "electivity E*",
+                ),
+                zones,
+            ),
+            Table(
+                "animals",
+                "Spread of participation of each animal",
+                ("animal", "spread of participation"),
+                found.by_animal,
+            ),
+        ),
+        gaps=(*gaps, *found.gaps),
+    )

@@ -1,0 +1,1 @@
+"""What an analysis hands over: words on method, programs that make it again, long tables."""

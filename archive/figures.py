@@ -1,0 +1,157 @@
+"""The figures of an analysis, drawn from its tables; nothing is computed here."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from archive.models import Analysis
+from registry import drawings
+from registry.drawings import Drawn, Intervals
+
+type Rows = Sequence[Sequence[Any]]
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure: its name in addresses, what it shows, and the drawing at two widths."""
+
+    name: str
+    caption: str
+    drawn: Drawn | Intervals
+
+    @property
+    def alone(self) -> str:
+        """The drawing as a file of its own."""
+        return drawings.alone(self.drawn.large, self.caption)
+
+
+def figures_of(analysis: Analysis) -> list[Figure]:
+    """Give the figures of what an analysis found; none where it found nothing to draw."""
+    tables = {one["name"]: one for one in analysis.result.get("tables", [])}
+    found = []
+    for name, draw in _DRAWN.items():
+        if name in tables and tables[name]["rows"]:
+            figure = draw(tables[name], tables)
+            if figure is not None:
+                found.append(figure)
+    return found
+
+
+def _ends(low: float | None, high: float | None) -> tuple[float, float] | None:
+    return None if low is None or high is None else (low, high)
+
+
+def _budget(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    bars = [
+        drawings.Bar(row[0], row[1] or 0.0, _ends(row[2], row[3]))
+        for row in table["rows"]
+        if row[1] is not None
+    ]
+    said = _("Share of visible points; bars are 95 % intervals over animals")
+    return Figure("budget", said, drawings.shares(bars, _("share of visible points"), most=1.0))
+
+
+def _hours(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    cells = {(row[0], row[1]): row[3] for row in table["rows"]}
+    days = sorted({row[0] for row in table["rows"]})
+    said = _("Activity by day and hour")
+    return Figure("hours", said, drawings.hours(days, cells, _("share of points active")))
+
+
+def _zones(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    bars = [
+        drawings.Bar(row[0], row[3], _ends(row[4], row[5]), mark=row[1]) for row in table["rows"]
+    ]
+    said = _("Use of each zone; the dotted mark is its share of the ground")
+    return Figure("zones", said, drawings.shares(bars, _("share of sightings"), most=1.0))
+
+
+def _arms(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure | None:
+    units = tables.get("units")
+    if units is None:
+        return None
+    groups = [
+        drawings.Group(
+            str(row[0]),
+            tuple(one[2] for one in units["rows"] if one[1] == row[0] and one[2] is not None),
+            row[2],
+            _ends(row[4], row[5]),
+        )
+        for row in table["rows"]
+    ]
+    said = _("Units of each arm, their mean and its 95 % interval")
+    return Figure("arms", said, drawings.intervals(groups, units["title"]))
+
+
+def _hatching(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    bars = [
+        drawings.Bar(str(row[0]), row[7], _ends(row[8], row[9]))
+        for row in table["rows"]
+        if row[7] is not None
+    ]
+    said = _("Share of fertile eggs that hatched, mean over units with its 95 % interval")
+    return Figure("hatching", said, drawings.shares(bars, _("share of fertile eggs"), most=1.0))
+
+
+def _course(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    drawn = [
+        drawings.Course(arm, tuple((row[1], row[3], row[4], row[5]) for row in rows))
+        for arm, rows in _by_first(table["rows"]).items()
+    ]
+    said = _("Mean mass over units with its 95 % interval")
+    across, up = _("days since the first weighing"), _("mean mass")
+    return Figure("course", said, drawings.courses(drawn, across, up))
+
+
+def _curves(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    drawn = [
+        drawings.Course(
+            arm, ((0.0, 1.0, None, None), *((row[1], row[4], row[5], row[6]) for row in rows))
+        )
+        for arm, rows in _by_first(table["rows"]).items()
+    ]
+    said = _("Share to whom it has not happened yet, by Kaplan and Meier")
+    across, up = _("time"), _("share")
+    drawing = drawings.courses(drawn, across, up, are_steps=True, ends=(0.0, 1.0))
+    return Figure("curves", said, drawing)
+
+
+def _by_first(rows: Rows) -> dict[str, list[Sequence[Any]]]:
+    found: dict[str, list[Sequence[Any]]] = {}
+    for row in rows:
+        found.setdefault(str(row[0]), []).append(row)
+    return found
+
+
+def _pairs(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    bars = [
+        drawings.Bar(row[0], max(0.0, row[5]), _ends(row[6], row[7]))
+        for row in table["rows"]
+        if row[5] is not None
+    ]
+    said = _("Cohen’s kappa of each pair of observers with its 95 % interval")
+    return Figure("pairs", said, drawings.shares(bars, _("kappa"), most=1.0))
+
+
+def _cohorts(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    rows = [
+        drawings.Found(str(row[0]), row[2], _ends(row[3], row[4]), row[5] or 0.0)
+        for row in table["rows"]
+    ]
+    said = _("What each cohort found, and what they say together")
+    return Figure("cohorts", said, drawings.forest(rows, table["title"]))
+
+
+_DRAWN: dict[str, Callable[[Mapping[str, Any], Mapping[str, Any]], Figure | None]] = {
+    "budget": _budget,
+    "zones": _zones,
+    "hatching": _hatching,
+    "course": _course,
+    "curves": _curves,
+    "cohorts": _cohorts,
+    "pairs": _pairs,
+    "arms": _arms,
+    "hours": _hours,
+}

@@ -1,0 +1,147 @@
+"""Analyses: asked, computed, run again, stale; who may see them, and what bad input gets."""
+
+import json
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from archive import actions, analysing
+from archive.actions import withdraw_version
+from archive.analysis.asked.kinds import Request
+from archive.models import Analysis
+from registry.errors import Conflict, NotPermitted, Unseen, Unsound
+from registry.ledger.models import Entry
+from registry.people.models import Person
+from registry.permissions import Role, Verb, may
+from tests.worlds.archive import (
+    compute_here,
+    lay_columns,
+    make_analysis,
+    make_asked_analysis,
+    make_version,
+)
+from tests.worlds.people import make_person
+from tests.worlds.projects import student_of
+
+pytestmark = pytest.mark.django_db
+
+COLUMNS = {"animal": "ray", "behaviour": "posture", "session": "seen_on"}
+
+
+def browser_of(person: Person) -> Client:
+    browser = Client()
+    browser.force_login(person)
+    return browser
+
+
+def test_an_analysis_keeps_what_its_numbers_follow_from_and_gives_them_again() -> None:
+    analysis = make_analysis()
+    assert (analysis.state, analysis.is_planned) == ("computed", False)
+    assert (analysis.code, analysis.request["seed"]) == (analysing.code_digest(), 1)
+    table = {row[0]: row[1] for row in analysis.result["tables"][0]["rows"]}
+    # Two rays, four scans: the one always rests, the other always swims.
+    assert table == {"REST": 0.5, "SWIM": 0.5}
+    assert analysis.digest in Entry.objects.filter(verb=Verb.ANALYSIS_COMPUTE).get().text
+    # Run again it gives the same.
+    again = compute_here(analysing.repeat(analysis, by=analysis.asked_by))
+    assert (again.state, again.is_confirmed) == ("computed", True)
+    assert again.result == analysis.result
+    # Its figures are files.
+    browser = browser_of(analysis.asked_by)
+    for form, begins in (("svg", b"<svg xmlns"), ("pdf", b"%PDF"), ("png", b"\x89PNG")):
+        answer = browser.get(f"/archive/analyses/{analysis.pk}/figures/budget.{form}")
+        assert answer.content.startswith(begins)
+    assert browser.get(f"/archive/analyses/{analysis.pk}/figures/budget.gif").status_code == 404
+    # It is out of date once its version is withdrawn, and is not run again.
+    steward = make_person(Role.STEWARD)
+    withdraw_version(analysis.version, ground="faulty", reason="A scale was off.", by=steward)
+    analysis = Analysis.objects.get(pk=analysis.pk)
+    assert analysis.is_stale
+    with pytest.raises(Conflict, match="No longer held"):
+        actions.repeat_analysis(analysis, by=analysis.asked_by)
+    assert "out of date" in browser.get(analysis.get_absolute_url()).content.decode()
+
+
+def test_whoever_may_not_read_the_data_sees_no_analysis_of_them() -> None:
+    open_one = make_analysis()
+    closed = make_analysis(make_version(access="restricted", terms={"restricted_because": "Why"}))
+    keeper = make_person(Role.KEEPER)
+    assert may(keeper, Verb.ANALYSIS_SEE, open_one)
+    assert not may(keeper, Verb.ANALYSIS_SEE, closed)
+    assert may(make_person(Role.STEWARD), Verb.ANALYSIS_SEE, closed)
+    with pytest.raises((NotPermitted, Unseen)):
+        make_asked_analysis(closed.version, by=keeper)
+    assert browser_of(keeper).get(closed.get_absolute_url()).status_code == 404
+    # Cohorts are put together within one study, of what one may read.
+    columns = {"outcome": "depth", "unit": "ray", "treatment": "posture"}
+    request = Request("cohorts", "scans", columns)
+    others = [closed.version]
+    with pytest.raises(NotPermitted, match="may not read"):
+        make_asked_analysis(open_one.version, request=request, others=others)
+    with pytest.raises(Unsound, match="one study"):
+        make_asked_analysis(
+            open_one.version, request=request, others=others, by=make_person(Role.STEWARD)
+        )
+
+
+def test_bad_input_gets_a_sentence_and_the_rest_is_computed() -> None:
+    version = make_version()
+    for columns, said in (
+        ({**COLUMNS, "behaviour": "mood"}, "no column “mood”"),
+        ({"behaviour": "posture"}, "needs a column for “animal”"),
+    ):
+        with pytest.raises(Unsound, match=said):
+            make_asked_analysis(version, request=Request("budget", "scans", columns))
+    wrong = Request("comparison", "scans", {"outcome": "posture", "unit": "ray"})
+    with pytest.raises(Unsound, match="of type string"):
+        make_asked_analysis(version, request=wrong)
+    # Each posture has but one ray: no test, but the means.
+    columns = {"outcome": "depth", "unit": "ray", "treatment": "posture"}
+    found = make_analysis(version, request=Request("comparison", "scans", columns))
+    assert [one["name"] for one in found.result["tables"]] == ["arms", "units"]
+    assert found.result["tests"] == []
+    assert "fewer than two units" in json.dumps(found.result["gaps"])
+    # No arm at all: nothing is left, and the page says why.
+    columns = {"outcome": "depth", "unit": "ray"}
+    nothing = make_analysis(version, request=Request("comparison", "scans", columns))
+    assert nothing.state == "refused"
+    page = browser_of(nothing.asked_by).get(nothing.get_absolute_url()).content.decode()
+    assert "The table names no treatment" in page
+
+
+def test_planned_is_what_a_person_and_the_plans_own_sum_say() -> None:
+    analysis = make_asked_analysis(is_planned=True)
+    assert analysing.standing_of(analysis, {"choice": None})[0] is True
+    analysis.facts["planned_tests"] = ["unit_t"]
+    assert analysing.standing_of(analysis, {"choice": {"test": "rank_sum"}})[0] is False
+    assert analysing.standing_of(analysis, {"choice": {"test": "unit_t"}})[0] is True
+    # What a worker left is queued again.
+    assert analysing.take_up_again() == 0
+    Analysis.objects.filter(pk=analysis.pk).update(asked_at=timezone.now() - 2 * analysing.DEAD)
+    assert [analysing.take_up_again() for _ in range(2)] == [1, 0]
+
+
+def test_it_is_asked_on_pages_and_the_form_is_filled_from_the_dictionary() -> None:
+    version = make_version()
+    browser = browser_of(student_of(version.dataset.project))
+    address = f"/archive/versions/{version.pk}/analyse/"
+    assert "Time budget" in browser.get(address).content.decode()
+    page = browser.get(address, {"sort": "budget", "table": "scans"}).content.decode()
+    assert '<option value="posture" selected>' in page
+    sent = {
+        "sort": "budget",
+        "table": "scans",
+        "title": "What rays do",
+        "on_animal": "ray",
+        "on_behaviour": "posture",
+    }
+    answer = browser.post(address, sent)
+    made = Analysis.objects.get()
+    assert answer.headers["Location"] == made.get_absolute_url()
+    lay_columns(version)
+    compute_here(made)
+    page = browser.get(made.get_absolute_url()).content.decode()
+    assert "Share of visible points" in page
+    assert "<svg" in page
+    assert "What rays do" in browser.get(version.get_absolute_url()).content.decode()
