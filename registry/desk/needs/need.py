@@ -74,10 +74,10 @@ def first(rows: Any, *order: Any) -> Any:
 
 def step_url(obj: Any, path: str) -> str:
     """Give the address of a deed on an object, whichever slice offers it; else its page."""
-    address: str = obj.get_absolute_url()  # which reads the addresses, so that all are offered
     for name, offered in OFFERED_ON.get(type(obj), {}).items():
         if path in offered:
             return reverse(name, args=[obj.pk, path])
+    address: str = obj.get_absolute_url()
     return address
 
 
