@@ -2,6 +2,8 @@
 
 from collections.abc import Callable
 
+from django.apps import apps
+from django.db import connection
 from django.utils import timezone
 
 from registry.demo import (
@@ -49,6 +51,23 @@ _CHAPTERS = (
 def is_made() -> bool:
     """Whether the demo is there, to its end: its last audit was opened."""
     return Audit.objects.filter(title=review.LAST).exists()
+
+
+def missing_columns() -> list[str]:
+    """Name the tables and columns that this program asks for and the database lacks."""
+    with connection.cursor() as cursor:
+        tables = set(connection.introspection.table_names(cursor))
+        lacking = []
+        for model in apps.get_models():
+            table = model._meta.db_table
+            if table not in tables:
+                lacking.append(table)
+                continue
+            described = connection.introspection.get_table_description(cursor, table)
+            held = {one.name for one in described}
+            columns = [str(one.column) for one in model._meta.local_concrete_fields]
+            lacking += [f"{table}.{one}" for one in columns if one not in held]
+    return lacking
 
 
 def is_empty() -> bool:

@@ -7,8 +7,8 @@ from io import StringIO
 from typing import Any
 
 import pytest
-from django.core.management import call_command
-from django.db import transaction
+from django.core.management import CommandError, call_command
+from django.db import connection, transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -18,6 +18,7 @@ from archive.models import Deposit, Version
 from registry.animals.models import Animal, Restriction
 from registry.answers.models import Answer, HusbandryAction
 from registry.approvals.models import Approval, Condition
+from registry.demo.making import missing_columns
 from registry.demo.people import PASSWORD, sign_ins
 from registry.ledger.lines import line_of
 from registry.ledger.models import Entry
@@ -214,6 +215,18 @@ def test_a_second_run_says_that_it_is_there_and_changes_nothing(said: str) -> No
     for text in (said, out.getvalue()):
         assert PASSWORD in text
         assert all(email in text and name in text for _, name, email in sign_ins())
+
+
+def test_a_register_of_another_version_is_refused_in_words() -> None:
+    assert missing_columns() == []
+    try:
+        with connection.cursor() as cursor, transaction.atomic():
+            cursor.execute("ALTER TABLE people_induction RENAME COLUMN given_on TO told_on")
+            with pytest.raises(CommandError, match=r"lacks people_induction\.given_on\. Nothing"):
+                call_command("make_demo", stdout=StringIO())
+            transaction.set_rollback(True)
+    finally:
+        assert missing_columns() == []
 
 
 def test_there_is_a_sign_in_for_each_standing_and_a_chair() -> None:

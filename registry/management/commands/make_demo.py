@@ -4,17 +4,25 @@ import time
 from io import StringIO
 from typing import Any
 
+from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
 from registry.demo import making
 from registry.demo.people import PASSWORD, sign_ins
+from registry.saying import listed
 
 
 class Command(BaseCommand):
     help = "Make the demo: invented animals, people and studies; a second run changes nothing."
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if lacking := making.missing_columns():
+            raise CommandError(
+                f"The register here was made by another version: it lacks {listed(lacking[:3])}. "
+                f"Nothing was changed. Remove {settings.VAR}, or point STRANDLINE_VAR at an empty "
+                "folder, and make the demo again."
+            )
         if making.is_made():
             self.stdout.write("The demo is there.")
         elif not making.is_empty():
