@@ -6,8 +6,10 @@ from datetime import date
 
 from archive import actions
 from archive.columnar import drop_columns, enqueue_columns
+from archive.copies.rounds import stores
+from archive.copies.tasks import enqueue_copy
 from archive.models import Deposit, Version
-from archive.places import one_at_a_time, quarantine, store
+from archive.places import one_at_a_time, quarantine
 from archive.sealing import seal
 from archive.storage.quarantine import deposit_key
 from archive.terms import Terms, check_terms, creators, makers_of, next_number
@@ -57,6 +59,7 @@ def accept(
             by=by,
         )
         enqueue_columns(version)
+        enqueue_copy(version)
         return version
 
 
@@ -69,10 +72,12 @@ def erase(version: Version, *, reason: str, by: Person) -> Version:
 
 
 def erase_bytes(version: Version) -> None:
-    """Remove every byte of an erased version; doing it again is harmless."""
-    # An earlier attempt may have got so far.
-    with suppress(Unseen):
-        store().erase(version.identifier)
+    """Remove every byte of an erased version, in each store; doing it again is harmless."""
+    with one_at_a_time(f"dataset-{version.dataset_id}"):
+        for held in stores().values():
+            # An earlier attempt may have got so far.
+            with suppress(Unseen):
+                held.erase(version.identifier)
     drop_columns(version)
     deposit = version.deposit
     for place in sorted(set(deposit.files.values_list("place", flat=True))):

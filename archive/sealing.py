@@ -53,6 +53,7 @@ class Sealed:
     slug: str
     descriptor: dict[str, Any]
     manifest: dict[str, dict[str, Any]]
+    seal: str
     creators: list[dict[str, Any]]
     rows: int
     bytes: int
@@ -116,6 +117,7 @@ def seal(
             file.logical: {"bytes": file.bytes, "sha256": file.sha256, "sha512": file.sha512}
             for file in manifest.files
         },
+        seal=store().seal_of(identifier),
         creators=creators,
         rows=sum(table["rows"] for table in deposit.summary["tables"]),
         bytes=sum(file.bytes for file in manifest.files if file.logical.startswith("data/")),

@@ -33,7 +33,7 @@ from archive.exports.tombstone import Reason, Withdrawn, tombstone
 from archive.exports.zip import Entry, stream_zip
 from archive.models import Version
 from archive.places import store
-from registry.errors import Gone, NotPermitted, Refusal, Unseen
+from registry.errors import Gone, NotPermitted, Refusal, StoreFailed, Unseen
 from registry.people.tokens import TokenAuthentication
 from registry.permissions import Verb, allowed, may
 from registry.transitions import day_said
@@ -115,8 +115,9 @@ def readable(slug: str, person: Any) -> Version:
 
     Raises
     ------
-    Unseen, Gone, NotPermitted
-        When there is none, it was withdrawn, or its files are not open to this person.
+    Unseen, Gone, NotPermitted, StoreFailed
+        When there is none, it was withdrawn, its files are not open to this person, or they were
+        found damaged.
     """
     version = version_of(slug, person)
     if version.state != "held":
@@ -126,6 +127,12 @@ def readable(slug: str, person: Any) -> Version:
             "The files of this version are not open to you.",
             why_closed(version),
             "What it is, and whom to ask, stands on its page.",
+        )
+    if version.is_damaged:
+        raise StoreFailed(
+            "The files of this version cannot be served now.",
+            "Read again they were not what had been stored, and were set aside.",
+            "They are put back from another copy. Ask the data steward, or come back later.",
         )
     return version
 

@@ -11,6 +11,7 @@ from archive import (
     serving,
     views,
 )
+from archive.copies import pages as copy_pages
 from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS
 from archive.forms import ANALYSIS_DEEDS, DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
 from archive.models import Analysis, Deposit, Dictionary, DictionaryMapping, Version
@@ -41,6 +42,7 @@ urlpatterns = [
     path("dictionaries/<int:pk>/<str:table>.csv", dictionary_pages.data_sheet, name="data_sheet"),
     path("studies/<int:pk>/<slug:path>/", views.study_deed, name="study_deed"),
     path("projects/<int:pk>/<slug:path>/", views.project_deed, name="project_deed"),
+    path("copies/", copy_pages.look, name="copies"),
     path("deposits/", views.deposit_list, name="deposits"),
     path("deposits/<int:pk>/", views.deposit, name="deposit"),
     path("deposits/<int:pk>/findings.csv", views.findings, {"form": "csv"}, "findings_csv"),

@@ -89,7 +89,12 @@ def dataset_list(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "archive/list.html",
-        {"page": page, "asked": asked, "is_signed_in": not person.is_anonymous},
+        {
+            "page": page,
+            "asked": asked,
+            "is_signed_in": not person.is_anonymous,
+            "sees_copies": may(person, Verb.COPY_SEE),
+        },
     )
 
 
@@ -160,13 +165,19 @@ def _dataset_page(
 def _version_context(version: Version, person: Any) -> dict[str, Any]:
     """Give what is told of a version: all of it to those who may read it, else its description."""
     is_open = may(person, Verb.VERSION_READ, version)
+    is_damaged = version.is_damaged
     summary = version.deposit.summary if is_open else None
     tables = shown.tables(version.descriptor, summary)
     return {
         "is_open": is_open,
         "why_closed": "" if is_open else why_closed(version),
         "tables": tables,
-        "heads": [shown.first_rows(version, table) for table in tables] if is_open else [],
+        "is_damaged": is_damaged,
+        "heads": (
+            [shown.first_rows(version, table) for table in tables]
+            if is_open and not is_damaged
+            else []
+        ),
         "notes": _notes(summary or {}),
         "copies": copies_of(version) if is_open else [],
         "cited": citation_text(citation(version)),

@@ -344,6 +344,11 @@ class Verb(TextChoices):
     ANALYSIS_REFUSE = "analysis.refuse", "record why an analysis gave nothing"
     ANALYSIS_REPEAT = "analysis.repeat", "have an analysis run again"
     ANALYSIS_CONFIRM = "analysis.confirm", "record what it gave again"
+    VERSION_COPY = "version.copy", "note a copy of a version"
+    COPY_SEE = "copy.see", "see how the copies stand"
+    COPY_FIND_DAMAGED = "copy.find_damaged", "record that a copy is damaged"
+    COPY_MEND = "copy.mend", "record that a copy was mended"
+    STORE_RUN_RECORD = "store_run.record", "record a round through the copies"
     # answers
     ANSWER_SEE = "answer.see", "see answers"
     ANSWER_DO_ACTION = "answer.do_action", "say what changed"
@@ -880,6 +885,11 @@ TABLE: tuple[Row, ...] = (
     _rows(V.ANALYSIS_REPEAT, _ALL, _MEMBER),
     _rows(V.ANALYSIS_REPEAT, _ALL, of_released_data),
     _rows(V.ANALYSIS_CONFIRM, {R.CLOCK}),
+    _rows(V.VERSION_COPY, {R.CLOCK}),
+    _rows(V.COPY_SEE, {R.STEWARD, R.AUDITOR, R.ADMINISTRATOR}),
+    _rows(V.COPY_FIND_DAMAGED, {R.CLOCK}),
+    _rows(V.COPY_MEND, {R.CLOCK}),
+    _rows(V.STORE_RUN_RECORD, {R.CLOCK}),
     # answers
     _rows(V.ANSWER_SEE, _ALL),
     _rows(V.ANSWER_DO_ACTION, {R.KEEPER, R.CURATOR}),
@@ -984,6 +994,7 @@ FROM_NOTHING = frozenset(
         Verb.YEAR_RETURN_PUBLISH,
         Verb.BREACH_OPEN,
         Verb.VOCABULARY_LOAD,
+        Verb.STORE_RUN_RECORD,
     }
 )
 """Verbs that make an object where there was none: they are never asked of one that is there."""

@@ -302,6 +302,8 @@ SECOND_STORE = _store(
     _said("SECOND_STORE_KEY_ID"),
     _said("SECOND_STORE_SECRET"),
 )
+SCRUB_DAYS = int(_said("SCRUB_DAYS", "30"))  # within which each copy is read again
+SCRUB_MINUTES = int(_said("SCRUB_MINUTES", "20"))  # for which copies are read, once a day
 DIGEST_HOUR = int(_said("DIGEST_HOUR", "6"))  # of the site's day, when the morning's mails go out
 JURISDICTION = _said("JURISDICTION", "uk")  # whose rules on animals used in science hold here
 LATE_ENTRY_DAYS = int(_said("LATE_ENTRY_DAYS", "7"))

@@ -522,6 +522,7 @@ def accept_deposit(
         slug=sealed.slug,
         descriptor=sealed.descriptor,
         manifest=sealed.manifest,
+        seal=sealed.seal,
         creators=sealed.creators,
         licence=licence,
         access=access,

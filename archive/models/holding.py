@@ -8,6 +8,7 @@ from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import ngettext
 
+from archive.copies import models as copies
 from archive.lifecycle import DEPOSIT, VERSION
 from archive.wording import field_parts, words_of
 from registry.lifecycle import Lifecycle
@@ -272,6 +273,10 @@ class Version(models.Model):
     )
     descriptor = models.JSONField()
     manifest = models.JSONField(help_text="File to bytes, sha256 and sha512.")
+    seal = models.CharField(
+        max_length=128,
+        help_text="The sha512 of its object’s inventory, which speaks for all of it.",
+    )
     creators = models.JSONField(default=list)
     licence = models.CharField(max_length=40)
     access = models.CharField(max_length=20, choices=Access)
@@ -323,6 +328,11 @@ class Version(models.Model):
     def words(self) -> str:
         """The words of its tables and fields."""
         return words_of(self.descriptor)
+
+    @property
+    def is_damaged(self) -> bool:
+        """Whether its bytes in the store were found damaged and are not mended."""
+        return self.copies.filter(place=copies.Copy.Place.FIRST, state="damaged").exists()
 
     @property
     def is_under_embargo(self) -> bool:

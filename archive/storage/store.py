@@ -196,7 +196,7 @@ class Store:
     def _prepare(self) -> None:
         """Make the storage root where there is none; refuse one that is not ours."""
         self.root.parent.mkdir(parents=True, exist_ok=True)
-        if self._is_ready():
+        if self.is_laid():
             return
         with self.workbench.lent() as bench:
             made = bench / "root"
@@ -208,7 +208,7 @@ class Store:
                 if fault.errno not in _TAKEN:
                     raise
             settle(self.root.parent)
-        if not self._is_ready():
+        if not self.is_laid():
             raise StoreFailed(
                 "The version could not be stored.",
                 f"The folder {self.root.name!r} holds other things and is no store of ours.",
@@ -216,7 +216,8 @@ class Store:
                 " program made.",
             )
 
-    def _is_ready(self) -> bool:
+    def is_laid(self) -> bool:
+        """Say whether the storage root is there, and is ours."""
         return all(
             (self.root / name).is_file() and (self.root / name).read_bytes() == content
             for name, content in layout.root_files().items()

@@ -19,9 +19,10 @@ from registry.desk.keeping_off import barring_studies, kept_off_for
 from registry.desk.letters import Letter, chosen_by, letter_to, told
 from registry.desk.models import Alert, MailChoice
 from registry.desk.needs.animals import kept_off
-from registry.desk.posting import OPEN, claim, is_early, is_queued, post, settle
+from registry.desk.posting import OPEN, WAIT, claim, is_early, post, settle
 from registry.people.models import Person
 from registry.permissions import Role
+from registry.queued import is_queued
 from registry.tags import count
 
 logger = logging.getLogger(__name__)
@@ -133,7 +134,7 @@ def send_alerts() -> str:
 def enqueue_when_due() -> bool:
     """Queue the letters as soon as there is something to tell; say whether."""
     open_alerts()
-    if not _waiting().exists() or is_queued(send_alerts.module_path):
+    if not _waiting().exists() or is_queued(send_alerts.module_path, dead_after=WAIT):
         return False
     send_alerts.enqueue()
     return True

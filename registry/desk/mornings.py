@@ -13,8 +13,9 @@ from django.utils import timezone
 
 from registry.desk.letters import chosen_by, digest_of
 from registry.desk.models import MailChoice, Morning
-from registry.desk.posting import OPEN, claim, is_early, is_queued, post, settle
+from registry.desk.posting import OPEN, WAIT, claim, is_early, post, settle
 from registry.people.models import Person
+from registry.queued import is_queued
 
 logger = logging.getLogger(__name__)
 
@@ -104,7 +105,7 @@ def enqueue_when_due() -> bool:
     now = timezone.localtime()
     if now.hour < settings.DIGEST_HOUR or not waiting_on(now.date()):
         return False
-    if is_queued(send_mornings.module_path):
+    if is_queued(send_mornings.module_path, dead_after=WAIT):
         return False
     send_mornings.enqueue(now.date().isoformat())
     return True

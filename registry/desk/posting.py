@@ -12,9 +12,7 @@ from typing import Any
 
 from django.core.mail import EmailMessage, mailers
 from django.db.models import F, Q, QuerySet
-from django.tasks import TaskResultStatus
 from django.utils import timezone
-from django_tasks_db.models import DBTaskResult
 
 from registry.desk.models import Posted
 
@@ -78,12 +76,3 @@ def _close(mailer: object) -> None:
         mailer.close()  # type: ignore[attr-defined]  # why: every mail backend has it
     except (OSError, SMTPException) as fault:
         logger.info("The mail server did not say goodbye: %s", fault)
-
-
-def is_queued(path: str) -> bool:
-    """Say whether a task waits or is at work."""
-    queued = DBTaskResult.objects.filter(task_path=path).filter(
-        Q(status=TaskResultStatus.READY)
-        | Q(status=TaskResultStatus.RUNNING, started_at__gt=timezone.now() - WAIT)
-    )
-    return queued.exists()

@@ -30,6 +30,8 @@ LOST_S = 60.0
 """The worker is given up after so long without a beat; it beats every ten seconds."""
 LOW_BYTES = 5_000_000_000
 """Less room than this is told: two packages at their largest, and what is made of them."""
+VERIFYING = ("verify_ledger", "verify_store", "scrub_store")
+"""Commands that leave a note of what they found; the worker gives the last one by itself."""
 BACKUP_DAYS = 2
 VERIFY_DAYS = 31
 """How old the last backup and the last verification may be; house rules, no source."""
@@ -216,7 +218,7 @@ def amiss() -> Iterator[Amiss]:
             _("The seal of the ledger is missing: the database would let entries be altered."),
             _("Give “manage.py migrate”, which puts it on, then “manage.py verify_ledger”."),
         )
-    for command in ("verify_ledger", "verify_store"):
+    for command in VERIFYING:
         last = verified(command)
         if last.faults:
             yield Amiss(
@@ -227,7 +229,7 @@ def amiss() -> Iterator[Amiss]:
                     " the newest backup without them."
                 ),
             )
-        elif last.is_old:
+        elif last.is_old and (command != "scrub_store" or Version.objects.exists()):
             yield Amiss(
                 _("“%(command)s” was not run for a month.") % {"command": command},
                 _("Give “manage.py %(command)s”; best once a week, by the clock of the machine.")

@@ -111,6 +111,18 @@ VARIABLES = (
         "SECOND_STORE_SECRET", _("The secret for it."), _("none"), _secret("SECOND_STORE_SECRET")
     ),
     Variable(
+        "SCRUB_DAYS",
+        _("Days within which each copy of a version is read again."),
+        "30",
+        _setting("SCRUB_DAYS"),
+    ),
+    Variable(
+        "SCRUB_MINUTES",
+        _("Minutes for which the worker reads copies, once a day."),
+        "20",
+        _setting("SCRUB_MINUTES"),
+    ),
+    Variable(
         "VAR",
         _("Folder of everything else that is written: drafts, uploads, notes, mail."),
         _("“var” beside the program"),

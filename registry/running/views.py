@@ -8,7 +8,7 @@ from django.views.decorators.http import require_safe
 
 from registry.permissions import Verb, require
 from registry.running.backup.packing import version_of_program
-from registry.running.standing import amiss, facts, health, verified
+from registry.running.standing import VERIFYING, amiss, facts, health, verified
 from registry.running.variables import VARIABLES
 from registry.web import person_of
 
@@ -25,7 +25,7 @@ def look(request: HttpRequest) -> HttpResponse:
             "version": version_of_program(),
             "amiss": list(amiss()),
             "facts": facts(),
-            "verified": [verified(command) for command in ("verify_ledger", "verify_store")],
+            "verified": [verified(command) for command in VERIFYING],
             "variables": VARIABLES,
         },
     )

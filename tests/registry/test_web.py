@@ -127,6 +127,10 @@ def test_every_deed_that_is_offered_is_told_in_a_whole_sentence_when_it_was_done
         Verb.ANALYSIS_COMPUTE,
         Verb.ANALYSIS_REFUSE,
         Verb.ANALYSIS_CONFIRM,
+        Verb.VERSION_COPY,
+        Verb.COPY_FIND_DAMAGED,
+        Verb.COPY_MEND,
+        Verb.STORE_RUN_RECORD,
     }
     doable = {verb for verb in Verb if not is_look(verb)} - by_the_clock
     assert set(DONE) == doable

@@ -18,6 +18,8 @@ from archive.analysing import ask_for, compute
 from archive.analysis.asked.child import answered
 from archive.analysis.asked.kinds import Request
 from archive.columnar import copy_of, tables_in
+from archive.copies.models import StoreRun
+from archive.copies.rounds import go_round
 from archive.engine import run
 from archive.engine.limits import Limits
 from archive.engine.looking_back import look_back
@@ -293,3 +295,12 @@ def make_analysis(version: Version | None = None, **more: Any) -> Analysis:
     for one in analysis.sources.all():
         lay_columns(one)
     return compute_here(analysis)
+
+
+def make_round() -> StoreRun:
+    """Give a round through the copies, of a new version or of all that are held."""
+    if not Version.objects.filter(copies=None).exists():
+        make_version()
+    done = go_round(budget_s=60)
+    assert done is not None
+    return done

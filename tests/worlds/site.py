@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import Model
 from django.utils import timezone
 
+from archive.copies.models import Copy, StoreRun
 from archive.models import (
     Analysis,
     Dataset,
@@ -76,6 +77,7 @@ from tests.worlds.archive import (
     make_dictionary,
     make_mapping,
     make_opened,
+    make_round,
     make_version,
 )
 from tests.worlds.identity import make_mark, make_photograph
@@ -254,6 +256,8 @@ def make_example(world: World | None = None) -> Examples:
         version.dataset,
         make_opened(world.project),
         version,
+        make_round(),
+        Copy.objects.filter(version=version)[0],
         make_analysis(version),
         DepositFile.objects.filter(deposit__version=version)[0],
         answer,
@@ -331,6 +335,8 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
         Dataset: make_opened,
         Deposit: make_opened,
         Version: make_version,
+        Copy: make_round,
+        StoreRun: make_round,
         Analysis: make_analysis,
         Answer: make_answered,
         Mark: make_mark,

@@ -5,10 +5,11 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from archive.copies.examining import faults_of
+from archive.copies.models import Copy
+from archive.copies.rounds import FIRST, stores
 from archive.models import Version
-from archive.places import store
 from registry import notes
-from registry.errors import Refusal
 
 MOST_TOLD = 50
 """Faults that the note of the last verification keeps."""
@@ -16,20 +17,18 @@ MOST_TOLD = 50
 
 class Command(BaseCommand):
     help = (
-        "Verify the bytes of each version that is kept: against the digests inside its object, and"
-        " against those in the database. Exit code 0: all well; 1: something is wrong."
+        "Verify the bytes of each version that is kept, in each store: against the digests inside"
+        " its object, and against those in the database. Exit code 0: all well; 1: something is"
+        " wrong."
     )
 
     def handle(self, *_args: Any, **_options: Any) -> None:
-        held, bad, read = store(), 0, 0
+        bad = read = 0
         told: list[str] = []
         rows = Version.objects.filter(is_published=True).exclude(state="erased").order_by("pk")
         for version in rows.iterator():
             read += 1
-            faults = [
-                str(problem) for problem in held.verify(version.identifier) if problem.is_error
-            ]
-            faults += _differences(version)
+            faults = self._faults(version)
             bad += bool(faults)
             for fault in faults:
                 told.append(f"{version.identifier}: {fault}")
@@ -40,21 +39,13 @@ class Command(BaseCommand):
         if bad:
             sys.exit(1)
 
-
-def _differences(version: Version) -> list[str]:
-    """Hold the object's list of files against the one that the database keeps."""
-    try:
-        found = {
-            file.logical: {"bytes": file.bytes, "sha256": file.sha256, "sha512": file.sha512}
-            for file in store().manifest(version.identifier).files
-        }
-    except Refusal as refusal:
-        return [refusal.why]
-    if found == version.manifest:
-        return []
-    odd = sorted(
-        name
-        for name in found.keys() | version.manifest.keys()
-        if found.get(name) != version.manifest.get(name)
-    )
-    return [f"its files are not those of the database: {', '.join(odd)}"]
+    @staticmethod
+    def _faults(version: Version) -> list[str]:
+        """Read each copy that there should be; what is wrong with the second says so."""
+        noted = set(version.copies.values_list("place", flat=True))
+        return [
+            fault if place == FIRST else f"{Copy.Place(place).label}: {fault}"
+            for place, held in stores().items()
+            if place == FIRST or place in noted
+            for fault in faults_of(held, version)
+        ]

@@ -18,6 +18,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import DatabaseError
 
 from archive import analysing, tasks
+from archive.copies import tasks as copies
 from registry.desk import alerts, mornings
 from registry.running import whole
 
@@ -97,7 +98,7 @@ class Command(BaseCommand):
             worker.look()
             if time.monotonic() - reaped_at > REAP_SECONDS:
                 self._take_up_again()
-                self._send_letters()
+                self._queue_what_is_due()
                 reaped_at = time.monotonic()
             time.sleep(LOOK_SECONDS)
         self._end(*[one.child for one in (web, worker) if one.child is not None])
@@ -123,13 +124,13 @@ class Command(BaseCommand):
             logger.exception("What broke off could not be looked after; it is tried again.")
 
     @staticmethod
-    def _send_letters() -> None:
-        """Queue what is told at once, and the morning's mails in their hour; likewise."""
-        for letters in (alerts, mornings):
+    def _queue_what_is_due() -> None:
+        """Queue what is told at once, the morning's mails, the day's round through the copies."""
+        for work in (alerts, mornings, copies):
             try:
-                letters.enqueue_when_due()
+                work.enqueue_when_due()
             except (DatabaseError, OSError):
-                logger.exception("Letters could not be queued; it is tried again.")
+                logger.exception("%s could not be queued; it is tried again.", work.__name__)
 
     def _stop(self, number: int, frame: FrameType | None) -> None:
         self.is_stopping = True
