@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.reverse import reverse
 
-from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS
+from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS, POOL_DEEDS
 from archive.findings_out import FORMS
 from archive.findings_pages import (
     annotated_book_answer,
@@ -29,8 +29,11 @@ from archive.models import (
     DepositFile,
     Dictionary,
     DictionaryMapping,
+    PooledTable,
     Version,
 )
+from archive.pool_pages import conditions_of, file_answer
+from archive.pooling import cohorts_of, read
 from registry.errors import Unseen, Unsound
 from registry.permissions import Verb, may
 from registry.rest import (
@@ -99,16 +102,94 @@ class MappingViewSet(ObjectViewSet[DictionaryMapping]):
 
 
 @shows
+class PoolSerializer(ObjectSerializer[PooledTable]):
+    """A pooled table as the API shows it; its rows stand at `rows/`."""
+
+    class Meta:
+        model = PooledTable
+        fields = (
+            "id",
+            "study",
+            "dictionary",
+            "table",
+            "title",
+            "sources",
+            "mappings",
+            "maker",
+            "made_at",
+        )
+
+
+_WHERE = OpenApiParameter(
+    "where", str, description="A JSON list of objects with column, how and value."
+)
+
+
+class PoolViewSet(ObjectViewSet[PooledTable]):
+    """Tables that are read out of several versions, for whoever may read each of these."""
+
+    queryset = PooledTable.objects.prefetch_related("sources", "mappings")
+    serializer_class = PoolSerializer
+    deeds = POOL_DEEDS
+    filterset_fields: ClassVar[list[str]] = ["study", "table", "sources"]
+    ordering_fields: ClassVar[list[str]] = ["made_at", "title"]
+
+    @extend_schema(
+        parameters=[
+            _WHERE,
+            OpenApiParameter("first", int, description="Rows that are passed over."),
+            OpenApiParameter("size", int, description="Rows to give, 500 at most."),
+            OpenApiParameter("by", str, many=True, description="Columns to sum up by."),
+            OpenApiParameter("of", str, description="A column of numbers to sum up."),
+        ],
+        responses={
+            200: OpenApiTypes.OBJECT,
+            **dict.fromkeys((*LOOK_REFUSED, 409, 413, 422), RefusalSerializer),
+        },
+    )
+    @action(detail=True, methods=["get"])
+    def rows(self, request: Request, pk: str | None = None) -> Response:
+        """Give columns, rows and, where it is asked for, what they come to; 0 is: not collected."""
+        asked = request.query_params
+        size = min(number_of(asked.get("size")) or 50, 500)
+        told: dict[str, Any] = {
+            "conditions": conditions_of(asked.get("where", "")),
+            "look": {"first": number_of(asked.get("first")) or 0, "size": size},
+        }
+        if by := asked.getlist("by"):
+            told["summary"] = {"by": by, "of": asked.get("of", "")}
+        return Response(read(cohorts_of(self._seen(request, pk)), told))
+
+    @extend_schema(
+        operation_id="pools_file",
+        parameters=[_WHERE],
+        responses={
+            200: OpenApiTypes.BINARY,
+            **dict.fromkeys((*LOOK_REFUSED, 409, 413, 422), RefusalSerializer),
+        },
+    )
+    @action(detail=True, methods=["get"], url_path=r"rows\.(?P<form>csv|parquet|xlsx|spreadsheet)")
+    def file(self, request: Request, pk: str | None = None, form: str = "csv") -> HttpResponseBase:
+        """Give the rows as a file; “spreadsheet” is a CSV that opens without running anything."""
+        conditions = conditions_of(request.query_params.get("where", ""))
+        return file_answer(self._seen(request, pk), form, conditions)
+
+    def _seen(self, request: Request, pk: str | None) -> PooledTable:
+        rows = PooledTable.objects.select_related("dictionary")
+        return seen_or_404(rows, request.user, pk)  # what is asked here filters no list
+
+
+@shows
 class DatasetSerializer(ObjectSerializer[Dataset]):
     """A dataset as the API shows it."""
 
     class Meta:
         model = Dataset
-        fields = ("id", "project", "title", "identifier", "opened_at")
+        fields = ("id", "project", "is_pooled", "title", "identifier", "opened_at")
 
 
 class DatasetViewSet(ObjectViewSet[Dataset]):
-    """The one dataset of each project; open to everyone once something was published."""
+    """The dataset of each project, and what it pooled; open to everyone once published."""
 
     is_public = True
     queryset = Dataset.objects.all()
@@ -144,6 +225,7 @@ class DepositSerializer(ObjectSerializer[Deposit]):
             "id",
             "dataset",
             "dictionary",
+            "pool",
             "maker",
             "opened_at",
             "note",
@@ -417,6 +499,7 @@ OFFERED: dict[str, Any] = {
     "analyses": AnalysisViewSet,
     "dictionaries": DictionaryViewSet,
     "mappings": MappingViewSet,
+    "pools": PoolViewSet,
     "datasets": DatasetViewSet,
     "deposits": DepositViewSet,
     "versions": VersionViewSet,

@@ -8,7 +8,9 @@ from django.conf import settings
 from django.utils import timezone
 
 from archive.exports.citation import Citation, Creator
-from archive.models import Version
+from archive.models import Deposit, Version
+
+POOLED = "x:pooled"
 
 
 def citation_of(
@@ -21,6 +23,7 @@ def citation_of(
     slug: str,
     licence: str,
     abstract: str = "",
+    sources: Sequence[str] = (),
 ) -> Citation:
     """Give what a citation is made of."""
     return Citation(
@@ -42,7 +45,15 @@ def citation_of(
         url=f"{settings.SITE_ADDRESS}/archive/versions/{slug}/",
         licence=licence,
         abstract=abstract,
+        sources=tuple(sources),
     )
+
+
+def sources_of(deposit: Deposit) -> list[Version]:
+    """Give the versions that a deposit was pooled out of, oldest first; none as a rule."""
+    if deposit.pool is None:
+        return []
+    return list(deposit.pool.sources.select_related("dataset").order_by("accepted_at", "pk"))
 
 
 def citation(version: Version) -> Citation:
@@ -56,4 +67,7 @@ def citation(version: Version) -> Citation:
         slug=version.slug,
         licence=version.licence,
         abstract=str(version.descriptor.get("description", "")),
+        sources=[
+            one["identifier"] for one in version.descriptor.get(POOLED, {}).get("sources", ())
+        ],
     )

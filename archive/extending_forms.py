@@ -1,9 +1,9 @@
-"""The input of the deeds that let cohorts be pooled: mappings between dictionaries."""
+"""The input of the deeds that pool cohorts: mappings between dictionaries, pooled tables."""
 
 from typing import Any
 
 from django import forms
-from django.db.models import BooleanField, ExpressionWrapper, Q
+from django.db.models import BooleanField, ExpressionWrapper, Q, QuerySet
 from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy as _
 
@@ -13,10 +13,15 @@ from archive.extending.changes import Change
 from archive.extending.fitting import in_need, suggested
 from archive.extending.lines import FORMS, read, written
 from archive.extending.tables import table_changes
-from archive.models import Dictionary, DictionaryMapping
-from registry.choices import RowField
-from registry.errors import Unsound
-from registry.permissions import Verb
+from archive.models import Deposit, Dictionary, DictionaryMapping, PooledTable, Version
+from archive.pooling import take_in_table
+from archive.rounds import give_back
+from archive.terms import number_parts
+from archive.ways import Ways
+from registry.choices import RowField, RowsField
+from registry.errors import Refusal, Unsound
+from registry.permissions import Verb, allowed
+from registry.projects.models import Project
 from registry.web import Deed, DeedForm, deeds, number_of, reason_field
 
 
@@ -135,6 +140,101 @@ class WithdrawMapping(DeedForm):
         return actions.withdraw_mapping(self.subject, **self.cleaned_data, by=self.by)
 
 
+class PoolCohorts(DeedForm):
+    """Which table, and which versions."""
+
+    intro = _(
+        "Rows are read out of the versions whenever the table is looked at, behind the same checks"
+        " as these. Offered are the newest versions that you may read: this study’s, and those of"
+        " other studies from which a reviewed mapping leads here."
+    )
+
+    table = forms.ChoiceField(label=_("Table"))
+    sources = RowsField(
+        Version.objects.none(), label=_("Versions"), widget=forms.CheckboxSelectMultiple
+    )
+    title = forms.CharField(
+        label=_("Title"),
+        max_length=200,
+        required=False,
+        help_text=_("Made of the study’s, if empty."),
+    )
+
+    def fit(self) -> None:
+        """Offer the tables of the study's dictionaries, and the versions that lead to them."""
+        dictionaries = list(self.subject.dictionaries.order_by("-number"))
+        names = dict.fromkeys(
+            str(table["name"]) for one in dictionaries for table in tables_of(one.descriptor)
+        )
+        field: Any = self.fields["table"]
+        field.choices = [(name, name) for name in names]
+        versions = self._offered(dictionaries, list(names))
+        rows: Any = self.fields["sources"]
+        rows.queryset = versions
+        self.initial.setdefault("sources", list(versions.values_list("pk", flat=True)))
+
+    def _offered(self, dictionaries: list[Dictionary], tables: list[str]) -> QuerySet[Version]:
+        """Give the newest readable version of each dataset that leads to the study's tables."""
+        ways = Ways.now()
+        known = {one.pk for one in dictionaries}
+        for one in dictionaries:
+            known |= {pk for table in tables for pk, _name in ways.leads_to(one.pk, table)}
+        held = allowed(Version.objects.held(), self.by, Verb.VERSION_READ)
+        held = held.filter(dictionary__in=known, deposit__pool=None, is_published=True)
+        newest: dict[int, tuple[tuple[int, ...], int]] = {}
+        for dataset, number, pk in held.values_list("dataset", "number", "pk"):
+            mark = (number_parts(number), pk)
+            newest[dataset] = max(mark, newest.get(dataset, mark))
+        rows = Version.objects.filter(pk__in=[pk for _number, pk in newest.values()])
+        return rows.select_related("dataset").order_by("dataset__title", "pk")
+
+    def act(self) -> PooledTable:
+        """Pool them."""
+        return actions.pool_cohorts(self.subject, **self.cleaned_data, by=self.by)
+
+
+class DepositPool(DeedForm):
+    """For which project, and a note."""
+
+    intro = _(
+        "The table is written as it stands now and becomes a deposit: checked, accepted by somebody"
+        " else, with an identifier of its own. Its sources and the rules by which they were read"
+        " are recorded in it; it is never more open than they are."
+    )
+
+    project = RowField(Project.objects.none(), label=_("For which project"))
+    note = forms.CharField(
+        label=_("A note to whoever accepts"),
+        required=False,
+        max_length=4000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+    def fit(self) -> None:
+        """Offer the projects of the study for which one may deposit."""
+        field: Any = self.fields["project"]
+        own = allowed(self.subject.study.projects.all(), self.by, Verb.PROJECT_DEPOSIT)
+        open_states = Project.lifecycle.states_before("deposit")
+        field.queryset = own.filter(state__in=open_states).order_by("-starts_on", "-pk")
+        self.initial.setdefault("project", field.queryset.first())
+
+    def act(self) -> Deposit:
+        """Write the table to quarantine, then say that it is there, and have it checked."""
+        kept = take_in_table(self.subject)
+        try:
+            deposit = actions.deposit_pool(self.subject, **self.cleaned_data, kept=kept, by=self.by)
+        except Refusal:
+            give_back(kept)
+            raise
+        return deposit
+
+
+POOL_DEEDS = deeds(
+    Deed(Verb.POOL_DEPOSIT, DepositPool, _("Deposit it"), _("Keep this table as it stands"))
+)
+POOL_COHORTS = Deed(
+    Verb.STUDY_POOL, PoolCohorts, _("Pool the cohorts"), _("Which cohorts stand in one table?")
+)
 DICTIONARY_DEEDS = deeds(
     Deed(
         Verb.DICTIONARY_PROPOSE_MAPPING,

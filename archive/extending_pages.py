@@ -1,18 +1,19 @@
-"""Pages of what lets cohorts be pooled: mappings between dictionaries."""
+"""Pages of mappings between dictionaries, and the deeds by which cohorts are pooled."""
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from archive.extending.lines import written
-from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS
-from archive.models import Dictionary, DictionaryMapping
+from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS, POOL_DEEDS
+from archive.models import Dictionary, DictionaryMapping, PooledTable
 from registry.web import acts_on, deed_view, person_of, seen_or_404
 
 dictionary_deed = deed_view(
     Dictionary, DICTIONARY_DEEDS, templates={"propose_mapping": "archive/propose.html"}
 )
 mapping_deed = deed_view(DictionaryMapping, MAPPING_DEEDS)
+pool_deed = deed_view(PooledTable, POOL_DEEDS)
 
 
 @login_required

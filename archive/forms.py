@@ -14,6 +14,7 @@ from archive.analysis_forms import AskAnalysis, Repeat
 from archive.dictionaries import prepared
 from archive.engine.descriptor import parse_descriptor
 from archive.exports.licences import LICENCES
+from archive.extending_forms import POOL_COHORTS
 from archive.in_view import EnterUses
 from archive.intakes import convert_file, intake
 from archive.mendings import mend, offered
@@ -409,7 +410,8 @@ STUDY_DEEDS = deeds(
         WriteDictionary,
         _("Publish a dictionary"),
         _("What does each column mean?"),
-    )
+    ),
+    POOL_COHORTS,
 )
 PROJECT_DEEDS = deeds(
     Deed(Verb.PROJECT_DEPOSIT, OpenDeposit, _("Deposit data"), _("Deposit data of this project")),

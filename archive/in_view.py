@@ -65,7 +65,9 @@ class EnterUses(DeedForm):
     def fit(self) -> None:
         """Offer the versions that are held, the newest first, and the planned procedures first."""
         fields: dict[str, Any] = self.fields
-        held = Version.objects.held().filter(dataset__project=self.subject)
+        held = Version.objects.held().filter(
+            dataset__project=self.subject, dataset__is_pooled=False
+        )
         fields["version"].queryset = held.order_by("-pk")
         self.initial.setdefault("version", fields["version"].queryset.first())
         fields["procedure"].queryset = procedures_for(self.subject)

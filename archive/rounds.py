@@ -41,6 +41,19 @@ def take_in(deposit: Deposit, name: str, content: Iterable[bytes] | Readable) ->
     return quarantine().keep(f"{deposit.pk}.{uuid.uuid4().hex[:16]}", name, content, most)
 
 
+def take_in_pooled(name: str, content: Readable) -> Kept:
+    """Stream a file that the program made to quarantine, for a deposit that is not there yet.
+
+    Raises
+    ------
+    TooLarge, StoreFailed
+        Where the file is over the limit, or cannot be kept.
+    """
+    return quarantine().keep(
+        f"0.{uuid.uuid4().hex[:16]}", name, content, check_limits().table_bytes
+    )
+
+
 def give_back(kept: Iterable[Kept]) -> None:
     """Remove files that were taken in, and that no row speaks of."""
     for one in kept:

@@ -12,7 +12,7 @@ from typing import Any
 from django.conf import settings
 from django.utils import timezone
 
-from archive.citations import citation_of
+from archive.citations import POOLED, citation_of, sources_of
 from archive.engine.descriptor import (
     Descriptor,
     file_format,
@@ -26,13 +26,14 @@ from archive.exports import citation as cited
 from archive.exports.descriptor import (
     Contributor,
     ResourceFacts,
+    Source,
     VersionFacts,
     descriptor_text,
     published,
 )
 from archive.exports.identifier import parse, qualify
 from archive.exports.licences import licence_of, notice
-from archive.models import Deposit, IntakeRecipe, Mending, Version
+from archive.models import Deposit, IntakeRecipe, Mending, PooledTable, Version
 from archive.places import check_limits, store
 from archive.recipes import mendings_in, recipes_in
 from archive.rounds import lay_out, package_of, path_of, room_of
@@ -295,6 +296,10 @@ def _descriptor(
         ),
         description=said if isinstance(said, str) and said else study.aim,
         homepage=f"{settings.SITE_ADDRESS}/archive/versions/{slug}/",
+        sources=tuple(
+            Source(str(one), f"{settings.SITE_ADDRESS}{one.get_absolute_url()}", one.number)
+            for one in sources_of(deposit)
+        ),
     )
     only_tables = [resource for resource in submitted["resources"] if is_table(resource)]
     whole = published({**submitted, "resources": only_tables}, facts)
@@ -315,8 +320,23 @@ def _descriptor(
     # The ledger's digest at the check, so that every copy of the package anchors the chain.
     checked = Entry.objects.about(deposit).order_by("-number").values("number", "digest").first()
     whole["x:ledger"] = checked
+    if deposit.pool is not None:
+        whole[POOLED] = _pooled(deposit.pool, deposit)
     made: dict[str, Any] = json.loads(descriptor_text(whole))
     return made
+
+
+def _pooled(pool: PooledTable, deposit: Deposit) -> dict[str, Any]:
+    """Give what a pooled table was made of, and by which rules, as it can be made again."""
+    return {
+        "dictionary": f"version {pool.dictionary.number} of {pool.study}",
+        "table": pool.table,
+        "sources": [
+            {"identifier": one.identifier, "title": str(one), "licence": one.licence}
+            for one in sources_of(deposit)
+        ],
+        "mappings": [one.mapped.as_dict() for one in pool.mappings.order_by("pk")],
+    }
 
 
 def _contributor(creator: dict[str, Any]) -> Contributor:

@@ -56,7 +56,7 @@ def check(deposit: Deposit) -> Deposit:
         return deposit
     try:
         with _beating(deposit):
-            report = _report(deposit, facts_of(deposit.dataset.project))
+            report = _report(deposit, _register(deposit))
     except CalledOffError:
         return Deposit.objects.get(pk=deposit.pk)
     _keep(deposit, report)
@@ -96,7 +96,12 @@ def enqueue_check(deposit: Deposit) -> None:
 # ------------------------------------------------------------------------------- one check
 
 
-def _report(deposit: Deposit, facts: RegisterFacts) -> Report:
+def _register(deposit: Deposit) -> RegisterFacts | None:
+    """Give what the data are held against; what was pooled was held against it cohort by cohort."""
+    return facts_of(deposit.dataset.project) if deposit.pool_id is None else None
+
+
+def _report(deposit: Deposit, facts: RegisterFacts | None) -> Report:
     """Lay the files out and have the child check them; what cannot be laid out is a finding."""
     room = room_of(deposit)
     for left in room.glob("attempt-*.jsonl"):

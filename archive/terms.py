@@ -9,7 +9,7 @@ from django.conf import settings
 from django.utils import timezone
 
 from archive.exports.licences import licence_of
-from archive.models import Dataset, Deposit, Version
+from archive.models import Dataset, Deposit, PooledTable, Version
 from registry.errors import Unsound
 from registry.people.models import Person
 from registry.permissions import Part
@@ -21,6 +21,7 @@ STEPS = (
     ("patch", "a correction of what is there"),
     ("minor", "more of the same: rows or tables were added"),
 )
+_ASK_NOTHING = frozenset({"CC0-1.0", "PDDL-1.0"})
 _TITLES = frozenset({"dr", "dr.", "prof", "prof.", "professor"})
 
 
@@ -71,6 +72,8 @@ def check_terms(deposit: Deposit, terms: Terms) -> None:
             raise _bad("restricted_because", "Why it is restricted was not said.")
     elif terms.restricted_because.strip():
         raise _bad("restricted_because", "A reason was given, and nothing is restricted.")
+    if deposit.pool is not None:
+        _check_sources(deposit.pool, terms, today)
     for agreement in deposit.dataset.project.agreements.select_related("person"):
         _check_agreement(deposit.dataset, agreement, terms, today)
 
@@ -91,6 +94,24 @@ def _check_embargo(until: date | None, today: date) -> None:
             f"An embargo lasts {cap} months at most.",
             f"Give a day up to {day_said(months_on(today, cap))}.",
         )
+
+
+def _check_sources(pool: PooledTable, terms: Terms, today: date) -> None:
+    """Refuse to open what was pooled further, or on easier terms, than what it was made of."""
+    sources = list(pool.sources.select_related("dataset"))
+    if terms.access != Version.Access.RESTRICTED:
+        for one in sources:
+            if one.access == Version.Access.RESTRICTED:
+                raise _bad("access", f"{one} is restricted.", "Choose “restricted”.")
+            until = one.embargoed_until
+            if until and until > today and (terms.embargoed_until or today) < until:
+                said = f"{one} is under embargo until {day_said(until)}."
+                raise _bad("access", said, "Choose an embargo until then, or later.")
+    licences = sorted({one.licence for one in sources})
+    asking = [one for one in licences if one not in _ASK_NOTHING] or licences
+    if terms.licence not in asking:
+        said = f"Its sources are under {', '.join(licences)}."
+        raise _bad("licence", said, f"Choose {' or '.join(asking)}.")
 
 
 def _check_agreement(dataset: Dataset, agreement: Agreement, terms: Terms, today: date) -> None:

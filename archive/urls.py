@@ -8,13 +8,14 @@ from archive import (
     extending_pages,
     handing,
     intake_pages,
+    pool_pages,
     serving,
     views,
 )
 from archive.copies import pages as copy_pages
-from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS
+from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS, POOL_DEEDS
 from archive.forms import ANALYSIS_DEEDS, DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
-from archive.models import Analysis, Deposit, Dictionary, DictionaryMapping, Version
+from archive.models import Analysis, Deposit, Dictionary, DictionaryMapping, PooledTable, Version
 from registry.projects.models import Project, Study
 from registry.web import offer
 
@@ -37,6 +38,17 @@ urlpatterns = [
         extending_pages.dictionary_deed,
         name="dictionary_deed",
     ),
+    path("pools/<int:pk>/", pool_pages.pool, name="pool"),
+    path("pools/<int:pk>/rows.csv", pool_pages.pool_file, {"form": "csv"}, "pool_csv"),
+    path("pools/<int:pk>/rows.parquet", pool_pages.pool_file, {"form": "parquet"}, "pool_parquet"),
+    path("pools/<int:pk>/rows.xlsx", pool_pages.pool_file, {"form": "xlsx"}, "pool_xlsx"),
+    path(
+        "pools/<int:pk>/spreadsheet.csv",
+        pool_pages.pool_file,
+        {"form": "spreadsheet"},
+        "pool_spreadsheet",
+    ),
+    path("pools/<int:pk>/<slug:path>/", extending_pages.pool_deed, name="pool_deed"),
     path("mappings/<int:pk>/", extending_pages.mapping, name="mapping"),
     path("mappings/<int:pk>/<slug:path>/", extending_pages.mapping_deed, name="mapping_deed"),
     path("dictionaries/<int:pk>/<str:table>.csv", dictionary_pages.data_sheet, name="data_sheet"),
@@ -75,6 +87,7 @@ offer(Study, STUDY_DEEDS, "archive:study_deed")
 offer(Project, PROJECT_DEEDS, "archive:project_deed")
 offer(Dictionary, DICTIONARY_DEEDS, "archive:dictionary_deed")
 offer(DictionaryMapping, MAPPING_DEEDS, "archive:mapping_deed")
+offer(PooledTable, POOL_DEEDS, "archive:pool_deed")
 offer(Deposit, DEPOSIT_DEEDS, "archive:deposit_deed")
 offer(Version, VERSION_DEEDS, "archive:version_deed")
 offer(Analysis, ANALYSIS_DEEDS, "archive:analysis_deed")

@@ -231,7 +231,7 @@ def deposit_list(request: HttpRequest) -> HttpResponse:
 
 
 def _deposit(request: HttpRequest, pk: int) -> Deposit:
-    rows = Deposit.objects.select_related("dataset__project__study", "dictionary", "maker")
+    rows = Deposit.objects.select_related("dataset__project__study", "dictionary", "maker", "pool")
     return seen_or_404(rows, person_of(request), pk)
 
 
@@ -262,8 +262,8 @@ def deposit(request: HttpRequest, pk: int) -> HttpResponse:
         "mendings": Mending.objects.filter(result__deposit=found).select_related(
             "source", "result", "made_by"
         ),
-        "may_add": "add_file" in open_paths,
-        "may_drop": "drop_file" in open_paths,
+        "may_add": "add_file" in open_paths and found.pool_id is None,
+        "may_drop": "drop_file" in open_paths and found.pool_id is None,
         "for_intake": {one.pk for one in files if is_for_intake(one.name)},
         "books": {one.pk for one in files if is_named_workbook(one.name)},
         "recipes": recipes_in(found).values(),

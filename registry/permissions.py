@@ -322,6 +322,9 @@ class Verb(TextChoices):
     MAPPING_ACCEPT = "mapping.accept", "accept a mapping"
     MAPPING_DECLINE = "mapping.decline", "decline a mapping"
     MAPPING_WITHDRAW = "mapping.withdraw", "withdraw a mapping"
+    STUDY_POOL = "study.pool", "pool the cohorts of a study"
+    POOL_SEE = "pool.see", "see a pooled table"
+    POOL_DEPOSIT = "pool.deposit", "deposit a pooled table"
     DATASET_SEE = "dataset.see", "see datasets"
     PROJECT_DEPOSIT = "project.deposit", "open a deposit"
     DEPOSIT_SEE = "deposit.see", "see deposits"
@@ -496,6 +499,21 @@ def about(label: str, verb: Verb) -> Scope:
     return scope
 
 
+def sources_open(person: Actor, model: type[Model]) -> Reach:
+    """Where one may read what it was made of."""
+    path = _path(model, "sources")
+    versions = apps.get_model("archive.version")._default_manager
+    reached = [scope(person, versions.model) for roles, scope in _READERS if roles & person.roles]
+    readable = Q() if True in reached else Q(pk__in=[])
+    for one in reached:
+        readable |= one if isinstance(one, Q) else Q(pk__in=[])
+    # A source that a better version replaced is closed to new readers, not to what was made of it.
+    stood = Q(state="held") | Q(state="withdrawn", ground__in=["faulty", "superseded"])
+    closed = versions.exclude(readable & stood).order_by().values("pk")
+    made = model._default_manager.filter(**{f"{path}__in": closed})
+    return ~Q(pk__in=made.order_by().values("pk"))
+
+
 def released(person: Actor, model: type[Model]) -> Reach:
     """Open, or embargoed until a day that has passed."""
     today: date = timezone.localdate()
@@ -536,6 +554,12 @@ _REVEALED = where(state="revealed")
 _ANOTHER = both(except_for(oneself), where(is_system=False))
 V = Verb
 R = Role
+_READERS: tuple[tuple[set[Role], Scope], ...] = (
+    ({R.PUBLIC}, released),
+    ({R.STEWARD, R.CURATOR, R.AUDITOR}, anywhere),
+    (_ALL, _MEMBER),
+)
+"""Who may read the files of a version that is held, each where."""
 
 TABLE: tuple[Row, ...] = (
     # people
@@ -851,6 +875,9 @@ TABLE: tuple[Row, ...] = (
     _rows(V.MAPPING_WITHDRAW, {R.STEWARD}),
     _rows(V.MAPPING_WITHDRAW, _ALL, _LEAD),
     _rows(V.MAPPING_WITHDRAW, _ALL, own("proposer")),
+    _rows(V.STUDY_POOL, _ALL),
+    _rows(V.POOL_SEE, _ALL, sources_open),
+    _rows(V.POOL_DEPOSIT, _ALL, both(_DOERS, sources_open)),
     _rows(V.DATASET_SEE, {R.PUBLIC}),
     _rows(V.PROJECT_DEPOSIT, _ALL, _DOERS),
     _rows(V.DEPOSIT_SEE, {R.STEWARD, R.CURATOR, R.AUDITOR}),
@@ -867,9 +894,10 @@ TABLE: tuple[Row, ...] = (
     _rows(V.DEPOSIT_DISCARD, _ALL, _DOERS),
     _rows(V.DEPOSIT_DISCARD, {R.STEWARD}),
     _rows(V.VERSION_SEE, {R.PUBLIC}),
-    _rows(V.VERSION_READ, {R.PUBLIC}, both(released, where(state="held"))),
-    _rows(V.VERSION_READ, {R.STEWARD, R.CURATOR, R.AUDITOR}, where(state="held")),
-    _rows(V.VERSION_READ, _ALL, both(_MEMBER, where(state="held"))),
+    *(
+        _rows(V.VERSION_READ, roles, both(where(state="held"), scope, sources_open))
+        for roles, scope in _READERS
+    ),
     _rows(V.VERSION_WITHDRAW, {R.STEWARD}),
     _rows(V.VERSION_ERASE, {R.STEWARD, R.ADMINISTRATOR}),
     # Whoever may read the data may ask what they say.

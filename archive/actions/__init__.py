@@ -10,6 +10,8 @@ from archive.actions.analyses import (
 from archive.actions.extending import (
     accept_mapping,
     decline_mapping,
+    deposit_pool,
+    pool_cohorts,
     propose_mapping,
     withdraw_mapping,
 )
@@ -40,11 +42,13 @@ __all__ = [
     "convert_file",
     "correct_deposit",
     "decline_mapping",
+    "deposit_pool",
     "discard_deposit",
     "drop_file",
     "erase_version",
     "mend_deposit",
     "open_deposit",
+    "pool_cohorts",
     "propose_mapping",
     "publish_dictionary",
     "record_analysis",

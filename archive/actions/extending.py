@@ -1,20 +1,36 @@
-"""Deeds on mappings: rules between two dictionaries are proposed by one, reviewed by another."""
+"""Deeds on mappings, proposed by one and reviewed by another; and on tables that are pooled."""
 
 from collections.abc import Sequence
 from typing import Any
 
+from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
 from archive.dictionaries import table_of
+from archive.exports.identifier import mint
 from archive.extending.fitting import faults
 from archive.extending.rules import Rule, rule_as_dict
-from archive.models import Dictionary, DictionaryMapping
+from archive.models import (
+    Dataset,
+    Deposit,
+    DepositFile,
+    Dictionary,
+    DictionaryMapping,
+    PooledTable,
+    Version,
+)
+from archive.pooling import sources_of
+from archive.rounds import place_of
+from archive.storage.quarantine import Kept
+from archive.ways import Ways
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
 from registry.people.models import Person
-from registry.permissions import Verb, require
-from registry.transitions import locked, moment_said, move, reasoned
+from registry.permissions import Verb, allowed, require
+from registry.projects.models import Project, Study
+from registry.search import index as search
+from registry.transitions import follows, locked, moment_said, move, reasoned
 
 _WHAT = "The mapping was not proposed."
 
@@ -86,6 +102,109 @@ def _live(old: Dictionary, new: Dictionary, old_table: str, table: str) -> Dicti
 
 def _unsound(field: str, why: str, then: str) -> Unsound:
     return Unsound(_WHAT, why, then, fields={field: why})
+
+
+# ------------------------------------------------------------------------------- pooled tables
+
+
+@transaction.atomic
+def pool_cohorts(
+    study: Study, *, table: str, sources: Sequence[Version], title: str = "", by: Person
+) -> PooledTable:
+    """Pool versions into one table, read by the newest of the study's dictionaries among them.
+
+    Refused when: there is none; one is not open to whoever pools; two are of one dataset; none is
+    the study's own; no mapping that holds leads from one of them; what differs has no rule.
+    """
+    require(by, Verb.STUDY_POOL, study)
+    study = locked(study)
+    what = "The versions were not pooled."
+    readable = allowed(Version.objects.all(), by, Verb.VERSION_READ)
+    versions = list(
+        readable.filter(pk__in=[one.pk for one in sources], deposit__pool=None)
+        .select_related("dictionary", "dataset__project")
+        .order_by("pk")
+    )
+    if len(versions) < max(1, len(sources)):
+        why = "None was chosen, or one of them is not open to you or is itself pooled."
+        raise Unsound(what, why, "Choose among those that are offered.", fields={"sources": why})
+    if len({one.dataset_id for one in versions}) < len(versions):
+        why = "Two of them are of one dataset, so that its rows would stand twice."
+        raise Unsound(what, why, "Choose one version of each.", fields={"sources": why})
+    own = [one.dictionary for one in versions if one.dictionary and one.dictionary.study == study]
+    if not own:
+        why = "None of them is of this study by a dictionary of its own."
+        raise Unsound(what, why, "Begin on the page of one of their studies.")
+    dictionary = max(own, key=lambda one: one.number)
+    found = sources_of(versions, dictionary, table, Ways.now())
+    pool = PooledTable.objects.create(
+        study=study,
+        dictionary=dictionary,
+        table=table,
+        title=title.strip() or f"{study.title[:150]}, {table} pooled",
+        maker=by,
+    )
+    pool.sources.set(versions)
+    pool.mappings.set({mapping for one in found for mapping in one.way.mappings})
+    record(
+        Verb.STUDY_POOL,
+        study,
+        by=by,
+        touched=[pool],
+        pool=pool.pk,
+        sources=[one.version.identifier for one in found],
+    )
+    return pool
+
+
+@transaction.atomic
+def deposit_pool(
+    pool: PooledTable, *, project: Project, kept: Sequence[Kept], note: str = "", by: Person
+) -> Deposit:
+    """Open a deposit of a pooled table, whose files lie in quarantine; its sources go with it.
+
+    Refused when: one may not deposit for that project; it is of another study, or neither collects
+    nor reports.
+    """
+    require(by, Verb.POOL_DEPOSIT, pool)
+    require(by, Verb.PROJECT_DEPOSIT, project)
+    project = locked(project)
+    follows(project, "deposit")
+    if project.study_id != pool.study_id:
+        why = "The project is of another study."
+        raise Unsound("It was not deposited.", why, "Choose another.", fields={"project": why})
+    dataset = Dataset.objects.filter(project=project, is_pooled=True).first()
+    if dataset is None:
+        dataset = Dataset.objects.create(
+            project=project, title=pool.title, identifier=mint(settings.NAAN), is_pooled=True
+        )
+        search.write(dataset)
+    deposit = Deposit.objects.create(dataset=dataset, pool=pool, maker=by, note=note)
+    files = [
+        DepositFile.objects.create(
+            deposit=deposit,
+            round=deposit.round,
+            name=one.name,
+            bytes=one.bytes,
+            sha256=one.sha256,
+            place=place_of(one),
+            added_by=by,
+        )
+        for one in kept
+    ]
+    record(
+        Verb.POOL_DEPOSIT,
+        pool,
+        by=by,
+        touched=[dataset, deposit, *files],
+        project=project.pk,
+        deposit=deposit.pk,
+        sha256=[one.sha256 for one in kept],
+    )
+    return deposit
+
+
+# ------------------------------------------------------------------------------- reviews
 
 
 @transaction.atomic

@@ -90,7 +90,7 @@ def open_deposit(
             "Choose a dictionary of this study.",
             fields={"dictionary": "It is another study's."},
         )
-    dataset = Dataset.objects.filter(project=project).first()
+    dataset = Dataset.objects.filter(project=project, is_pooled=False).first()
     if dataset is None:
         dataset = Dataset.objects.create(
             project=project,
@@ -115,10 +115,11 @@ def add_files(deposit: Deposit, *, kept: Sequence[Kept], by: Person) -> list[Dep
     """Add files that lie in quarantine, all or none; a newer one replaces one of the same name.
 
     Refused when: the package would hold too many files or bytes; two names differ only in capitals;
-    two of the files have the same name.
+    two of the files have the same name; it was pooled.
     """
     require(by, Verb.DEPOSIT_ADD_FILE, deposit)
     deposit = locked(deposit)
+    _as_pooled(deposit, "The file was not added.")
     before, after = move(deposit, "add_file")
     live = list(deposit.files.filter(is_dropped=False))
     names = {one.name for one in kept}
@@ -152,6 +153,16 @@ def add_files(deposit: Deposit, *, kept: Sequence[Kept], by: Person) -> list[Dep
         sha256=[one.sha256 for one in kept],
     )
     return added
+
+
+def _as_pooled(deposit: Deposit, what: str) -> None:
+    """Keep the table of a pooled deposit as it was read out of its sources."""
+    if deposit.pool_id is not None:
+        raise Conflict(
+            what,
+            "Its table was read out of the archive; another would not be what its sources hold.",
+            "Discard it, correct the version that is wrong, and deposit the pooled table anew.",
+        )
 
 
 def _fits(kept: Kept, others: Sequence[DepositFile | Kept]) -> None:
@@ -191,10 +202,11 @@ def _fits(kept: Kept, others: Sequence[DepositFile | Kept]) -> None:
 def drop_file(deposit: Deposit, *, file: DepositFile, by: Person) -> Deposit:
     """Drop a file from a deposit; its bytes stay where they are.
 
-    Refused when: the deposit does not hold it.
+    Refused when: the deposit does not hold it; it was pooled.
     """
     require(by, Verb.DEPOSIT_DROP_FILE, deposit)
     deposit = locked(deposit)
+    _as_pooled(deposit, "The file was not dropped.")
     before, after = move(deposit, "drop_file")
     if file.deposit_id != deposit.pk or file.is_dropped:
         raise Conflict(
@@ -219,10 +231,11 @@ def convert_file(
     """Put the plain table that was made of a file in its place; the original is kept beside it.
 
     Refused when: the deposit does not hold the file; the table was made of other bytes; the
-    package would hold too many files or bytes.
+    package would hold too many files or bytes; it was pooled.
     """
     require(by, Verb.DEPOSIT_CONVERT, deposit)
     deposit = locked(deposit)
+    _as_pooled(deposit, "The file was not converted.")
     before, after = move(deposit, "convert")
     _is_of(deposit, file, kept, converted)
     live = list(deposit.files.filter(is_dropped=False))
@@ -401,10 +414,11 @@ def mend_deposit(deposit: Deposit, *, made: Sequence[Mended], by: Person) -> Dep
     """Put corrected drafts in the place of files, which are kept; a checked deposit opens again.
 
     Refused when: there is no draft; the deposit no longer holds a file that one was made of; the
-    package would hold too many bytes.
+    package would hold too many bytes; it was pooled.
     """
     require(by, Verb.DEPOSIT_MEND, deposit)
     deposit = locked(deposit)
+    _as_pooled(deposit, "Nothing was corrected.")
     live = {file.pk: file for file in deposit.files.filter(is_dropped=False)}
     sources = {one.source.pk for one in made}
     if not made or not sources <= live.keys():
@@ -591,7 +605,7 @@ def erase_version(version: Version, *, reason: str, by: Person) -> Version:
     """Assent to erasing a withdrawn version; steward and administrator, the second one erases it.
 
     Refused when: it is not withdrawn; no reason was given; one person would give both assents; the
-    records of its project are held.
+    records of its project are held; a pooled version that was made of it is not erased.
     """
     require(by, Verb.VERSION_ERASE, version)
     project = locked(version.dataset.project)
@@ -599,6 +613,7 @@ def erase_version(version: Version, *, reason: str, by: Person) -> Version:
     reason = reasoned(version, "erase", reason)
     follows(version, "erase")
     _not_held(project)
+    _not_made_of(version)
     part = _assent(version, by)
     before = after = version.state
     touched: list[Any] = []
@@ -639,6 +654,17 @@ def _not_held(project: Project) -> None:
             "The version was not erased.",
             f"{hold.set_by} holds all records of its project since {moment_said(hold.set_at)}.",
             "Wait until the auditor lifts the hold.",
+        )
+
+
+def _not_made_of(version: Version) -> None:
+    """Refuse to erase what lies in a pooled version still."""
+    made = Version.objects.filter(deposit__pool__sources=version).exclude(state="erased").first()
+    if made is not None:
+        raise Conflict(
+            "The version was not erased.",
+            f"Its rows lie in {made} too, which was pooled out of it.",
+            "Withdraw and erase that one first.",
         )
 
 

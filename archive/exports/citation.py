@@ -75,6 +75,8 @@ class Citation:
         What it is, in a few sentences.
     keywords : tuple of str
         Words under which it is looked for.
+    sources : tuple of str
+        ARKs of the versions that it was pooled out of.
     """
 
     identifier: str
@@ -87,6 +89,7 @@ class Citation:
     licence: str = ""
     abstract: str = ""
     keywords: tuple[str, ...] = ()
+    sources: tuple[str, ...] = ()
 
     @property
     def key(self) -> str:

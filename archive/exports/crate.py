@@ -62,6 +62,9 @@ def crate(citation: Citation, descriptor: Mapping[str, Any]) -> str:
         "hasPart": [{"@id": one["@id"]} for one in [package, *files]],
         "variableMeasured": [{"@id": one["@id"]} for one in columns],
     }
+    if citation.sources:
+        root["isBasedOn"] = [{"@id": source} for source in citation.sources]
+    sources = [{"@id": source, "@type": "Dataset"} for source in citation.sources]
     graph = [
         {
             "@id": NAME,
@@ -76,6 +79,7 @@ def crate(citation: Citation, descriptor: Mapping[str, Any]) -> str:
         *_bodies(citation.creators),
         publisher,
         *columns,
+        *sources,
     ]
     if citation.licence:
         licence = licence_of(citation.licence)

@@ -60,6 +60,16 @@ def record(citation: Citation, *, units: tuple[str, ...] = ()) -> bytes:
         citation.url,
         alternateIdentifierType="URL",
     )
+    if citation.sources:
+        related = ET.SubElement(root, "relatedIdentifiers")
+        for source in citation.sources:
+            _add(
+                related,
+                "relatedIdentifier",
+                source,
+                relatedIdentifierType="ARK",
+                relationType="IsDerivedFrom",
+            )
     if units:
         sizes = ET.SubElement(root, "sizes")
         for said in units:

@@ -1,7 +1,7 @@
 """Dictionaries, datasets, deposits and the versions that they become; mappings; analyses."""
 
 from archive.models.analyses import Analysis
-from archive.models.extending import DictionaryMapping
+from archive.models.extending import DictionaryMapping, PooledTable
 from archive.models.holding import (
     Dataset,
     Deposit,
@@ -21,5 +21,6 @@ __all__ = [
     "DictionaryMapping",
     "IntakeRecipe",
     "Mending",
+    "PooledTable",
     "Version",
 ]

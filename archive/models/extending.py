@@ -1,4 +1,4 @@
-"""Mappings between dictionaries: rules that carry old tables over, and who reviewed them."""
+"""Mappings between dictionaries, and the tables that are pooled by them."""
 
 from typing import Any, ClassVar
 
@@ -9,8 +9,9 @@ from django.utils import timezone
 
 from archive.extending.rules import Mapped, Rule, rule_from_dict
 from archive.lifecycle import MAPPING
-from archive.models.holding import Dictionary
+from archive.models.holding import Dictionary, Version
 from registry.lifecycle import Lifecycle
+from registry.projects.models import Study
 
 _PERSON = settings.AUTH_USER_MODEL
 
@@ -89,3 +90,38 @@ class DictionaryMapping(models.Model):
     def get_absolute_url(self) -> str:
         """Give the address of the mapping's page."""
         return f"/archive/mappings/{self.pk}/"
+
+
+class PooledTable(models.Model):
+    """One table over several versions: which they are, and by whose dictionary it is read.
+
+    It holds no rows. They are read out of its sources whenever it is looked at, behind the same
+    check as these.
+    """
+
+    kind: ClassVar[str] = "pool"
+    reach: ClassVar[dict[str, str]] = {"project": "study__projects", "sources": "sources"}
+
+    study = models.ForeignKey(Study, on_delete=models.PROTECT, related_name="pools")
+    dictionary = models.ForeignKey(
+        Dictionary,
+        on_delete=models.PROTECT,
+        related_name="pools",
+        help_text="It names, orders and explains the columns.",
+    )
+    table = models.CharField(max_length=200, help_text="Its name in that dictionary.")
+    title = models.CharField(max_length=200)
+    sources = models.ManyToManyField(Version, related_name="pools")
+    mappings = models.ManyToManyField(DictionaryMapping, related_name="pools", blank=True)
+    maker = models.ForeignKey(_PERSON, on_delete=models.PROTECT, related_name="pools_made")
+    made_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["-made_at", "-pk"]
+
+    def __str__(self) -> str:
+        return self.title
+
+    def get_absolute_url(self) -> str:
+        """Give the address of the pooled table's page."""
+        return f"/archive/pools/{self.pk}/"

@@ -65,7 +65,7 @@ class Dictionary(models.Model):
 
 
 class Dataset(models.Model):
-    """The one dataset of a project; its versions correct it."""
+    """The one dataset of a project, whose versions correct it; or what it pooled out of several."""
 
     kind: ClassVar[str] = "dataset"
     reach: ClassVar[dict[str, str]] = {"project": "project"}
@@ -77,13 +77,23 @@ class Dataset(models.Model):
     search_keys: ClassVar[tuple[str, ...]] = ("identifier",)
     search_taxon: ClassVar[str] = "project__study__taxon_id"
 
-    project = models.OneToOneField(Project, on_delete=models.PROTECT, related_name="dataset")
+    project = models.ForeignKey(
+        Project, on_delete=models.PROTECT, related_name="datasets", related_query_name="dataset"
+    )
+    is_pooled = models.BooleanField(
+        default=False, help_text="Made of other versions, which its own name as their sources."
+    )
     title = models.CharField(max_length=200)
     identifier = models.CharField(max_length=120, unique=True)
     opened_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
         ordering: ClassVar[list[str]] = ["title"]
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(
+                fields=["project", "is_pooled"], name="one_dataset_of_a_sort_in_a_project"
+            )
+        ]
 
     def __str__(self) -> str:
         return self.title
@@ -115,6 +125,9 @@ class Deposit(models.Model):
         Dictionary, on_delete=models.PROTECT, null=True, blank=True, related_name="deposits"
     )
     maker = models.ForeignKey(_PERSON, on_delete=models.PROTECT, related_name="deposits")
+    pool = models.ForeignKey(
+        "PooledTable", on_delete=models.PROTECT, null=True, blank=True, related_name="deposits"
+    )
     opened_at = models.DateTimeField(default=timezone.now)
     note = models.TextField(blank=True)
     round = models.PositiveIntegerField(default=1)
@@ -241,7 +254,10 @@ class Version(models.Model):
 
     kind: ClassVar[str] = "version"
     lifecycle: ClassVar[Lifecycle] = VERSION
-    reach: ClassVar[dict[str, str]] = {"project": "dataset__project"}
+    reach: ClassVar[dict[str, str]] = {
+        "project": "dataset__project",
+        "sources": "deposit__pool__sources",
+    }
     searched: ClassVar[tuple[str, ...]] = ("identifier", "words")
     search_keys: ClassVar[tuple[str, ...]] = ("identifier",)
     search_taxon: ClassVar[str] = "dataset__project__study__taxon_id"

@@ -224,7 +224,7 @@ def _uses(subject: Animal | Group) -> list[dict[str, Any]]:
 def _datasets(subject: Animal | Group) -> list[dict[str, Any]]:
     """Give the newest version that is held of each dataset in which it may stand."""
     projects = subject.enrolments.values("project")
-    held = Version.objects.held().filter(dataset__project__in=projects)
+    held = Version.objects.held().filter(dataset__project__in=projects, dataset__is_pooled=False)
     newest = {
         version.dataset_id: version
         for version in held.select_related("dataset").order_by("accepted_at", "pk")

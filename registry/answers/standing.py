@@ -15,7 +15,9 @@ _MOST_NAMED = 5
 def missing_to_close(project: Project) -> list[str]:
     """Say what is missing before a project may be closed, a sentence each."""
     missing = []
-    if not Version.objects.filter(dataset__project=project, state="held").exists():
+    if not Version.objects.filter(
+        dataset__project=project, dataset__is_pooled=False, state="held"
+    ).exists():
         missing.append(_("Its dataset has no version that is held: deposit the data first."))
     open_questions = Question.objects.filter(
         studies=project.study_id, state__in=["posted", "taken_on"]

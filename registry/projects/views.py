@@ -128,7 +128,7 @@ def _cohorts(person: Any, projects: Iterable[Project]) -> list[Cohort]:
 def _cohort(project: Project, breaches: int | None) -> Cohort:
     people: list[Member] = project.people  # type: ignore[attr-defined]  # why: from the prefetch
     enrolments: list[Any] = list(project.enrolments.all())
-    dataset: Any = getattr(project, "dataset", None)
+    own: Any = [one for one in project.datasets.all() if not one.is_pooled]
     report: Any = getattr(project, "close_report", None)
     return Cohort(
         project=project,
@@ -137,7 +137,7 @@ def _cohort(project: Project, breaches: int | None) -> Cohort:
         arms=project.plan.live_arms,  # type: ignore[attr-defined]  # why: from the prefetch
         units_achieved=len({one.unit or one.code for one in enrolments}),
         animals_achieved=sum(one.number for one in enrolments),
-        versions=list(dataset.versions.all()) if dataset else [],
+        versions=[version for dataset in own for version in dataset.versions.all()],
         breaches=breaches,
         deviations=report.deviations if report else "",
     )
@@ -149,9 +149,9 @@ def study(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     shown = seen_or_404(Study.objects.select_related("taxon", "opened_by"), person, pk)
     projects = (
-        shown.projects.select_related("plan", "dataset", "close_report")
+        shown.projects.select_related("plan", "close_report")
         .prefetch_related(
-            _live_members(), _live_arms("plan__arms"), "enrolments", "dataset__versions"
+            _live_members(), _live_arms("plan__arms"), "enrolments", "datasets__versions"
         )
         .order_by("starts_on", "pk")
     )
@@ -166,6 +166,7 @@ def study(request: HttpRequest, pk: int) -> HttpResponse:
             "cohorts": cohorts,
             "questions": questions,
             "dictionaries": shown.dictionaries.all(),
+            "pools": allowed(shown.pools.all(), person, Verb.POOL_SEE),
             "line": line_of(
                 person,
                 [shown, *questions],

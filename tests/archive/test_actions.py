@@ -11,8 +11,9 @@ from django.utils import timezone
 from archive import actions
 from archive.acceptance import accept, erase
 from archive.models import Dataset, Deposit, Dictionary, Version
-from archive.places import quarantine, store
+from archive.places import check_limits, quarantine, store
 from archive.rounds import path_of, take_in
+from archive.sealing import Sealed
 from archive.storage.quarantine import Kept
 from archive.terms import months_on
 from registry.errors import Conflict, NotPermitted, TooLarge, Unseen, Unsound
@@ -234,13 +235,13 @@ def test_names_that_differ_only_in_capitals_are_refused() -> None:
 
 def test_a_package_of_too_many_files_or_bytes_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     deposit = put(make_opened(), {"a.csv": b"123"})
-    small = actions.check_limits()
+    small = check_limits()
     for limits, said in (
         ({"package_files": 1}, "1 files at most"),
         ({"package_bytes": 5}, "larger than 5 bytes"),
     ):
         held = type(small).from_dict(small.as_dict() | limits)
-        monkeypatch.setattr(actions, "check_limits", lambda held=held: held)
+        monkeypatch.setattr(actions.holding, "check_limits", lambda held=held: held)
         with pytest.raises(TooLarge, match=said):
             actions.add_files(deposit, kept=[kept_file(deposit, "b.csv")], by=deposit.maker)
     monkeypatch.undo()
@@ -412,7 +413,7 @@ def test_two_deposits_do_not_become_one_version() -> None:
     deposit = make_checked()
     lead = lead_of(deposit.dataset.project)
     version = make_version(project=deposit.dataset.project)
-    sealed = actions.Sealed(
+    sealed = Sealed(
         number=version.number,
         identifier=version.identifier,
         slug=version.slug,

@@ -372,7 +372,7 @@ def test_the_package_would_hold_too_many_files_or_bytes(monkeypatch: pytest.Monk
     given = {"file": file, "kept": kept, "recipe": recipe, "converted": what, "by": deposit.maker}
     for small in (Limits(package_files=0), Limits(package_bytes=10)):
         with monkeypatch.context() as patch:
-            patch.setattr(actions, "check_limits", lambda small=small: small)
+            patch.setattr(actions.holding, "check_limits", lambda small=small: small)
             with pytest.raises(TooLarge):
                 actions.convert_file(deposit, **given)
     assert actions.convert_file(deposit, **given)

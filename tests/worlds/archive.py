@@ -2,8 +2,10 @@
 
 import copy
 import io
+import json
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -26,7 +28,8 @@ from archive.engine.looking_back import look_back
 from archive.engine.reports import Report
 from archive.extending.columns import write_columns
 from archive.extending.lines import read
-from archive.models import Analysis, Deposit, Dictionary, DictionaryMapping, Version
+from archive.extending.pool_child import answer
+from archive.models import Analysis, Deposit, Dictionary, DictionaryMapping, PooledTable, Version
 from archive.places import store
 from archive.rounds import take_in
 from archive.tasks import check
@@ -153,6 +156,35 @@ def make_mapping(*, accepted: bool = False) -> DictionaryMapping:
         by=student_of(project),
     )
     return actions.accept_mapping(mapping, by=lead_of(project)) if accepted else mapping
+
+
+def make_pool() -> PooledTable:
+    """Give a pooled table of two open versions of a study, one of each of two cohorts."""
+    first = make_version()
+    study = first.dataset.project.study
+    next_one = make_collecting(study=study, cohort="2027–28").project
+    second = make_version({"scans.csv": rows("9,R-09,2026-05-01,SWIM,3.25")}, project=next_one)
+    return actions.pool_cohorts(
+        study, table="scans", sources=[first, second], by=student_of(next_one)
+    )
+
+
+@contextmanager
+def pooling_here() -> Iterator[None]:
+    """Copy columns and read pools in this process: a child takes a second to start."""
+
+    def copied(_module: str, options: Mapping[str, Any], *_room: object, **_next: str) -> Any:
+        made = write_columns(Path(options["source"]), Path(options["target"]), options["resource"])
+        return {"rows": made}
+
+    def answered(_module: str, options: Mapping[str, Any], *_room: object, **_next: str) -> Any:
+        return json.loads(json.dumps(answer(options)))
+
+    with (
+        mock.patch("archive.columnar.ask", copied),
+        mock.patch("archive.pooling.ask", answered),
+    ):
+        yield
 
 
 def make_opened(

@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import Model
 from django.utils import timezone
 
+from archive.actions import pool_cohorts
 from archive.copies.models import Copy, StoreRun
 from archive.models import (
     Analysis,
@@ -16,6 +17,7 @@ from archive.models import (
     DepositFile,
     Dictionary,
     DictionaryMapping,
+    PooledTable,
     Version,
 )
 from registry.afar.models import Custody, Dossier, News
@@ -77,6 +79,7 @@ from tests.worlds.archive import (
     make_dictionary,
     make_mapping,
     make_opened,
+    make_pool,
     make_round,
     make_version,
 )
@@ -253,6 +256,7 @@ def make_example(world: World | None = None) -> Examples:
         point,
         version.dictionary,
         make_mapping(),
+        pool_cohorts(world.project.study, table="scans", sources=[version], by=person),
         version.dataset,
         make_opened(world.project),
         version,
@@ -332,6 +336,7 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
         SampledUse: lambda: make_sampled(world),
         Dictionary: lambda: make_dictionary(make_study()),
         DictionaryMapping: make_mapping,
+        PooledTable: make_pool,
         Dataset: make_opened,
         Deposit: make_opened,
         Version: make_version,
@@ -353,6 +358,7 @@ DEAR = {
     Approval,
     Dataset,
     DictionaryMapping,
+    PooledTable,
     Deposit,
     Version,
     Answer,

@@ -112,7 +112,7 @@ def _done_under(shown: Project, person: Any) -> dict[str, Any]:
         "sessions_count": sessions.count(),
         "breaches": breaches[:_NEWEST],
         "breaches_count": breaches.count(),
-        "dataset": getattr(shown, "dataset", None),
+        "dataset": shown.datasets.filter(is_pooled=False).first(),
     }
 
 

@@ -151,7 +151,7 @@ def to_close(person: Any, today: date) -> Iterator[Need]:
     """Projects of one's own of which nothing is missing but the close report."""
     here = OuterRef("pk")
     ready = _projects("reporting", person, Verb.PROJECT_CLOSE).filter(
-        Exists(Version.objects.held().filter(dataset__project=here)),
+        Exists(Version.objects.held().filter(dataset__project=here, dataset__is_pooled=False)),
         ~Exists(Enrolment.objects.filter(project=here, state="enrolled")),
         ~Exists(Breach.objects.filter(project=here, state="opened")),
         ~Exists(

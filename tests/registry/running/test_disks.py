@@ -215,7 +215,7 @@ def test_a_database_that_takes_no_row_leaves_bytes_without_a_row_and_they_are_sw
         raise OperationalError(fault)
 
     with monkeypatch.context() as patch:
-        patch.setattr(actions, "record", full)
+        patch.setattr(actions.holding, "record", full)
         answer = browser_of(deposit.maker).post(
             f"{deposit.get_absolute_url()}add_file/",
             {"files": SimpleUploadedFile("scans.csv", rows())},
@@ -263,7 +263,7 @@ def test_a_submission_that_the_database_cannot_take_leaves_the_deposit_open(
     )
     for who, address in ways:
         with monkeypatch.context() as patch:
-            patch.setattr(actions, "record", full)
+            patch.setattr(actions.holding, "record", full)
             is_refused(who.post(address), WORDS[errno.ENOSPC])
         assert (fresh(deposit).state, fresh(deposit).submitted_at) == ("opened", None)
         assert not DBTaskResult.objects.exists()
@@ -348,7 +348,7 @@ def test_an_acceptance_that_the_database_cannot_take_leaves_no_version_and_is_do
         raise OperationalError("database or disk is full")
 
     with monkeypatch.context() as patch:
-        patch.setattr(actions, "record", full)
+        patch.setattr(actions.holding, "record", full)
         answer = browser.post(f"{deposit.get_absolute_url()}accept/", given)
     is_refused(answer, WORDS[errno.ENOSPC])
     assert fresh(deposit).state == "checked"

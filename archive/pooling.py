@@ -1,0 +1,188 @@
+"""What a pooled table's child is asked, and the ways by which its sources are carried over."""
+
+import io
+import json
+import tempfile
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from archive.columnar import copy_of, enqueue_columns, make_columns, tables_in
+from archive.engine.descriptor import NAME
+from archive.extending.fitting import still_open
+from archive.extending.room import PoolRoom
+from archive.extending.rules import rule_as_dict
+from archive.models import Dictionary, DictionaryMapping, PooledTable, Version
+from archive.rounds import give_back, take_in_pooled
+from archive.storage.quarantine import Kept
+from archive.ways import Way, Ways
+from registry.errors import Conflict, Refusal, Unsound
+from registry.guarded.asking import ask
+
+MODULE = "archive.extending.pool_child"
+AT_ONCE = 200_000
+"""Rows of which the columns are copied while somebody waits; more are left to the worker."""
+_WHAT = "The versions were not pooled."
+_NEXT = "Sift the rows, ask for fewer columns, or take the versions one by one."
+
+
+@dataclass(frozen=True)
+class Source:
+    """A version with its table, and the way by which the table is carried over."""
+
+    version: Version
+    resource: dict[str, Any]
+    way: Way
+
+
+def sources_of(
+    versions: Sequence[Version], dictionary: Dictionary, table: str, ways: Ways
+) -> list[Source]:
+    """Give how each version's table is carried over, oldest first, the dictionary's own last.
+
+    Raises
+    ------
+    Unsound
+        When no way leads from one of them, or something that differs has no rule.
+    """
+    found = [_source(one, dictionary, table, ways) for one in versions]
+    if not any(one.version.dictionary_id == dictionary.pk for one in found):
+        raise Unsound(_WHAT, "None was checked by the dictionary itself.", "Choose one that was.")
+    found.sort(
+        key=lambda one: (one.version.dictionary_id == dictionary.pk, one.version.accepted_at)
+    )
+    newest = found[-1].resource
+    for one in found:
+        if one.version.dictionary_id == dictionary.pk:
+            continue
+        if left := still_open(one.resource, newest, one.way.rules):
+            raise Unsound(
+                _WHAT,
+                f"Between {one.version} and the newest dictionary this has no rule:"
+                f" {' '.join(left)}",
+                "Propose a mapping of the two dictionaries, have it reviewed, or leave that"
+                " version out.",
+                fields={"sources": " ".join(left)},
+            )
+    return found
+
+
+def _source(version: Version, dictionary: Dictionary, table: str, ways: Ways) -> Source:
+    for resource in tables_in(version):
+        way = ways.between(version.dictionary_id or 0, str(resource["name"]), dictionary.pk, table)
+        if way is not None:
+            return Source(version, resource, way)
+    why = f"No mapping that holds leads from {version} to {table} of {dictionary}."
+    raise Unsound(
+        _WHAT,
+        why,
+        "Propose one, have it reviewed, or leave that version out.",
+        fields={"sources": why},
+    )
+
+
+def cohorts_of(pool: PooledTable) -> list[Source]:
+    """Give the sources of a pooled table as it was made.
+
+    Raises
+    ------
+    Conflict
+        When a source or a mapping was withdrawn since.
+    """
+    versions = list(pool.sources.select_related("dataset__project", "dictionary"))
+    mappings: list[DictionaryMapping] = list(pool.mappings.order_by("pk"))
+    gone = [str(one) for one in versions if one.state != "held"]
+    gone += [str(one) for one in mappings if one.state != "accepted"]
+    if gone:
+        raise Conflict(
+            "The table was not read.",
+            f"Withdrawn since it was pooled: {', '.join(gone)}.",
+            "Pool the versions that are held anew, on the study’s page.",
+        )
+    return sources_of(versions, pool.dictionary, pool.table, Ways.now(mappings))
+
+
+def read(sources: Sequence[Source], asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Have the child look at the table of some sources, sum it up or write it: its answer.
+
+    Raises
+    ------
+    Conflict
+        When the columns of a source are still copied.
+    Unsound, TooLarge
+        As the child says.
+    """
+    cohorts = []
+    for one in sources:
+        path = copy_of(one.version, one.resource)
+        if not path.exists():
+            _copy(one.version, path)
+        cohorts.append(
+            {
+                "identifier": one.version.identifier,
+                "path": str(path.resolve()),
+                "resource": one.resource,
+                "rules": [rule_as_dict(rule) for rule in one.way.rules],
+            }
+        )
+    return ask(MODULE, {**asked, "cohorts": cohorts}, PoolRoom(), next=_NEXT)
+
+
+def _copy(version: Version, path: Path) -> None:
+    if version.rows > AT_ONCE:
+        enqueue_columns(version)
+        raise Conflict(
+            "The table was not read yet.",
+            f"The columns of {version} are being copied.",
+            "Nothing is to be done: open the page again in a minute.",
+        )
+    told = make_columns(version)
+    if not path.exists():
+        raise Conflict(
+            "The table was not read.",
+            f"The columns of {version} could not be copied: {' '.join(told.values())}",
+            "Leave that version out; its table itself is whole.",
+        )
+
+
+def take_in_table(pool: PooledTable) -> list[Kept]:
+    """Have the child write a pooled table with its description, and take both in to quarantine."""
+    with tempfile.TemporaryDirectory(prefix="pool-") as room:
+        target = Path(room) / "pooled.csv"
+        told = read(
+            cohorts_of(pool),
+            {
+                "write": {"target": str(target), "form": "csv"},
+                "describe": {
+                    "name": "pooled",
+                    "title": pool.title,
+                    "description": f"Rows of {pool.sources.count()} versions; each says where it"
+                    " is from.",
+                },
+            },
+        )
+        descriptor = {"name": "pooled", "title": pool.title, "resources": [told["resource"]]}
+        kept: list[Kept] = []
+        try:
+            with target.open("rb") as table:
+                kept.append(take_in_pooled(target.name, table))
+            text = json.dumps(descriptor, ensure_ascii=False, indent=2).encode()
+            kept.append(take_in_pooled(NAME, io.BytesIO(text)))
+        except Refusal:
+            give_back(kept)
+            raise
+    return kept
+
+
+@contextmanager
+def written(pool: PooledTable, form: str, conditions: Sequence[Any]) -> Iterator[Path]:
+    """Have the child write a pooled table, and lend the file that it wrote."""
+    with tempfile.TemporaryDirectory(prefix="pool-") as room:
+        target = Path(room) / "pooled"
+        read(
+            cohorts_of(pool),
+            {"conditions": list(conditions), "write": {"target": str(target), "form": form}},
+        )
+        yield target
