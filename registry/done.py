@@ -209,6 +209,10 @@ DONE: dict[Verb, str | Promise] = {
     Verb.VERSION_ERASE: _("Your assent to the erasure was recorded."),
     Verb.VERSION_ANALYSE: _("The analysis was asked; it is computed now."),
     Verb.ANALYSIS_REPEAT: _("It is run again now; its numbers are compared with those it gave."),
+    Verb.QUESTION_RENEW: _("The newer answer was written; the keepers acknowledge it again."),
+    Verb.ANSWER_GIVE_ACTION: _("It was written down who sees to it."),
+    Verb.PROJECT_ADD_OUTPUT: _("The output is listed."),
+    Verb.OUTPUT_WITHDRAW: _("The output was taken off the list; the reason stands with it."),
     Verb.ANSWER_DO_ACTION: _("What was done was recorded."),
     Verb.VOCABULARY_LOAD: _("The reference data are loaded."),
 }

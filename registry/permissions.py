@@ -199,6 +199,7 @@ class Verb(TextChoices):
     QUESTION_LIKE = "question.like", "say “I would like this one”"
     QUESTION_UNLIKE = "question.unlike", "take back an interest"
     QUESTION_ANSWER = "question.answer", "write the answer"
+    QUESTION_RENEW = "question.renew", "update the answer"
     QUESTION_ACKNOWLEDGE = "question.acknowledge", "acknowledge an answer"
     QUESTION_QUERY = "question.query", "query an answer"
     QUESTION_SEE_INTEREST = "question.see_interest", "see who is interested"
@@ -355,6 +356,10 @@ class Verb(TextChoices):
     # answers
     ANSWER_SEE = "answer.see", "see answers"
     ANSWER_DO_ACTION = "answer.do_action", "say what changed"
+    ANSWER_GIVE_ACTION = "answer.give_action", "say who sees to it"
+    PROJECT_ADD_OUTPUT = "project.add_output", "add what came out"
+    OUTPUT_SEE = "output.see", "see outputs"
+    OUTPUT_WITHDRAW = "output.withdraw", "take an output off the list"
     # reference data
     VOCABULARY_LOAD = "vocabulary.load", "load the reference data"
     VOCABULARY_SEE = "vocabulary.see", "see the reference data"
@@ -697,6 +702,7 @@ TABLE: tuple[Row, ...] = (
     _rows(V.QUESTION_UNLIKE, {R.STUDENT}),
     _rows(V.QUESTION_SEE_INTEREST, {R.SUPERVISOR, R.CURATOR}),
     _rows(V.QUESTION_ANSWER, _ALL, _LEAD),
+    _rows(V.QUESTION_RENEW, _ALL, _LEAD),
     _rows(V.QUESTION_ACKNOWLEDGE, _ALL, own("asker")),
     _rows(V.QUESTION_ACKNOWLEDGE, {R.KEEPER, R.CURATOR}),
     _rows(V.QUESTION_QUERY, _ALL, own("asker")),
@@ -921,6 +927,12 @@ TABLE: tuple[Row, ...] = (
     # answers
     _rows(V.ANSWER_SEE, _ALL),
     _rows(V.ANSWER_DO_ACTION, {R.KEEPER, R.CURATOR}),
+    _rows(V.ANSWER_GIVE_ACTION, {R.CURATOR}),
+    _rows(V.PROJECT_ADD_OUTPUT, _ALL, _DOERS),
+    _rows(V.PROJECT_ADD_OUTPUT, {R.CURATOR}),
+    _rows(V.OUTPUT_SEE, _ALL),
+    _rows(V.OUTPUT_WITHDRAW, _ALL, _DOERS),
+    _rows(V.OUTPUT_WITHDRAW, {R.CURATOR}),
     # reference data
     _rows(V.VOCABULARY_LOAD, {R.ADMINISTRATOR, R.CURATOR, R.CLOCK}),
     _rows(V.VOCABULARY_SEE, _ALL),

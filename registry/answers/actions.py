@@ -1,20 +1,22 @@
-"""Deeds on answers: writing one with its evidence, hearing it, what changed, closing a project."""
+"""Deeds on answers: writing one, hearing it, what changed, what came out, closing a project."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
 
-from archive.models import Version
-from registry.answers.models import Answer, CloseReport, HusbandryAction
+from archive.models import Analysis, Version
+from registry.answers.identifiers import checked
+from registry.answers.models import Answer, CloseReport, HusbandryAction, Output
 from registry.answers.standing import missing_to_close
 from registry.errors import Conflict, NotPermitted, Unsound
 from registry.ledger.actions import record
 from registry.oversight.account import account_of
 from registry.oversight.models import AdverseEvent, Breach, Enrolment
 from registry.people.models import Person
-from registry.permissions import Part, Verb, require
+from registry.permissions import Part, Role, Verb, require
 from registry.projects.models import Project, Study
 from registry.questions.models import Question
 from registry.search import index as search
@@ -22,6 +24,24 @@ from registry.transitions import follows, locked, locked_all, move, reasoned
 
 type HusbandryLine = tuple[str, date | None]
 """What keepers might do differently, and the day by which, where there is one."""
+_WHAT = "The answer was not written."
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What an answer says beside its summary.
+
+    Parameters
+    ----------
+    done, left_open : str
+        What was done, and what remains open.
+    analysis : Analysis or None
+        Whose figure stands on the page.
+    """
+
+    done: str = ""
+    left_open: str = ""
+    analysis: Analysis | None = None
 
 
 @transaction.atomic
@@ -33,20 +53,90 @@ def answer_question(
     sureness: str,
     evidence: Iterable[Version],
     husbandry: Iterable[HusbandryLine] = (),
+    told: Told = Told(),
     by: Person,
 ) -> Question:
     """Answer a question from a study that took it on, in plain words and with its evidence.
 
     Refused when: the study did not take the question on; one leads no project in that study; there
     is no evidence; a version is of another study; a version is no longer held; an action has no
-    words.
+    words; the analysis is not of the evidence, or gave nothing.
     """
     require(by, Verb.QUESTION_ANSWER, question)
     question = locked(question)
-    what = "The answer was not written."
+    project, held, lines = _sound(question, study, evidence, husbandry, told, by)
+    before, after = move(question, "answer")
+    answer = _written(question, study, summary, sureness, held, by, told)
+    record(
+        Verb.QUESTION_ANSWER,
+        question,
+        by=by,
+        before=before,
+        after=after,
+        touched=[answer, *_suggested(answer, lines)],
+        project=project.pk,
+        study=study.pk,
+        evidence=[version.identifier for version in held],
+    )
+    return question
+
+
+@transaction.atomic
+def renew_answer(
+    question: Question,
+    *,
+    study: Study,
+    summary: str,
+    sureness: str,
+    evidence: Iterable[Version],
+    husbandry: Iterable[HusbandryLine] = (),
+    told: Told = Told(),
+    by: Person,
+) -> Question:
+    """Write a newer answer, where a later cohort found more; the keepers acknowledge it again.
+
+    The earlier answers stay where they are, each with its day.
+
+    Refused when: as for the first answer.
+    """
+    require(by, Verb.QUESTION_RENEW, question)
+    question = locked(question)
+    project, held, lines = _sound(question, study, evidence, husbandry, told, by)
+    before, after = move(question, "renew")
+    answer = _written(question, study, summary, sureness, held, by, told)
+    record(
+        Verb.QUESTION_RENEW,
+        question,
+        by=by,
+        before=before,
+        after=after,
+        touched=[answer, *_suggested(answer, lines)],
+        project=project.pk,
+        study=study.pk,
+        evidence=[version.identifier for version in held],
+    )
+    return question
+
+
+def _suggested(answer: Answer, lines: list[HusbandryLine]) -> list[HusbandryAction]:
+    return [
+        HusbandryAction.objects.create(answer=answer, text=text, due_on=due_on)
+        for text, due_on in lines
+    ]
+
+
+def _sound(
+    question: Question,
+    study: Study,
+    evidence: Iterable[Version],
+    husbandry: Iterable[HusbandryLine],
+    told: Told,
+    by: Person,
+) -> tuple[Project, list[Version], list[HusbandryLine]]:
+    """Look an answer through: the study, who leads in it, the evidence, what is suggested."""
     if not study.questions.filter(pk=question.pk).exists():
         raise Unsound(
-            what,
+            _WHAT,
             f"The study “{study}” did not take this question on.",
             "Choose a study that did, or let the study take the question on first.",
             fields={"study": "It did not take this question on."},
@@ -55,45 +145,41 @@ def answer_question(
     project = led.order_by("-starts_on", "-pk").first()
     if project is None:
         raise NotPermitted(
-            what,
+            _WHAT,
             f"You lead no project in the study “{study}”.",
             "Ask the lead supervisor of one of its projects, or choose a study in which you lead.",
         )
-    held = _held(evidence, what)
+    held = _held(evidence, _WHAT)
     if any(version.dataset.project.study_id != study.pk for version in held):
         raise Unsound(
-            what,
+            _WHAT,
             f"Some of the evidence is not of the study “{study}”.",
             "Choose versions of this study; name others in the summary.",
             fields={"evidence": "Choose versions of this study."},
         )
+    _shown(told.analysis, held)
     lines = [(text.strip(), due_on) for text, due_on in husbandry]
     if any(not text for text, _ in lines):
         raise Unsound(
-            what,
+            _WHAT,
             "One of the actions has no words.",
             "Say in a few words what keepers might do, or take the line out.",
             fields={"husbandry": "One line has no words."},
         )
-    before, after = move(question, "answer")
-    answer = _written(question, study, summary, sureness, held, by)
-    actions = [
-        HusbandryAction.objects.create(answer=answer, text=text, due_on=due_on)
-        for text, due_on in lines
-    ]
-    search.write(answer)
-    record(
-        Verb.QUESTION_ANSWER,
-        question,
-        by=by,
-        before=before,
-        after=after,
-        touched=[answer, *actions],
-        project=project.pk,
-        study=study.pk,
-        evidence=[version.identifier for version in held],
-    )
-    return question
+    return project, held, lines
+
+
+def _shown(analysis: Analysis | None, held: list[Version]) -> None:
+    """Refuse an analysis that the evidence does not bear out."""
+    if analysis is None:
+        return
+    if analysis.state != "computed" or analysis.version_id not in {one.pk for one in held}:
+        raise Unsound(
+            _WHAT,
+            "The figure is of no analysis of the evidence that was computed.",
+            "Choose an analysis of a version that is among the evidence.",
+            fields={"analysis": "Choose an analysis of the evidence."},
+        )
 
 
 @transaction.atomic
@@ -104,21 +190,23 @@ def answer_from_held(
     summary: str,
     sureness: str,
     evidence: Iterable[Version],
+    told: Told = Told(),
     by: Person,
 ) -> Question:
     """Answer a question from data already held, without a new study.
 
-    Refused when: no reason is given; there is no evidence; a version is no longer held.
+    Refused when: no reason is given; there is no evidence; a version is no longer held; the
+    analysis is not of the evidence, or gave nothing.
     """
     require(by, Verb.QUESTION_ANSWER_FROM_HELD, question)
     question = locked(question)
-    held = _held(evidence, "The answer was not written.")
+    held = _held(evidence, _WHAT)
+    _shown(told.analysis, held)
     reason = reasoned(question, "answer_from_held", reason)
     before, after = move(question, "answer_from_held")
     question.triage_reason = reason
     question.save(update_fields=["triage_reason"])
-    answer = _written(question, None, summary, sureness, held, by)
-    search.write(answer)
+    answer = _written(question, None, summary, sureness, held, by, told)
     record(
         Verb.QUESTION_ANSWER_FROM_HELD,
         question,
@@ -161,18 +249,27 @@ def _written(
     sureness: str,
     held: list[Version],
     by: Person,
+    told: Told,
 ) -> Answer:
     if not summary.strip() or not sureness.strip():
         raise Unsound(
-            "The answer was not written.",
+            _WHAT,
             "It needs both a plain summary and how sure it is.",
             "Write both; “not sure, because …” is an answer too.",
             fields={"summary" if not summary.strip() else "sureness": "Write this."},
         )
     answer = Answer.objects.create(
-        question=question, study=study, summary=summary, sureness=sureness, written_by=by
+        question=question,
+        study=study,
+        summary=summary,
+        sureness=sureness,
+        done=told.done.strip(),
+        left_open=told.left_open.strip(),
+        analysis=told.analysis,
+        written_by=by,
     )
     answer.evidence.set(held)
+    search.write(answer)
     return answer
 
 
@@ -245,6 +342,112 @@ def say_done(
         done=is_done,
     )
     return action
+
+
+@transaction.atomic
+def give_action(
+    action: HusbandryAction, *, owner: Person, due_on: date | None = None, by: Person
+) -> HusbandryAction:
+    """Say who sees to what an answer suggests, and by when.
+
+    Refused when: something was said of it already; they have neither a keeper's nor a curator's
+    nor a veterinary surgeon's standing.
+    """
+    require(by, Verb.ANSWER_GIVE_ACTION, action.answer)
+    action = locked(action)
+    if action.is_done is not None:
+        raise Conflict(
+            "Nobody was named.",
+            f"Of “{action}” it was said already what became of it.",
+            "Look at the page again.",
+        )
+    if not {Role.KEEPER, Role.CURATOR, Role.VET} & owner.roles or not owner.is_active:
+        raise Unsound(
+            "Nobody was named.",
+            f"{owner.name} does not work with animals here.",
+            "Name a keeper, a curator or a veterinary surgeon.",
+            fields={"owner": "Name somebody who works with animals here."},
+        )
+    action.owner, action.due_on = owner, due_on or action.due_on
+    action.save(update_fields=["owner", "due_on"])
+    record(
+        Verb.ANSWER_GIVE_ACTION,
+        action.answer,
+        by=by,
+        touched=[action],
+        action=action.pk,
+        owner=owner.pk,
+    )
+    return action
+
+
+@transaction.atomic
+def add_output(
+    project: Project,
+    *,
+    sort: str,
+    title: str,
+    authors: str,
+    published_on: date,
+    where: str = "",
+    identifier: str = "",
+    versions: Iterable[Version] = (),
+    by: Person,
+) -> Output:
+    """Add what came out of a project: a dissertation, a paper, a poster, a talk.
+
+    Refused when: the identifier is none; it is listed already; it has no title or no authors; it
+    is of a day to come.
+    """
+    require(by, Verb.PROJECT_ADD_OUTPUT, project)
+    project = locked(project)
+    follows(project, "add_output")
+    what = "The output was not added."
+    if not title.strip() or not authors.strip():
+        raise Unsound(
+            what, "It needs a title and its authors.", "Write both as they stand on it.",
+            fields={"title" if not title.strip() else "authors": "Write this."},
+        )  # fmt: skip
+    if published_on > timezone.localdate():
+        raise Unsound(
+            what,
+            "It has not come out yet.",
+            "Add it once it has.",
+            fields={"published_on": "This day is still to come."},
+        )
+    kept = checked(identifier)
+    if project.outputs.filter(state="listed", sort=sort, title=title.strip()).exists():
+        raise Conflict(what, "It is listed already.", "Look at the project's page.")
+    output = Output.objects.create(
+        project=project,
+        sort=sort,
+        title=title.strip(),
+        authors=authors.strip(),
+        published_on=published_on,
+        where=where.strip(),
+        identifier=kept,
+        added_by=by,
+    )
+    output.versions.set(versions)
+    search.write(output)
+    record(Verb.PROJECT_ADD_OUTPUT, project, by=by, touched=[output], output=output.pk)
+    return output
+
+
+@transaction.atomic
+def withdraw_output(output: Output, *, reason: str, by: Person) -> Output:
+    """Take an output off the list, with the reason.
+
+    Refused when: no reason is given.
+    """
+    require(by, Verb.OUTPUT_WITHDRAW, output)
+    output = locked(output)
+    reason = reasoned(output, "withdraw", reason)
+    before, after = move(output, "withdraw")
+    output.withdrawn_because = reason
+    output.save(update_fields=["withdrawn_because"])
+    record(Verb.OUTPUT_WITHDRAW, output, by=by, before=before, after=after, reason=reason)
+    return output
 
 
 @transaction.atomic

@@ -4,8 +4,8 @@ from typing import Any, ClassVar
 
 from rest_framework import serializers
 
-from registry.answers.forms import ANSWER_DEEDS
-from registry.answers.models import Answer, HusbandryAction
+from registry.answers.forms import ANSWER_DEEDS, OUTPUT_DEEDS
+from registry.answers.models import Answer, HusbandryAction, Output
 from registry.rest import ObjectSerializer, ObjectViewSet, shows
 
 
@@ -14,7 +14,7 @@ class HusbandryActionSerializer(serializers.ModelSerializer[HusbandryAction]):
 
     class Meta:
         model = HusbandryAction
-        fields = ("id", "text", "due_on", "is_done", "outcome", "said_by", "said_at")
+        fields = ("id", "text", "owner", "due_on", "is_done", "outcome", "said_by", "said_at")
 
 
 @shows
@@ -33,6 +33,9 @@ class AnswerSerializer(ObjectSerializer[Answer]):
             "study",
             "summary",
             "sureness",
+            "done",
+            "left_open",
+            "analysis",
             "evidence",
             "actions",
             "written_by",
@@ -50,4 +53,37 @@ class AnswerViewSet(ObjectViewSet[Answer]):
     ordering_fields: ClassVar[list[str]] = ["written_at"]
 
 
-OFFERED: dict[str, Any] = {"answers": AnswerViewSet}
+@shows
+class OutputSerializer(ObjectSerializer[Output]):
+    """An output as the API shows it."""
+
+    class Meta:
+        model = Output
+        fields = (
+            "id",
+            "project",
+            "sort",
+            "title",
+            "authors",
+            "published_on",
+            "where",
+            "identifier",
+            "versions",
+            "added_by",
+            "added_at",
+            "withdrawn_because",
+            "state",
+        )
+
+
+class OutputViewSet(ObjectViewSet[Output]):
+    """Dissertations, papers, posters and talks that came out of projects."""
+
+    queryset = Output.objects.prefetch_related("versions")
+    serializer_class = OutputSerializer
+    deeds = OUTPUT_DEEDS
+    filterset_fields: ClassVar[list[str]] = ["project", "sort", "state"]
+    ordering_fields: ClassVar[list[str]] = ["published_on", "added_at"]
+
+
+OFFERED: dict[str, Any] = {"answers": AnswerViewSet, "outputs": OutputViewSet}

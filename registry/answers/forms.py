@@ -8,15 +8,16 @@ from django import forms
 from django.utils.datastructures import MultiValueDict
 from django.utils.translation import gettext_lazy as _
 
-from archive.models import Version
+from archive.models import Analysis, Version
 from registry.answers import actions
-from registry.answers.models import Answer, HusbandryAction
+from registry.answers.models import Answer, HusbandryAction, Output
 from registry.answers.standing import missing_to_close
-from registry.choices import RowsField
-from registry.permissions import Part, Verb
+from registry.choices import RowField, RowsField
+from registry.people.models import Person
+from registry.permissions import Part, Role, Verb, allowed
 from registry.projects.models import Project, Study
 from registry.questions.models import Question
-from registry.web import Deed, DeedForm, Words, deeds, reason_field
+from registry.web import Deed, DeedForm, Words, day_field, deeds, reason_field
 
 CAUTION = _(
     "What you write may be tried on living animals. A change of husbandry is decided by the "
@@ -90,8 +91,31 @@ def _held_versions() -> Any:
     return Version.objects.held().select_related("dataset").order_by("dataset__title", "-pk")
 
 
+def _analysis() -> Any:
+    return forms.ModelChoiceField(
+        Analysis.objects.none(),
+        label=_("Figure from"),
+        required=False,
+        empty_label=_("no figure"),
+        help_text=_("An analysis of the evidence; its first figure stands on the page."),
+    )
+
+
+def _analyses_of(versions: Any, by: Any) -> Any:
+    """Give the analyses of some versions that were computed and that one may see."""
+    seen = allowed(Analysis.objects.filter(state="computed"), by, Verb.ANALYSIS_SEE)
+    return seen.filter(version__in=versions.order_by().values("pk"))
+
+
+def _told(given: dict[str, Any]) -> dict[str, Any]:
+    """Gather what an answer says beside its summary."""
+    names = ("done", "left_open", "analysis")
+    told = actions.Told(**{name: given.pop(name) for name in names})
+    return {**given, "told": told}
+
+
 class WriteAnswer(DeedForm):
-    """A plain summary, how sure it is, the versions on which it rests, what to do differently."""
+    """What was done and found, how sure it is, its evidence and figure, what to do differently."""
 
     caution = CAUTION
     study = forms.ModelChoiceField(
@@ -105,7 +129,10 @@ class WriteAnswer(DeedForm):
     sureness = _text(
         _("How sure this is"), _("How many animals or tanks, and what could be otherwise."), 3
     )
+    done = _text(_("What was done"), _("Which animals, where and for how long."), 3, required=False)
+    left_open = _text(_("What remains open"), rows=3, required=False)
     evidence = _versions(_("Evidence"), _("The versions of the study’s data on which it rests."))
+    analysis = _analysis()
     husbandry = HusbandryField(
         label=_("What to do differently"),
         required=False,
@@ -124,6 +151,7 @@ class WriteAnswer(DeedForm):
         fields["evidence"].queryset = _held_versions().filter(
             dataset__project__study__in=self.subject.studies.order_by().values("pk")
         )
+        fields["analysis"].queryset = _analyses_of(fields["evidence"].queryset, self.by)
 
     def clean_study(self) -> Study:
         """Take the only study where none was named."""
@@ -136,7 +164,17 @@ class WriteAnswer(DeedForm):
 
     def act(self) -> Question:
         """Write it."""
-        return actions.answer_question(self.subject, **self.cleaned_data, by=self.by)
+        return actions.answer_question(self.subject, **_told(self.cleaned_data), by=self.by)
+
+
+class RenewAnswer(WriteAnswer):
+    """The same, where a later cohort found more."""
+
+    intro = _("The earlier answer stays where it is, with its day; this one stands before it.")
+
+    def act(self) -> Question:
+        """Write it before the others."""
+        return actions.renew_answer(self.subject, **_told(self.cleaned_data), by=self.by)
 
 
 class AnswerFromHeld(DeedForm):
@@ -150,16 +188,20 @@ class AnswerFromHeld(DeedForm):
     sureness = _text(
         _("How sure this is"), _("How many animals or tanks, and what could be otherwise."), 3
     )
+    done = _text(_("What was done"), _("When the data were collected, and how."), 3, required=False)
+    left_open = _text(_("What remains open"), rows=3, required=False)
     evidence = _versions(_("Evidence"), _("The versions on which it rests; at least one."))
+    analysis = _analysis()
 
     def fit(self) -> None:
         """Offer every version that is held."""
-        field: Any = self.fields["evidence"]
-        field.queryset = _held_versions()
+        fields: Any = self.fields
+        fields["evidence"].queryset = _held_versions()
+        fields["analysis"].queryset = _analyses_of(fields["evidence"].queryset, self.by)
 
     def act(self) -> Question:
         """Write it."""
-        return actions.answer_from_held(self.subject, **self.cleaned_data, by=self.by)
+        return actions.answer_from_held(self.subject, **_told(self.cleaned_data), by=self.by)
 
 
 class Acknowledge(DeedForm):
@@ -218,6 +260,78 @@ class SayDone(DeedForm):
         return answer
 
 
+class GiveAction(DeedForm):
+    """Which of the actions, who sees to it, and by when."""
+
+    action = forms.ModelChoiceField(
+        HusbandryAction.objects.none(), label=_("What was suggested"), empty_label=None
+    )
+    owner = RowField(Person.objects.none(), label=_("Who sees to it"))
+    due_on = day_field(_("By when"), required=False)
+
+    def fit(self) -> None:
+        """Offer what is open, and those who work with animals."""
+        fields: Any = self.fields
+        fields["action"].queryset = self.subject.actions.filter(is_done=None)
+        fields["owner"].queryset = Person.objects.with_standing(Role.KEEPER, Role.CURATOR, Role.VET)
+
+    def act(self) -> Answer:
+        """Name them, and go back to the answer."""
+        given = dict(self.cleaned_data)
+        action: HusbandryAction = given.pop("action")
+        actions.give_action(action, **given, by=self.by)
+        answer: Answer = self.subject
+        return answer
+
+
+class AddOutput(DeedForm):
+    """What came out, of whom, when, where, and under which identifier."""
+
+    sort = forms.ChoiceField(choices=Output.Sort.choices, label=_("What it is"))
+    title = forms.CharField(label=_("Title"), max_length=300)
+    authors = forms.CharField(
+        label=_("Authors"), max_length=500, help_text=_("As they stand on it.")
+    )
+    published_on = day_field(_("When it came out or was given"))
+    where = forms.CharField(
+        label=_("Where"),
+        max_length=300,
+        required=False,
+        help_text=_("Journal, university, meeting."),
+    )
+    identifier = forms.CharField(
+        label=_("Identifier"),
+        max_length=200,
+        required=False,
+        help_text=_("A DOI, an ISBN or an address; check digits are checked."),
+    )
+    versions = RowsField(
+        Version.objects.none(),
+        label=_("Data that it rests on"),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+    def fit(self) -> None:
+        """Offer what the study holds."""
+        field: Any = self.fields["versions"]
+        field.queryset = _held_versions().filter(dataset__project__study=self.subject.study_id)
+
+    def act(self) -> Output:
+        """Add it."""
+        return actions.add_output(self.subject, **self.cleaned_data, by=self.by)
+
+
+class WithdrawOutput(DeedForm):
+    """Why it is taken off the list."""
+
+    reason = reason_field(_("Why it is taken off"))
+
+    def act(self) -> Output:
+        """Take it off."""
+        return actions.withdraw_output(self.subject, **self.cleaned_data, by=self.by)
+
+
 class CloseProject(DeedForm):
     """How it went, and what deviated from the plan."""
 
@@ -253,6 +367,13 @@ QUESTION_DEEDS = deeds(
         _("The question stays open until the keeper’s side acknowledges the answer."),
     ),
     Deed(
+        Verb.QUESTION_RENEW,
+        RenewAnswer,
+        _("Update the answer"),
+        _("What is known now?"),
+        _("A later cohort found more; the keeper’s side acknowledges the newer answer again."),
+    ),
+    Deed(
         Verb.QUESTION_ANSWER_FROM_HELD,
         AnswerFromHeld,
         _("Answer from data held"),
@@ -271,7 +392,11 @@ QUESTION_DEEDS = deeds(
     Deed(Verb.QUESTION_QUERY, Query, _("Query the answer"), _("What does the answer leave open?")),
 )
 ANSWER_DEEDS = deeds(
-    Deed(Verb.ANSWER_DO_ACTION, SayDone, _("Say what was done"), _("What was done differently?"))
+    Deed(Verb.ANSWER_DO_ACTION, SayDone, _("Say what was done"), _("What was done differently?")),
+    Deed(Verb.ANSWER_GIVE_ACTION, GiveAction, _("Say who sees to it"), _("Who sees to it?")),
+)
+OUTPUT_DEEDS = deeds(
+    Deed(Verb.OUTPUT_WITHDRAW, WithdrawOutput, _("Take it off the list"), _("Why take it off?"))
 )
 PROJECT_DEEDS = deeds(
     Deed(
@@ -283,5 +408,12 @@ PROJECT_DEEDS = deeds(
             "A project is closed when its data are held, its questions are answered, its "
             "animals have left it, and every breach is explained."
         ),
-    )
+    ),
+    Deed(
+        Verb.PROJECT_ADD_OUTPUT,
+        AddOutput,
+        _("Add an output"),
+        _("What came out of it?"),
+        _("Dissertations, papers, posters, talks: what others can read or heard."),
+    ),
 )

@@ -39,6 +39,7 @@ CAPTIONS: dict[str, str | Promise] = {
     Verb.DEPOSIT_ACCEPT: _("Version accepted"),
     Verb.VERSION_WITHDRAW: _("Version withdrawn"),
     Verb.QUESTION_ANSWER: _("Answered"),
+    Verb.QUESTION_RENEW: _("Answer updated"),
     Verb.QUESTION_ANSWER_FROM_HELD: _("Answered from data held"),
     Verb.QUESTION_QUERY: _("Answer queried"),
     Verb.QUESTION_ACKNOWLEDGE: _("Acknow\u00adledged"),  # it may break where a column is narrow

@@ -29,6 +29,7 @@ _REPORTED = {
     (state, "say_purpose"): state
     for state in ("accepted", "collecting", "halted", "reporting", "closed")
 }
+_TOLD = {(state, "add_output"): state for state in ("collecting", "halted", "reporting", "closed")}
 _HELD = {(state, "hold_records"): state for state in (*_BEFORE_END, "closed", "abandoned")}
 _ACCOUNTED = {
     (state, verb): state
@@ -63,6 +64,7 @@ PROJECT = Lifecycle(
         **_EXTEND,
         **_REPORTED,
         **_ACCOUNTED,
+        **_TOLD,
         **_HELD,
     },
     reasons=frozenset({"return", "halt", "resume", "abandon"}),

@@ -19,6 +19,8 @@ QUESTION = Lifecycle(
         ("taken_on", "answer"): "answered",
         ("answered", "acknowledge"): "acknowledged",
         ("answered", "query"): "taken_on",
+        ("answered", "renew"): "answered",
+        ("acknowledged", "renew"): "answered",
     },
     reasons=frozenset(
         {"take_on", "merge", "answer_from_held", "park", "decline", "reopen", "query"}

@@ -3,14 +3,16 @@
 from datetime import date
 from typing import Any
 
+from django.utils import timezone
+
 from archive.models import Version
 from registry.answers import actions
-from registry.answers.models import Answer
+from registry.answers.models import Answer, Output
 from registry.people.models import Person
 from registry.projects.actions import take_question
 from registry.questions.models import Question
 from tests.worlds.archive import make_version
-from tests.worlds.projects import lead_of
+from tests.worlds.projects import lead_of, student_of
 from tests.worlds.questions import make_taken_on
 
 SUMMARY = "On busy days the rays rest a third less. Two quiet hours at noon bring most of it back."
@@ -54,6 +56,22 @@ def make_acknowledged(**more: Any) -> Question:
     question = make_answered(**more)
     actions.acknowledge_answer(question, by=question.asker)
     return Question.objects.get(pk=question.pk)
+
+
+def make_output(version: Version | None = None, **more: Any) -> Output:
+    """Give a listed dissertation of a project that holds a version."""
+    version = version or make_version()
+    project = version.dataset.project
+    given = {
+        "sort": "dissertation",
+        "title": f"Rest of rays on busy days, {Output.objects.count() + 1}",
+        "authors": "Ines Solvang",
+        "published_on": timezone.localdate(),
+        "identifier": "978-0-306-40615-7",
+        "versions": [version],
+        **more,
+    }
+    return actions.add_output(project, **given, by=student_of(project))
 
 
 def newest(question: Question) -> Answer:

@@ -33,7 +33,7 @@ from registry.animals.models import (
     Restriction,
     Taxon,
 )
-from registry.answers.models import Answer
+from registry.answers.models import Answer, Output
 from registry.approvals.models import Approval, PermissionKind
 from registry.desk.actions import load_vocabulary
 from registry.desk.models import Vocabulary
@@ -72,7 +72,7 @@ from tests.worlds.animals import (
     make_restriction,
     make_taxon,
 )
-from tests.worlds.answers import make_answered, newest
+from tests.worlds.answers import make_answered, make_output, newest
 from tests.worlds.approvals import World, make_asked, make_collecting
 from tests.worlds.archive import (
     make_analysis,
@@ -265,6 +265,7 @@ def make_example(world: World | None = None) -> Examples:
         make_analysis(version),
         DepositFile.objects.filter(deposit__version=version)[0],
         answer,
+        make_output(version),
         answer.actions.all()[0],
         Entry.objects.filter(project_number=world.project.pk).order_by("-number")[0],
     ]
@@ -344,6 +345,7 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
         StoreRun: make_round,
         Analysis: make_analysis,
         Answer: make_answered,
+        Output: make_output,
         Mark: make_mark,
         Photograph: make_photograph,
         Loan: make_loan,
@@ -366,5 +368,6 @@ DEAR = {
     Use,
     Breach,
     Enrolment,
+    Output,
 }
 """Kinds whose making takes long: a whole project before them, or a check in a child."""

@@ -5,6 +5,8 @@ import io
 from collections.abc import Mapping
 from typing import Any
 
+from registry.guarded.cells import safe_cell
+
 HEAD = ("part", "table", "row", "arm", "quantity", "value")
 
 
@@ -67,5 +69,5 @@ def long_csv(result: Mapping[str, Any]) -> str:
     table = csv.writer(text, lineterminator="\r\n")
     table.writerow(HEAD)
     for row in long_rows(result):
-        table.writerow([f"'{one}" if one[:1] in "=+@\t" and one else one for one in row])
+        table.writerow([safe_cell(one) for one in row])
     return text.getvalue()
