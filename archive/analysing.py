@@ -1,6 +1,6 @@
 """Analyses on their way: what the register adds, the worker's part, and what broke off."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import timedelta
 from functools import cache
 from hashlib import sha256
@@ -144,10 +144,15 @@ def enqueue_analysis(analysis: Analysis) -> None:
     transaction.on_commit(lambda: run_analysis.enqueue(analysis.pk))
 
 
-def compute(analysis: Analysis) -> Analysis:
-    """Run an analysis in a child with limits, and record what it gave, or why it gave nothing."""
+def compute(
+    analysis: Analysis, answer: Callable[[dict[str, Any]], dict[str, Any]] | None = None
+) -> Analysis:
+    """Run an analysis in a child with limits, and record what it gave, or why it gave nothing.
+
+    `answer` runs it otherwise: the demo, whose tables nobody else wrote, starts no child for each.
+    """
     try:
-        told = ask(MODULE, _options(analysis), AnalysisRoom(), next=_NEXT)
+        told = (answer or _in_child)(_options(analysis))
     except Refusal as refused:
         return _hand_back(analysis, refused.why, refused.next, what=refused.what)
     if analysis.state == "repeated":
@@ -164,6 +169,10 @@ def compute(analysis: Analysis) -> Analysis:
         standing_said=said_of,
         by=the_clock(),
     )
+
+
+def _in_child(options: dict[str, Any]) -> dict[str, Any]:
+    return ask(MODULE, options, AnalysisRoom(), next=_NEXT)
 
 
 def _hand_back(analysis: Analysis, why: str, next: str, *, what: str = "") -> Analysis:

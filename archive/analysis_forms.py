@@ -102,6 +102,12 @@ class AskAnalysis(DeedForm):
         required=False,
         help_text=_("The arm with which others are compared; the first by its name if left out."),
     )
+    arm = forms.CharField(
+        label=_("The arm that is compared with it"),
+        max_length=200,
+        required=False,
+        help_text=_("Only where there are more than two."),
+    )
     test = forms.ChoiceField(
         label=_("Test"),
         choices=[("", _("the one that the program proposes")), *TEST_NAMES.items()],
@@ -113,6 +119,12 @@ class AskAnalysis(DeedForm):
         max_length=200,
         required=False,
         help_text=_("Codes that say that the animal could not be seen, parted by commas."),
+    )
+    counts = forms.CharField(
+        label=_("Columns of counts"),
+        max_length=1000,
+        required=False,
+        help_text=_("Where each zone has a column of its own: their names, parted by commas."),
     )
     areas = forms.CharField(
         label=_("Sizes of the zones"),
@@ -183,7 +195,16 @@ class AskAnalysis(DeedForm):
         self.fields = {**first, **made, **rest}
 
     def _drop_others(self, kind: Kind) -> None:
-        for name in ("reference", "test", "unseen", "areas", "versions", "planned"):
+        for name in (
+            "reference",
+            "arm",
+            "test",
+            "unseen",
+            "counts",
+            "areas",
+            "versions",
+            "planned",
+        ):
             if name not in kind.options:
                 del self.fields[name]
 
@@ -258,10 +279,11 @@ class AskAnalysis(DeedForm):
         """Ask it."""
         given = self.cleaned_data
         options: dict[str, Any] = {
-            name: given[name] for name in ("reference", "test", "areas") if given.get(name)
+            name: given[name] for name in ("reference", "arm", "test", "areas") if given.get(name)
         }
-        if given.get("unseen"):
-            options["unseen"] = [one.strip() for one in given["unseen"].split(",") if one.strip()]
+        for name in ("unseen", "counts"):
+            if given.get(name):
+                options[name] = [one.strip() for one in given[name].split(",") if one.strip()]
         request = Request(
             given["sort"], given["table"], given["columns"], options, given.get("seed") or 1
         )

@@ -163,6 +163,12 @@ def _answer(world: World) -> None:
         summary="Fine sand. From the second week on more than half of a shoal lies on it at ten in "
         "the morning, and once they can bury themselves most of those do. Gravel is taken a little "
         "more often than bare floor. It was so in all three years and in each of the six tanks.",
+        told=answers.Told(
+            done="In each of three years six tanks of twelve juveniles had sand, gravel and bare "
+            "floor side by side. One person counted through the wall on eight mornings.",
+            left_open="Whether they ink less on sand, and whether it is so at night.",
+            analysis=world.analyses["substrate-floors"],
+        ),
         sureness="Eighteen tanks over three years, eight mornings each. Which end the sand lay at "
         "was drawn by lot, so it is the sand and not the place. Whether they ink less on it was "
         "not measured.",

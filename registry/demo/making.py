@@ -13,6 +13,7 @@ from registry.demo import (
     cohorts,
     cuttlefish,
     eggs,
+    findings,
     gentoos,
     identity,
     lumpfish,
@@ -44,6 +45,7 @@ _CHAPTERS = (
     seahorses.write,
     rays.write,
     octopus.write,
+    findings.write,
     review.write,
 )
 

@@ -8,7 +8,7 @@ from typing import Any
 from django.conf import settings
 from django.utils import timezone
 
-from archive.models import Deposit, Dictionary, Version
+from archive.models import Analysis, Deposit, Dictionary, Version
 from registry.animals.models import Animal, Enclosure, Group, Restriction, Taxon
 from registry.approvals.models import Approval, PermissionKind
 from registry.demo.diary import Story
@@ -47,6 +47,7 @@ class World:
     dictionaries: dict[str, Dictionary] = field(default_factory=dict)
     deposits: dict[str, Deposit] = field(default_factory=dict)
     versions: dict[str, Version] = field(default_factory=dict)
+    analyses: dict[str, Analysis] = field(default_factory=dict)
 
     def today(self) -> date:
         """Give the day on which the clock stands."""

@@ -317,8 +317,8 @@ def lay_columns(version: Version) -> None:
         target = copy_of(version, resource)
         if not target.exists():
             target.parent.mkdir(parents=True, exist_ok=True)
-            source = store().path(version.identifier, resource["path"])
-            write_columns(source.resolve(), target.resolve(), resource)
+            with store().local(version.identifier, resource["path"]) as source:
+                write_columns(source.resolve(), target.resolve(), resource)
 
 
 def make_analysis(version: Version | None = None, **more: Any) -> Analysis:

@@ -69,8 +69,11 @@ KINDS: dict[str, Kind] = {
         ),
         Kind(
             "space",
-            (Slot("animal", (R.ANIMAL, R.GROUP, R.UNIT)), Slot("zone", (R.PLACE, R.OUTCOME))),
-            ("areas",),
+            (
+                Slot("animal", (R.ANIMAL, R.GROUP, R.UNIT)),
+                Slot("zone", (R.PLACE, R.OUTCOME), is_needed=False),
+            ),
+            ("counts", "areas"),
         ),
         Kind(
             "comparison",
@@ -126,7 +129,7 @@ KINDS: dict[str, Kind] = {
         Kind(
             "cohorts",
             (Slot("outcome", (R.OUTCOME,), _NUMBERS), _UNIT, Slot("treatment", (R.TREATMENT,))),
-            ("reference", "versions", "planned"),
+            ("reference", "arm", "versions", "planned"),
         ),
     )
 }
@@ -222,6 +225,14 @@ def checked(request: Request, schema: Mapping[str, Any]) -> Request:
                 "The analysis was not asked.",
                 f"“{name}” is of type {types[name]}.",
                 f"Name a column of type {' or '.join(sorted(slot.types))}.",
+            )
+    for name in request.options.get("counts") or ():
+        if types.get(name) not in _NUMBERS:
+            bounds.refuse(
+                "counts",
+                "The analysis was not asked.",
+                f"“{name[:60]}” is no column of numbers.",
+                "Name the columns that hold the sightings in each zone.",
             )
     return request
 

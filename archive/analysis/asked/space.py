@@ -2,11 +2,15 @@
 
 from collections.abc import Mapping
 
+import numpy as np
+
 from archive.analysis.asked.found import Found, Table
 from archive.analysis.asked.frame import Frame
 from archive.analysis.asked.kinds import Request
 from archive.analysis.behaviour.space import space_use
+from archive.analysis.columns import Coded
 from archive.analysis.gaps import Gap
+from registry.design import bounds
 
 
 def space(frame: Frame, request: Request) -> Found:
@@ -16,10 +20,11 @@ def space(frame: Frame, request: Request) -> Found:
     ----------
     frame : Frame
     request : Request
-        Slots animal and zone; option `areas`, zone to size, all in one unit.
+        Slots animal and zone, a row for each sighting; or option `counts`, the columns that hold
+        the sightings in each zone. Option `areas`, zone to size, all in one unit.
     """
-    animal, zone = frame.words(request.column("animal")), frame.words(request.column("zone"))
     gaps: list[Gap] = []
+    animal, zone = _sightings(frame, request, gaps)
     areas: Mapping[str, float] = request.options.get("areas") or {}
     if not areas:
         gaps.append(
@@ -79,4 +84,32 @@ def space(frame: Frame, request: Request) -> Found:
             ),
         ),
         gaps=(*gaps, *found.gaps),
+    )
+
+
+def _sightings(frame: Frame, request: Request, gaps: list[Gap]) -> tuple[Coded, Coded]:
+    """Give a row for each sighting, however they stand in the table."""
+    animal = frame.words(request.column("animal"))
+    names = tuple(request.options.get("counts") or ())
+    if not names:
+        if not request.column("zone"):
+            bounds.refuse(
+                "zone",
+                "The use of space cannot be computed.",
+                "Neither a column of zones nor columns of counts were named.",
+                "Name the column of the zone, or one column of counts for each zone.",
+            )
+        return animal, frame.words(request.column("zone"))
+    table = np.column_stack([frame.numbers(name) for name in names])
+    good = np.isfinite(table).all(axis=1) & (table >= 0).all(axis=1)
+    if not good.all():
+        gaps.append(
+            Gap(f"{int((~good).sum())} rows are left out.", "A count is missing, or below 0.")
+        )
+    counts = np.rint(table[good]).astype(int)
+    codes = np.repeat(animal.codes[good], counts.sum(axis=1))
+    zones = np.tile(np.arange(len(names), dtype=np.int32), len(counts))
+    return (
+        Coded(codes, animal.words),
+        Coded(np.repeat(zones, counts.ravel()), names),
     )

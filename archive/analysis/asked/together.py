@@ -24,7 +24,11 @@ def cohorts(frames: Mapping[str, Frame], request: Request) -> Found:
     frames : mapping of str to Frame
         Cohort to its table.
     request : Request
-        Slots outcome, unit, treatment; option reference.
+        Slots outcome, unit, treatment; options reference, and arm where there are more than two.
+
+    Notes
+    -----
+    Where every unit of a cohort went through both arms, it gives its mean paired difference.
     """
     gaps: list[Gap] = []
     told: list[Cohort] = []
@@ -36,9 +40,13 @@ def cohorts(frames: Mapping[str, Frame], request: Request) -> Found:
             values = frame.numbers(outcome)
             units = _units(compared(frame, request, values, None, outcome, []))
             arms = arms or _two(units, request)
-            treated, control = (np.array([v for a, v in units if a == arm]) for arm in arms)
-            told.append(difference(name, treated, control, outcome))
-            strata += [(name, arm, value) for arm, value in units if arm in arms]
+            told.append(_cohort(name, units, arms, outcome))
+            is_paired = len({unit for unit, _, _ in units}) < len(units)
+            strata += [
+                (f"{name}, {unit}" if is_paired else name, arm, value)
+                for unit, arm, value in units
+                if arm in arms
+            ]
         except Unsound as refused:
             gaps.append(Gap(f"{name}: {refused.what}", refused.why))
     if arms is None or not told:
@@ -68,24 +76,42 @@ def _cell(value: float | None) -> str:
     return "?" if value is None else f"{value:.4g}"
 
 
-def _units(found: Found) -> list[tuple[str, float]]:
-    """Give arm and value of each unit."""
+type Unit = tuple[str, str, float]
+
+
+def _units(found: Found) -> list[Unit]:
+    """Give name, arm and value of each unit, in each arm that it went through."""
     table = next(one for one in found.tables if one.name == "units")
-    return [(str(row[1]), float(row[2] or 0.0)) for row in table.rows]
+    return [(str(row[0]), str(row[1]), float(row[2] or 0.0)) for row in table.rows]
 
 
-def _two(units: list[tuple[str, float]], request: Request) -> tuple[str, str]:
+def _cohort(name: str, units: list[Unit], arms: tuple[str, str], outcome: str) -> Cohort:
+    """Give what a cohort found: a difference of separate units, or a mean paired difference."""
+    first, second = ({unit: v for unit, a, v in units if a == arm} for arm in arms)
+    both = sorted(first.keys() & second.keys())
+    if not both:
+        return difference(name, np.array([*first.values()]), np.array([*second.values()]), outcome)
+    apart = np.array([first[unit] - second[unit] for unit in both])
+    if len(apart) < 2:
+        bounds.refuse("unit", "This is no replication.", "One unit alone.", "Show it beside.")
+    variance = float(apart.var(ddof=1)) / len(apart)
+    return Cohort(name, float(apart.mean()), variance, outcome, len(both))
+
+
+def _two(units: list[Unit], request: Request) -> tuple[str, str]:
     """Give treatment and reference: the first arm by its name unless one is asked for."""
-    known = sorted({arm for arm, _ in units})
-    asked = str(request.options.get("reference") or "")
+    known = sorted({arm for _, arm, _ in units})
+    asked, named = (str(request.options.get(one) or "") for one in ("reference", "arm"))
     reference = asked if asked in known else known[0]
     others = [one for one in known if one != reference]
+    if named in others:
+        return named, reference
     if len(others) != 1:
         bounds.refuse(
             "treatment",
             "Cohorts are pooled by the difference of two arms.",
             f"There are {len(known)}: {', '.join(known)}.",
-            "Leave rows out, or compare the arms of each cohort by itself.",
+            "Name the arm that is compared with the other.",
         )
     return others[0], reference
 

@@ -272,14 +272,18 @@ for name in names:
 """,
     "space": """
 rows = read(next(iter(ADDRESSES.values())))
-areas = OPTIONS.get("areas") or {
-    one: 1.0 for one in dict.fromkeys(column(rows, "zone")) if one
-}
+counted = OPTIONS.get("counts")
+if counted:
+    sights = [(row[COLUMNS["animal"]], zone, number(row[zone])) for row in rows
+              for zone in counted if all(number(row[one]) >= 0 for one in counted)]
+else:
+    sights = [(row[COLUMNS["animal"]], row[COLUMNS["zone"]], 1) for row in rows]
+areas = OPTIONS.get("areas") or {zone: 1.0 for _, zone, _ in sights if zone}
 ground = sum(areas.values())
 seen = {}
-for animal, zone in zip(column(rows, "animal"), column(rows, "zone")):
+for animal, zone, times in sights:
     if animal and zone in areas:
-        seen.setdefault(animal, dict.fromkeys(areas, 0))[zone] += 1
+        seen.setdefault(animal, dict.fromkeys(areas, 0))[zone] += times
 for animal, own in seen.items():
     total = sum(own.values())
     expected = {zone: total * area / ground for zone, area in areas.items()}
@@ -322,13 +326,23 @@ effects, variances, names = [], [], []
 treated, control = TESTS[0]["compared"].split(" less ") if TESTS else (None, None)
 for name, address in ADDRESSES.items():
     rows = read(address)
-    found = unit_means(numbers(rows, "outcome"), column(rows, "unit"), column(rows, "treatment"))
-    held = {}
-    for arm, value, n in found.values():
-        held.setdefault(arm, []).append(value)
-    if len(held.get(treated, [])) < 2 or len(held.get(control, [])) < 2:
+    found = unit_means(
+        numbers(rows, "outcome"), column(rows, "unit"), column(rows, "treatment"), True
+    )
+    held = {treated: {}, control: {}}
+    for (unit, _), (arm, value, n) in found.items():
+        held.setdefault(arm, {})[unit] = value
+    both = held[treated].keys() & held[control].keys()
+    if len(both) > 1:
+        every = [unit for unit in both if all(unit in one for one in held.values())]
+        apart = np.array([held[treated][unit] - held[control][unit] for unit in every])
+        names.append(name)
+        effects.append(apart.mean())
+        variances.append(apart.var(ddof=1) / len(apart))
         continue
-    one, other = np.array(held[treated]), np.array(held[control])
+    if min(len(held[treated]), len(held[control])) < 2:
+        continue
+    one, other = (np.array(list(held[arm].values())) for arm in (treated, control))
     n, m = len(one), len(other)
     pooled = ((n - 1) * one.var(ddof=1) + (m - 1) * other.var(ddof=1)) / (n + m - 2)
     names.append(name)
