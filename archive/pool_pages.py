@@ -92,7 +92,7 @@ class Asked:
 
 
 def _pool(request: HttpRequest, pk: int) -> PooledTable:
-    rows = PooledTable.objects.select_related("study", "dictionary", "maker")
+    rows = PooledTable.objects.select_related("study", "dictionary__study", "maker")
     return seen_or_404(rows, person_of(request), pk)
 
 

@@ -8,6 +8,7 @@ from archive import (
     extending_pages,
     handing,
     intake_pages,
+    linked_pages,
     pool_pages,
     serving,
     views,
@@ -81,6 +82,8 @@ urlpatterns = [
     path("versions/<slug:slug>/package.zip", serving.package, name="package"),
     path("versions/<slug:slug>/bag.zip", serving.bag, name="bag"),
     path("versions/<slug:slug>/crate.zip", serving.crated, name="crate"),
+    path("versions/<slug:slug>/citation.jsonld", linked_pages.jsonld, name="jsonld"),
+    path("versions/<slug:slug>/linkset.json", linked_pages.link_list, name="linkset"),
     path("versions/<slug:slug>/citation.<str:form>", serving.cite, name="cite"),
 ]
 offer(Study, STUDY_DEEDS, "archive:study_deed")

@@ -7,6 +7,7 @@ from django.db.models import Prefetch, Q
 from django.http import FileResponse, HttpRequest, HttpResponse, JsonResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
+from django.utils.safestring import mark_safe
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
@@ -19,6 +20,7 @@ from archive.engine.findings import Group
 from archive.engine.gathering import count_of
 from archive.exports.citation import text as citation_text
 from archive.exports.licences import licence_of
+from archive.exports.linked import heading, in_page
 from archive.findings_pages import annotated_book_answer, annotated_table_answer, findings_answer
 from archive.forms import DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
 from archive.intakes import is_for_intake, is_named_workbook
@@ -29,6 +31,7 @@ from archive.recipes import recipes_in
 from archive.reported import groups_of, headline, places_of, rows_must, suspicions_of, together
 from archive.rounds import path_of
 from archive.serving import stone_of, version_of, why_closed
+from archive.signposts import linked_data, links_of
 from archive.terms import number_parts
 from registry.errors import Unseen
 from registry.oversight.models import Breach
@@ -159,7 +162,10 @@ def _dataset_page(
     if shown_one is not None and shown_one.state == "held":
         context |= _version_context(shown_one, person)
     status = 200 if shown_one is None or shown_one.state == "held" else 410
-    return render(request, "archive/dataset.html", context, status=status)
+    answer = render(request, "archive/dataset.html", context, status=status)
+    if "links" in context:
+        answer["Link"] = heading(context["links"])
+    return answer
 
 
 def _version_context(version: Version, person: Any) -> dict[str, Any]:
@@ -181,6 +187,10 @@ def _version_context(version: Version, person: Any) -> dict[str, Any]:
         "notes": _notes(summary or {}),
         "copies": copies_of(version) if is_open else [],
         "cited": citation_text(citation(version)),
+        "linked": mark_safe(
+            in_page(linked_data(version, is_open=is_open))
+        ),  # what could end it is escaped
+        "links": links_of(version, is_open=is_open),
         "licence": licence_of(version.licence),
         "others": [
             resource

@@ -39,6 +39,8 @@ PUBLIC = {
     "archive/versions/<slug:slug>/bag.zip",
     "archive/versions/<slug:slug>/crate.zip",
     "archive/versions/<slug:slug>/citation.<str:form>",
+    "archive/versions/<slug:slug>/citation.jsonld",
+    "archive/versions/<slug:slug>/linkset.json",
     "oversight/concerns/raise/",
     "oversight/concerns/follow/",
     "morning/off/<str:signed>/",
