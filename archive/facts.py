@@ -14,6 +14,7 @@ from registry.approvals.standing import covered_days
 from registry.oversight.bars import is_passed
 from registry.oversight.facts import is_of_quarantine, is_watching_only
 from registry.oversight.models import Enrolment
+from registry.people.models import Person
 from registry.projects.models import Plan, Project, RecordingRule
 
 _BY_INTERVAL = {RecordingRule.INSTANTANEOUS, RecordingRule.ONE_ZERO}
@@ -22,7 +23,8 @@ _BY_INTERVAL = {RecordingRule.INSTANTANEOUS, RecordingRule.ONE_ZERO}
 def facts_of(project: Project) -> RegisterFacts:
     """Give what the register knows of a project, without Django; some twenty queries.
 
-    Observers are known by their code in the project: names have no place in data.
+    Observers are known by their code in the project. Names have no place in data: they go along
+    to be found there.
     """
     enrolments = list(project.enrolments.all())
     return RegisterFacts(
@@ -36,6 +38,7 @@ def facts_of(project: Project) -> RegisterFacts:
         sessions=tuple(_held(project)),
         planned=tuple(_planned(project)),
         versions=tuple(_versions(project)),
+        people=tuple(Person.objects.real().order_by("pk").values_list("name", flat=True)),
         every_s=planned_every_s(project),
     )
 

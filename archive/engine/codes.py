@@ -43,6 +43,10 @@ def _cell(at: Place) -> str:
     return f"row {at.row}, {column}" if at.row else column
 
 
+def _column(at: Place) -> str:
+    return f"column “{at.field}”" if at.field else "the column"
+
+
 def _row(at: Place) -> str:
     return "each of these rows" if at.is_many else f"row {at.row}"
 
@@ -466,6 +470,23 @@ _UNUSUAL = [
         lambda at: (
             f"Look up {_cell(at)} in your notes, and its unit in the dictionary. If it is right,"
             " leave it as it is."
+        ),
+    ),
+    (
+        "personal-data",
+        "Something that tells of a person",
+        lambda at: (
+            f"Put the person's code in its place in {_column(at)}, or leave it out: who a code"
+            " stands for is kept by the register, apart from the data. If it must stay, say why in"
+            " the deposit's note, and have access restricted."
+        ),
+    ),
+    (
+        "personal-column",
+        "A column about persons",
+        lambda at: (
+            f"See whether {_column(at)} is needed. Put codes in it, as the project's members have"
+            " them, or leave it out and ask your supervisor to take it out of the dictionary."
         ),
     ),
     (

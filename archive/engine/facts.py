@@ -85,6 +85,8 @@ class RegisterFacts:
         Codes of the project's observers.
     versions : tuple of Published or None
         Of the study's dictionary.
+    people : tuple of str or None
+        Names of those whom the register knows, which have no place in data.
     every_s : int or None
         Seconds from one planned scan to the next, where the plan has scans.
     """
@@ -99,6 +101,7 @@ class RegisterFacts:
     sessions: tuple[Held, ...] | None = None
     planned: tuple[Planned, ...] | None = None
     versions: tuple[Published, ...] | None = None
+    people: tuple[str, ...] | None = None
     every_s: int | None = None
 
     def to_json(self) -> str:
@@ -127,6 +130,7 @@ class RegisterFacts:
             sessions=_each(shape["sessions"], _held),
             planned=_each(shape["planned"], lambda item: Planned(**item)),
             versions=_each(shape.get("versions"), _published),
+            people=_each(shape.get("people"), str),
             every_s=shape.get("every_s"),
         )
 

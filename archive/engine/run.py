@@ -27,6 +27,7 @@ from archive.engine.descriptor import (
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Finding, Verdict
 from archive.engine.limits import Limits
+from archive.engine.personal import look_through
 from archive.engine.reading import Scan, begin_table, scan_file
 from archive.engine.reports import FileReport, Report, Sink
 from archive.engine.table import crashed
@@ -97,6 +98,7 @@ def check(
                 package,
                 partial(open_package, whole, place, sink),
             )
+            sink.take_all(_personal(whole, place, files, facts))
     if progress:
         progress(1.0)
     return sink.report(files.tables, files.others)
@@ -227,6 +229,18 @@ def _declared(place: Path, name: str, resource: Mapping[str, Any], scan: Scan) -
     if not is_table(resource) and isinstance(count, int) and count != scan.bytes:
         message = f"“{name}” has {scan.bytes:,} bytes; {count:,} are declared."
         yield found("byte-count", message, table=name)
+
+
+def _personal(
+    whole: Descriptor, folder: Path, files: Files, facts: RegisterFacts | None
+) -> Iterator[Finding]:
+    """Look through each table that could be read for what tells of persons."""
+    people = (facts.people if facts is not None else None) or ()
+    read = {table.name for table in files.tables}
+    for resource in whole["resources"]:
+        place = inside(folder, resource["path"]) if is_table(resource) else None
+        if place is not None and resource["name"] in read:
+            yield from look_through(place, resource, people)
 
 
 def _hashed(place: Path, name: str, algorithm: str, digest: str) -> Iterator[Finding]:

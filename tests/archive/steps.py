@@ -19,8 +19,10 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django_tasks_db.models import DBTaskResult
 
 from archive import acceptance, actions, forms, sealing, tasks
+from archive.copies import actions as copying
+from archive.copies import rounds
 from archive.models import DepositFile, Version
-from archive.storage import making, quarantine
+from archive.storage import making, quarantine, store
 from archive.storage.quarantine import Quarantine
 from archive.storage.store import Store
 from archive.storage.workbench import shutil as workbench_shutil
@@ -91,6 +93,27 @@ ACCEPTANCE = (
     Step("the version is written to the index", index, "write"),
     Step("the deed is recorded", actions, "record"),
     Step("the transaction is committed", BaseDatabaseWrapper, "commit"),
+)
+REPLICATION = (
+    Step("the first copy is read", rounds, "faults_in"),
+    Step("the second store is made ready", Store, "_prepare"),
+    Step("the object is copied to its workbench", store, "copy_whole"),
+    Step("the copy is read back", store, "read_back"),
+    Step("the copy is renamed into the store", Store, "_move_in"),
+    Step("the workbench is cleared", workbench_shutil, "rmtree"),
+    Step("the deed is recorded", copying, "record"),
+    Step("the transaction is committed", BaseDatabaseWrapper, "commit"),
+)
+MENDING = (
+    Step("the copy is read", rounds, "faults_of"),
+    Step("the damage is recorded", copying, "find_damaged"),
+    Step("the damaged object is set aside", Store, "set_aside"),
+    Step("the other copy is read", rounds, "faults_in"),
+    Step("the object is copied to the workbench", store, "copy_whole"),
+    Step("the copy is read back", store, "read_back"),
+    Step("the copy is renamed into the store", Store, "_move_in"),
+    Step("the mended copy is read", rounds, "faults_of", nth=2),
+    Step("the mending is recorded", copying, "mend_copy"),
 )
 
 

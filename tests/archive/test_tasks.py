@@ -380,7 +380,7 @@ def test_the_site_goes_on_where_broken_off_checks_cannot_be_looked_after(
     def fail() -> int:
         raise fault
 
-    monkeypatch.setattr(serve, "take_up_again", fail)
+    monkeypatch.setattr(serve.tasks, "take_up_again", fail)
     serve.Command._take_up_again()
     assert "tried again" in caplog.text
 
