@@ -54,7 +54,6 @@ SLOTS: dict[str, tuple[Words, Words]] = {
         _("Treatment"),
         _("Leave it empty to take the arms from the register’s draw, once revealed."),
     ),
-    "block": (_("Block"), ""),
     "mass": (_("Mass"), ""),
     "fertile": (_("Fertile eggs"), ""),
     "hatched": (_("Hatched"), ""),
@@ -175,6 +174,7 @@ class AskAnalysis(DeedForm):
 
     def _offer_slots(self, kind: Kind, table: Mapping[str, Any]) -> None:
         guessed = proposed(kind, table["schema"])
+        by_object = self.is_bound and "columns" in self.data
         made: dict[str, forms.Field] = {}
         for slot in kind.slots:
             label, said = SLOTS[slot.name]
@@ -187,7 +187,7 @@ class AskAnalysis(DeedForm):
                 label=label,
                 help_text=said,
                 choices=[("", "—"), *((name, name) for name in names)],
-                required=False,
+                required=slot.is_needed and not by_object,
                 initial=guessed.get(slot.name, ""),
             )
         first = {name: self.fields[name] for name in ("sort", "table", "title")}

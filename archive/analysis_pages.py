@@ -15,6 +15,9 @@ from registry.printing.pictures import MEDIA, picture_answer
 from registry.saying import number_said
 from registry.web import acts_on, deed_view, person_of, seen_or_404
 
+LONG = 14
+"""Rows above which a table is folded."""
+
 analysis_deed = deed_view(Analysis, ANALYSIS_DEEDS)
 
 
@@ -60,6 +63,7 @@ def _shown(table: dict[str, Any]) -> dict[str, Any]:
     return {
         "name": table["name"],
         "title": table["title"],
+        "is_long": len(rows) > LONG,
         "heads": list(zip(table["heads"], numeric, strict=True)),
         "rows": [
             (_cell(row[0]), list(zip(map(_cell, row[1:]), numeric[1:], table["heads"][1:],
@@ -84,6 +88,7 @@ def _test(test: dict[str, Any]) -> dict[str, Any]:
         "low": _cell(test["low"]),
         "high": _cell(test["high"]),
         "figures": figures,
+        "has_ends": test["low"] is not None or test["high"] is not None,
         "p": _cell(test["p"]),
         "smallest_p": _cell(test["smallest_p"]),
     }

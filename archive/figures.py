@@ -30,6 +30,7 @@ class Figure:
 def figures_of(analysis: Analysis) -> list[Figure]:
     """Give the figures of what an analysis found; none where it found nothing to draw."""
     tables = {one["name"]: one for one in analysis.result.get("tables", [])}
+    tables["tests"] = {"rows": analysis.result.get("tests", [])}
     found = []
     for name, draw in _DRAWN.items():
         if name in tables and tables[name]["rows"]:
@@ -139,6 +140,11 @@ def _cohorts(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
     rows = [
         drawings.Found(str(row[0]), row[2], _ends(row[3], row[4]), row[5] or 0.0)
         for row in table["rows"]
+    ]
+    rows += [
+        drawings.Found(_("together"), one["effect"], _ends(one["low"], one["high"]))
+        for one in tables["tests"]["rows"]
+        if one["name"] == "pool"
     ]
     said = _("What each cohort found, and what they say together")
     return Figure("cohorts", said, drawings.forest(rows, table["title"]))

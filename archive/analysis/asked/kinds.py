@@ -82,7 +82,6 @@ KINDS: dict[str, Kind] = {
                 Slot("of", (), _NUMBERS, is_needed=False),
                 _UNIT,
                 _ARM,
-                Slot("block", (), is_needed=False),
             ),
             _BESIDE,
         ),
