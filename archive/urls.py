@@ -6,6 +6,7 @@ from archive import (
     analysis_pages,
     dictionary_pages,
     extending_pages,
+    field_pages,
     handing,
     intake_pages,
     linked_pages,
@@ -26,6 +27,8 @@ urlpatterns = [
     path("<int:pk>/", views.dataset, name="dataset"),
     path("ark/<str:name>/", views.ark, name="ark"),
     path("<int:pk>/next/", dictionary_pages.next_cohort, name="next_cohort"),
+    path("fields/", field_pages.fields, name="fields"),
+    path("fields/<str:mark>/", field_pages.field, name="field"),
     path("dictionaries/", dictionary_pages.dictionary_list, name="dictionaries"),
     path("dictionaries/<int:pk>/", dictionary_pages.dictionary, name="dictionary"),
     path(

@@ -24,8 +24,11 @@ def _words(part: Mapping[str, Any]) -> Iterator[str]:
         yield from _words(field)
 
 
-def field_parts(descriptor: Mapping[str, Any]) -> list[Part]:
-    """Give each field that has a permanent id, with all the words by which it is looked for."""
+def field_parts(descriptor: Mapping[str, Any], about: str = "") -> list[Part]:
+    """Give each field that has a permanent id, with all the words by which it is looked for.
+
+    `about` is what is said of all of them: the study, its animal, its procedures.
+    """
     parts = {}
     for table in descriptor.get("resources") or ():
         schema = table.get("schema")
@@ -33,7 +36,7 @@ def field_parts(descriptor: Mapping[str, Any]) -> list[Part]:
             if identifier := str(field.get(FIELD_ID) or ""):
                 anchor = f"field-{identifier}"
                 title = str(field.get("title") or field["name"])
-                text = "\n".join(word for word in _words_of_field(field, table) if word)
+                text = "\n".join(word for word in (*_words_of_field(field, table), about) if word)
                 parts[anchor] = Part(anchor, title, text)
     return list(parts.values())
 

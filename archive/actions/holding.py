@@ -548,6 +548,9 @@ def accept_deposit(
         is_published=True,
     )
     search.write(version)
+    newest = dataset.project.study.dictionaries.order_by("-number").first()
+    if newest is not None:
+        search.write(newest)  # its fields are found by the procedures of what was published
     record(
         Verb.DEPOSIT_ACCEPT,
         deposit,

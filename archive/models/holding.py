@@ -52,7 +52,12 @@ class Dictionary(models.Model):
 
     def search_parts(self) -> list[Part]:
         """Give its fields, each to be found by itself."""
-        return field_parts(self.descriptor)
+        study = self.study
+        # A plan is for few eyes; what was done is told with the data.
+        told = study.projects.filter(dataset__versions__is_published=True)
+        procedures = told.values_list("plan__procedures__name", flat=True)
+        about = [study.title, study.taxon.searched_by if study.taxon else "", *procedures]
+        return field_parts(self.descriptor, " ".join(dict.fromkeys(filter(None, about))))
 
     def search_elders(self) -> Any:
         """Give the study's earlier versions: a field is found in the newest that has it."""

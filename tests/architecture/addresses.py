@@ -10,6 +10,7 @@ from django.db.models import Model
 from django.urls import URLPattern, URLResolver, get_resolver, resolve
 
 from archive.columnar import copy_of, tables_in
+from archive.dictionaries import fields_by_id
 from archive.forms import DEPOSIT_DEEDS
 from archive.handing import FORMS
 from archive.models import Analysis, Deposit, DepositFile, Dictionary, Version
@@ -198,6 +199,9 @@ OTHERS: dict[str, Callable[[Site], Any]] = {
     "morning/off/<str:signed>/": lambda site: {"signed": off_link(site[Person]).split("/")[-2]},
     "calendar/<slug:secret>.ics": lambda site: {"secret": new_secret(site[Person])},
     "archive/ark/<str:name>/": lambda site: {"name": site[Version].identifier.split("/")[-1]},
+    "archive/fields/<str:mark>/": lambda site: {
+        "mark": next(iter(fields_by_id(site[Dictionary].descriptor)))
+    },
     "archive/dictionaries/<int:pk>/<str:table>.csv": lambda site: {
         "pk": site[Dictionary].pk,
         "table": site[Dictionary].descriptor["resources"][0]["name"],
