@@ -21,6 +21,7 @@ from archive.engine.descriptor import (
     is_table,
     read_descriptor,
 )
+from archive.engine.exact_places import generalisations
 from archive.engine.intake import Recipe
 from archive.exports import citation as cited
 from archive.exports.descriptor import (
@@ -275,7 +276,7 @@ def _descriptor(
     assert deposit.checked_at is not None
     tables = {one["name"]: one for one in deposit.summary["tables"]}
     study = deposit.dataset.project.study
-    said = submitted.get("description")
+    told = submitted.get("description")
     facts = VersionFacts(
         identifier=identifier,
         title=deposit.dataset.title,
@@ -294,7 +295,7 @@ def _descriptor(
             for resource in submitted["resources"]
             if is_table(resource)
         ),
-        description=said if isinstance(said, str) and said else study.aim,
+        description=told if isinstance(told, str) and told else study.aim,
         homepage=f"{settings.SITE_ADDRESS}/archive/versions/{slug}/",
         sources=tuple(
             Source(str(one), f"{settings.SITE_ADDRESS}{one.get_absolute_url()}", one.number)
@@ -322,6 +323,8 @@ def _descriptor(
     whole["x:ledger"] = checked
     if deposit.pool is not None:
         whole[POOLED] = _pooled(deposit.pool, deposit)
+    if said := generalisations(submitted["resources"]):
+        whole["x:dataGeneralizations"] = said
     made: dict[str, Any] = json.loads(descriptor_text(whole))
     return made
 

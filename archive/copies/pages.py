@@ -10,6 +10,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from archive.copies.models import Copy, StoreRun
+from archive.copies.reviewing import to_review, years_kept
 from archive.copies.rounds import SECOND, stores, without_copy
 from archive.models import Version
 from registry.permissions import Verb, allowed, require
@@ -32,6 +33,8 @@ def look(request: HttpRequest) -> HttpResponse:
         "mended": copies.exclude(aside="").select_related("version__dataset").order_by("-pk")[:20],
         "versions": Version.objects.filter(is_published=True).exclude(state="erased").count(),
         "every_days": settings.SCRUB_DAYS,
+        "years": years_kept(),
+        "to_review": list(to_review()[:100]),
         "page": page_of(request, StoreRun.objects.all()),
     }
     return render(request, "archive/copies.html", context)

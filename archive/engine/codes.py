@@ -490,6 +490,15 @@ _UNUSUAL = [
         ),
     ),
     (
+        "exact-place",
+        "Places told exactly",
+        lambda at: (
+            f"Where the animals are kept, leave {_column(at)} as it is. Where they live free and"
+            " their kind is threatened, round it to 0.1 or 0.01 degree, and have the dictionary say"
+            " how far under “x:generalised”."
+        ),
+    ),
+    (
         "later-code",
         "A behaviour before it was in the ethogram",
         lambda at: (

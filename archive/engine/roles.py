@@ -9,6 +9,7 @@ UNIT = "x:unit"
 FIELD_ID = "x:fieldId"
 ETHOGRAM = "x:ethogram"
 PLAUSIBLE = "x:plausible"
+GENERALISED = "x:generalised"
 
 
 class FieldRole(StrEnum):

@@ -24,6 +24,7 @@ from archive.engine.descriptor import (
     pin,
     read_descriptor,
 )
+from archive.engine.exact_places import exact_places
 from archive.engine.facts import RegisterFacts
 from archive.engine.findings import Finding, Verdict
 from archive.engine.limits import Limits
@@ -98,7 +99,7 @@ def check(
                 package,
                 partial(open_package, whole, place, sink),
             )
-            sink.take_all(_personal(whole, place, files, facts))
+            sink.take_all(_sensitive(whole, place, files, facts))
     if progress:
         progress(1.0)
     return sink.report(files.tables, files.others)
@@ -231,16 +232,17 @@ def _declared(place: Path, name: str, resource: Mapping[str, Any], scan: Scan) -
         yield found("byte-count", message, table=name)
 
 
-def _personal(
+def _sensitive(
     whole: Descriptor, folder: Path, files: Files, facts: RegisterFacts | None
 ) -> Iterator[Finding]:
-    """Look through each table that could be read for what tells of persons."""
+    """Look through each table that could be read for what tells of persons and exact places."""
     people = (facts.people if facts is not None else None) or ()
     read = {table.name for table in files.tables}
     for resource in whole["resources"]:
         place = inside(folder, resource["path"]) if is_table(resource) else None
         if place is not None and resource["name"] in read:
             yield from look_through(place, resource, people)
+            yield from exact_places(place, resource)
 
 
 def _hashed(place: Path, name: str, algorithm: str, digest: str) -> Iterator[Finding]:

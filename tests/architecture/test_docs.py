@@ -1,5 +1,6 @@
 """DEVELOPERS.md says what the code says."""
 
+import ast
 from pathlib import Path
 
 import pytest
@@ -60,3 +61,17 @@ def test_the_places_that_the_document_names_are_there() -> None:
     assert len(named) > 15
     missing = sorted(path for path in named if not (ROOT / path).exists())
     assert missing == []
+
+
+def test_each_test_that_the_document_names_is_there() -> None:
+    """A test is named by its file and itself: `test_docs::test_the_table_stands_there…`."""
+    text = DEVELOPERS.read_text(encoding="utf-8")
+    named = {word for word in text.split("`")[1::2] if word.startswith("test_") and "::" in word}
+    there = {
+        f"{path.stem}::{node.name}"
+        for path in (ROOT / "tests").rglob("test_*.py")
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.FunctionDef)
+    }
+    assert len(named) > 30
+    assert named - there == set()

@@ -20,12 +20,14 @@ from archive.acceptance import erase
 from archive.actions import withdraw_version
 from archive.copies.examining import faults_of
 from archive.copies.models import Copy, StoreRun
+from archive.copies.reviewing import to_review
 from archive.copies.rounds import FIRST, SECOND, go_round, make_copy
 from archive.copies.tasks import copy_version, enqueue_when_due, noted_round, scrub_copies
 from archive.models import Version
 from archive.places import second_store, store
 from registry.ledger import proof
 from registry.ledger.models import Entry
+from registry.oversight.models import RetentionRule
 from registry.permissions import Role, Verb
 from tests.worlds.archive import make_version
 from tests.worlds.people import make_person
@@ -297,3 +299,20 @@ def test_a_second_copy_in_an_object_store_mends_a_disk_and_is_mended_by_it(
     assert run.read == 1
     assert "It does not answer" in said[0]
     assert not Copy.objects.damaged().exists()
+
+
+def test_a_dataset_past_its_least_time_is_to_be_reviewed_and_stays(client: Client) -> None:
+    version = make_version()
+    client.force_login(make_person(Role.STEWARD))
+    assert list(to_review()) == []
+    RetentionRule.objects.create(code="data", record="data", years=10, counted_from="use")
+    assert "kept for 10 years" in client.get("/archive/copies/").content.decode()
+    with time_machine.travel(timezone.now() + timedelta(days=3652)):
+        assert list(to_review()) == []
+    with time_machine.travel(timezone.now() + timedelta(days=3654)):
+        assert list(to_review()) == [version.dataset]
+        client.force_login(make_person(Role.STEWARD))
+        page = client.get("/archive/copies/")
+        assert list(page.context["to_review"]) == [version.dataset]
+        assert version.dataset.title in page.content.decode()
+    assert Version.objects.get().state == "held"
