@@ -22,13 +22,14 @@ from registry.desk.designing.api import VIEWS as DESIGN
 from registry.desk.designing.taking import DESIGN_DEEDS
 from registry.ledger.api import OFFERED as LEDGER
 from registry.oversight.api import OFFERED as OVERSIGHT
+from registry.oversight.api import lifetime
 from registry.oversight.forms import PROJECT_DEEDS as OVERSIGHT_OF_A_PROJECT
 from registry.people.api import OFFERED as PEOPLE
 from registry.projects.api import OFFERED as PROJECTS
 from registry.projects.api import ProjectViewSet, StudyViewSet
 from registry.questions.api import OFFERED as QUESTIONS
 from registry.questions.api import QuestionViewSet
-from registry.rest import Router, extend
+from registry.rest import Router, extend, look_at
 
 extend(AnimalViewSet, AFAR_OF_AN_ANIMAL)
 extend(EggCaseViewSet, AFAR_OF_A_CASE)
@@ -40,6 +41,8 @@ extend(ProjectViewSet, OVERSIGHT_OF_A_PROJECT)
 extend(ProjectViewSet, DESIGN_DEEDS)
 extend(StudyViewSet, ARCHIVE_OF_A_STUDY)
 extend(ProjectViewSet, ARCHIVE_OF_A_PROJECT)
+look_at(AnimalViewSet, lifetime)
+look_at(GroupViewSet, lifetime)
 
 router = Router()
 for offered in (

@@ -496,3 +496,9 @@ def extend(viewset: type[ObjectViewSet[Any]], deeds: Deeds) -> None:
     viewset.deeds = {**viewset.deeds, **deeds}
     for path, deed in deeds.items():
         setattr(viewset, f"do_{path}", _verb(path, deed))
+
+
+def look_at(viewset: type[LookViewSet[Any]], *looks: Callable[..., Response]) -> None:
+    """Add what a higher slice tells of this kind of object; each is a DRF action."""
+    for look in looks:
+        setattr(viewset, look.__name__, look)

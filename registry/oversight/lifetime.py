@@ -14,6 +14,7 @@ from registry.approvals.rules.reuse import EarlierUse, NextUse, Reuse, reuse
 from registry.oversight.facts import loads_of, subject_of
 from registry.oversight.models import AdverseEvent, Breach, Enrolment, Use
 from registry.oversight.returns import Regulated
+from registry.permissions import Actor, Verb, reach, require
 from registry.projects.models import Project, Severity
 
 
@@ -55,6 +56,12 @@ class Lifetime:
         """The highest class on the scale that it reached anywhere, in words."""
         reached = [one.severity for one in self.stretches if one.severity is not None]
         return str(Severity(max(reached)).label) if reached else ""
+
+
+def require_lifetimes(person: Actor) -> None:
+    """Refuse whoever may not see the uses of every project: a lifetime holds them all."""
+    if reach(Use, person, Verb.USE_SEE) is not True:
+        require(person, Verb.USE_REVIEW)
 
 
 def lifetime_of(subject: Animal | Group, jurisdiction: str = "uk") -> Lifetime:

@@ -1,6 +1,6 @@
 """Every address of the site, as everyone: what may be seen is, and nothing breaks."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
@@ -13,7 +13,8 @@ from rest_framework.test import APIClient
 
 from archive.models import Version
 from registry import notes
-from registry.permissions import SEE, Verb, kind_of, may
+from registry.oversight.models import Use
+from registry.permissions import SEE, Verb, kind_of, may, reach
 from registry.web import Deed
 from tests.architecture.addresses import Address, addresses, by_page, captures_for, said
 from tests.worlds.site import Site, make_site
@@ -220,6 +221,17 @@ def verb_at(viewset: Any, action: str) -> Verb | None:
     return viewset.creates.verb if action == "create" else None
 
 
+def _sees_all_uses(person: Any) -> bool:
+    return reach(Use, person, Verb.USE_SEE) is True or may(person, Verb.USE_REVIEW)
+
+
+STERNER: Mapping[str, Callable[[Any], bool]] = {
+    "lifetime": _sees_all_uses,
+    "unpublished": lambda person: may(person, Verb.USE_REVIEW),
+}
+"""Looks of the API that tell more than the object by itself, and who may have them."""
+
+
 def wanted_of_api(person: Any, verb: Verb | None, about: Model | None, is_public: bool) -> set[int]:
     """Give the answers that the table leaves open to this caller."""
     if not getattr(person, "is_authenticated", False):
@@ -254,6 +266,8 @@ def test_every_address_of_the_api_answers_everyone_as_the_table_says() -> None:
             verb = verb_at(viewset, action)
             for name, caller in callers.items() if method != "head" else ():
                 wanted = wanted_of_api(site.people[name], verb, about, is_public)
+                if wanted == {200} and not STERNER.get(action, bool)(site.people[name]):
+                    wanted = {403}
                 answer = asked(caller, method, path)
                 looks += 1
                 if isinstance(answer, str) or answer.status_code not in wanted:

@@ -9,10 +9,10 @@ from django.shortcuts import render
 from registry.animals.models import Animal, Group
 from registry.oversight.account import account_of
 from registry.oversight.forms.welfare import EVENT_DEEDS
-from registry.oversight.lifetime import lifetime_of
-from registry.oversight.models import AdverseEvent, Use
+from registry.oversight.lifetime import lifetime_of, require_lifetimes
+from registry.oversight.models import AdverseEvent
 from registry.oversight.views.lists import in_project, narrowed
-from registry.permissions import Verb, allowed, reach, require
+from registry.permissions import Verb, allowed, require
 from registry.projects.models import Project
 from registry.web import acts_on, deed_view, page_of, person_of, seen_or_404
 
@@ -77,8 +77,7 @@ _ACCOUNTED = {"report_event", "record_deviation", "log_time"}
 def _lifetime(request: HttpRequest, model: Any, pk: int) -> HttpResponse:
     person = person_of(request)
     subject = seen_or_404(model.objects.select_related("taxon"), person, pk)
-    if reach(Use, person, Verb.USE_SEE) is not True:  # it holds what every project did
-        require(person, Verb.USE_REVIEW)
+    require_lifetimes(person)
     context = {"subject": subject, "life": lifetime_of(subject)}
     return render(request, "oversight/lifetime.html", context)
 

@@ -3,6 +3,7 @@
 import csv
 import io
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 import time_machine
@@ -26,6 +27,7 @@ from tests.worlds.people import make_person
 
 pytestmark = pytest.mark.django_db
 YEAR = timezone.localdate().year
+UNPUBLISHED = "/api/v1/year-returns/unpublished/"
 LATER = datetime(YEAR + 1, 1, 20, 12, tzinfo=UTC)
 
 
@@ -200,6 +202,10 @@ def test_a_year_is_published_when_it_is_over_and_whole_and_a_revision_keeps_both
         page = Client()
         page.force_login(curator)
         shown = page.get(second.get_absolute_url()).content.decode()
+        told: Any = page.get(UNPUBLISHED, {"year": YEAR})
+        assert (told.json()["newest_edition"], told.json()["changed"]) == (second.pk, [])
+        refused: Any = page.get(UNPUBLISHED, {"year": "1066"})
+        assert (refused.status_code, "1066" in refused.json()["why"]) == (422, True)
         paper = page.get(f"{second.get_absolute_url()}return.pdf")
         assert paper.content.startswith(b"%PDF")
         assert "What differs" in shown
@@ -216,6 +222,8 @@ def test_the_page_names_what_is_missing_and_the_files_hold_the_same_rows() -> No
     page = curator.get("/oversight/returns/", {"year": YEAR}).content.decode()
     assert "What is missing before it can be published" in page
     assert str(world.project) in page
+    missing: Any = curator.get(UNPUBLISHED, {"year": YEAR})
+    assert missing.json()["missing"]["projects"] == [world.project.pk]
     say(world)
     answer = curator.get("/oversight/returns/return.csv", {"year": YEAR})
     body = b"".join(answer).decode()  # type: ignore[arg-type]  # why: it is streamed
@@ -223,7 +231,11 @@ def test_the_page_names_what_is_missing_and_the_files_hold_the_same_rows() -> No
     assert (row["species"], row["severity"], row["procedures"]) == ("other-fish", "1", "2")
     paper = curator.get("/oversight/returns/return.pdf", {"year": YEAR})
     assert paper.content.startswith(b"%PDF")
+    told: Any = curator.get(UNPUBLISHED, {"year": YEAR})
+    rows = [["other-fish", "applied-welfare", "born-not-authorised", 1, False, 2]]
+    assert (told.json()["rows"], told.json()["procedures"]) == (rows, 2)
     student = Client()
     student.force_login(world.student)
     assert student.get("/oversight/returns/return.csv", {"year": YEAR}).status_code == 403
+    assert student.get(UNPUBLISHED, {"year": YEAR}).status_code == 403
     assert row["year"] == str(YEAR)

@@ -1,6 +1,7 @@
 """Adverse events, deviations, keeper time, and what an animal went through in all its life."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -154,8 +155,21 @@ def test_a_lifetime_holds_every_project_and_tells_regulated_work_from_watching()
     page.force_login(make_person(Role.VET))
     shown = page.get(f"/oversight/lifetime/animals/{ray.pk}/").content.decode()
     assert "Before it is used again" in shown
+    told: Any = page.get(f"/api/v1/animals/{ray.pk}/lifetime/")
+    lived = told.json()
+    assert [(part["is_regulated"], part["severity"]) for part in lived["stretches"]] == [
+        (True, 2),
+        (False, 1),
+    ]
+    assert (lived["regulated"], lived["highest"], lived["events"]) == (
+        1,
+        "moderate",
+        [life.events[0].pk],
+    )
+    assert lived["against"] == list(life.again.against)
     page.force_login(first.student)
     assert page.get(f"/oversight/lifetime/animals/{ray.pk}/").status_code == 403
+    assert page.get(f"/api/v1/animals/{ray.pk}/lifetime/").status_code == 403
 
 
 def test_a_lifetime_costs_as_many_queries_for_many_uses_as_for_one() -> None:
