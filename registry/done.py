@@ -180,6 +180,8 @@ DONE: dict[Verb, str | Promise] = {
     Verb.ADVERSE_EVENT_ASSESS: _("The event was assessed."),
     Verb.PROJECT_RECORD_DEVIATION: _("The deviation was recorded."),
     Verb.PROJECT_LOG_TIME: _("The keeper time was logged."),
+    Verb.TRAINING_RULE_SET: _("The training is asked for from that day on."),
+    Verb.TRAINING_RULE_END: _("The training is asked for no longer; what lacked it stays told."),
     Verb.REST_RULE_SET: _("The rule of rest was set."),
     Verb.REST_RULE_END: _("The rule of rest was ended; what passed it before stays on record."),
     Verb.AUDIT_OPEN: _("The audit was opened."),

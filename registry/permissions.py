@@ -278,6 +278,9 @@ class Verb(TextChoices):
     REST_RULE_SEE = "rest_rule.see", "see the rules of rest"
     REST_RULE_SET = "rest_rule.set", "set a rule of rest"
     REST_RULE_END = "rest_rule.end", "end a rule of rest"
+    TRAINING_RULE_SEE = "training_rule.see", "see which training procedures ask for"
+    TRAINING_RULE_SET = "training_rule.set", "ask for a training before a procedure"
+    TRAINING_RULE_END = "training_rule.end", "ask for a training no longer"
     PROJECT_SAY_PURPOSE = "project.say_purpose", "say what regulated work is for"
     ENROLMENT_SAY_ORIGIN = "enrolment.say_origin", "say where an animal was born"
     YEAR_RETURN_SEE = "year_return.see", "see the yearly returns"
@@ -814,6 +817,9 @@ TABLE: tuple[Row, ...] = (
     _rows(V.REST_RULE_SEE, _ALL),
     _rows(V.REST_RULE_SET, {R.CURATOR, R.VET}),
     _rows(V.REST_RULE_END, {R.CURATOR, R.VET}),
+    _rows(V.TRAINING_RULE_SEE, _ALL),
+    _rows(V.TRAINING_RULE_SET, {R.CURATOR, R.VET}),
+    _rows(V.TRAINING_RULE_END, {R.CURATOR, R.VET}),
     _rows(V.PROJECT_SAY_PURPOSE, {R.CURATOR}),
     _rows(V.PROJECT_SAY_PURPOSE, _ALL, _LEAD),
     _rows(V.ENROLMENT_SAY_ORIGIN, {R.CURATOR}),
@@ -1031,6 +1037,7 @@ FROM_NOTHING = frozenset(
         Verb.CONCERN_FOLLOW,
         Verb.AUDIT_OPEN,
         Verb.REST_RULE_SET,
+        Verb.TRAINING_RULE_SET,
         Verb.YEAR_RETURN_PUBLISH,
         Verb.BREACH_OPEN,
         Verb.VOCABULARY_LOAD,

@@ -102,7 +102,7 @@ class NeedsOf:
             "approvals": [(one, facts_of(one)) for one in approvals.order_by("pk")],
             "students": students,
             "agreements": list(project.agreements.all()),
-            "inductions": list(Induction.objects.filter(person__in=people)),
+            "inductions": list(Induction.objects.of_places().filter(person__in=people)),
         }
         for name, value in read.items():
             object.__setattr__(self, name, value)
@@ -190,7 +190,7 @@ def inductions_of(projects: Sequence[Project], day: date) -> list[tuple[Project,
         .order_by("pk")
     )
     people = [one.person_id for one in students]
-    inductions = list(Induction.objects.filter(person__in=people))
+    inductions = list(Induction.objects.of_places().filter(person__in=people))
     said = {(one.project_id, one.permission_id): one for one in needs}
     found = []
     for project in projects:

@@ -7,7 +7,7 @@ from django.conf import settings
 from registry.demo.diary import Diary
 from registry.demo.world import World, told
 from registry.people import actions
-from registry.people.models import Institution, Person, the_clock
+from registry.people.models import Institution, Person, Training, the_clock
 from registry.permissions import Role
 
 PASSWORD = "what one tide leaves"  # noqa: S105 - see below
@@ -108,7 +108,8 @@ def _meetings(world: World, row: dict[str, Any]) -> None:
 def _induct(world: World, row: dict[str, Any]) -> None:
     actions.induct_person(
         world.people[row["person"]],
-        about=row["about"],
+        about=row.get("about", ""),
+        training=Training.objects.filter(code=row.get("training")).first(),
         given_on=world.story.day(row["given"]),
         expires_on=world.story.day(row["expires"]),
         by=world.people[row["by"]],

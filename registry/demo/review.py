@@ -11,6 +11,7 @@ from registry.demo.diary import Diary
 from registry.demo.world import World
 from registry.oversight import actions as oversight
 from registry.oversight.models import Breach
+from registry.people.models import Training
 from registry.permissions import Visitor
 
 SEED = "4b7e" * 16
@@ -33,7 +34,7 @@ def write(diary: Diary, world: World) -> None:
     diary.at("2026-11-15 18:35", _harm_in_tank_5, world)
     diary.at("2026-11-16 09:10", _take_up, world)
     diary.at("2026-11-16 11:30", _assess_tank_5, world)
-    diary.at("2026-11-17 09:00", _rest_for_lumpfish, world)
+    diary.at("2026-11-17 09:00", _rules_for_lumpfish, world)
     diary.at("2026-11-23 20:10", _audit_of_contacts, world)
 
 
@@ -174,13 +175,21 @@ def _assess_tank_5(world: World) -> None:
     )
 
 
-def _rest_for_lumpfish(world: World) -> None:
+def _rules_for_lumpfish(world: World) -> None:
     oversight.set_rest_rule(
         taxon=Taxon.objects.get(scientific_name="Cyclopterus lumpus"),
         most=1,
         days=7,
         why="After two nettings in a week the lumpfish of tank 5 hung at the surface. A week "
         "between, until somebody shows that less will do. Our own experience, no source.",
+        from_on=timezone.localdate(),
+        by=world.people["fergus"],
+    )
+    oversight.set_training_rule(
+        procedure=world.procedure("netting"),
+        training=Training.objects.get(code="netting-moving"),
+        why="The fins of tank 5 were frayed by the net. Whoever nets is shown first how a soft net "
+        "and a bag of water are used; the house's code for netting says the same from now on.",
         from_on=timezone.localdate(),
         by=world.people["fergus"],
     )

@@ -215,7 +215,7 @@ def _animals() -> Step:
 
 def _permissions() -> Step:
     kinds = PermissionKind.objects.count()
-    live = Induction.objects.filter(expires_on__gte=timezone.localdate()).count()
+    live = Induction.objects.of_places().filter(expires_on__gte=timezone.localdate()).count()
     return Step(
         name=_("Kinds of permission, and inductions"),
         use=_(

@@ -14,7 +14,7 @@ from registry.animals.models import Taxon
 from registry.approvals.models import PermissionKind
 from registry.errors import Unsound
 from registry.oversight.models import RetentionRule, ReturnCategory
-from registry.people.models import BodyKind
+from registry.people.models import BodyKind, Training
 from registry.permissions import Verb
 from registry.projects.models import Procedure
 from registry.web import Words
@@ -61,6 +61,15 @@ KINDS: tuple[Kind, ...] = (
         _("What is done with animals, with its usual severity and caution."),
         Procedure,
         "code",
+    ),
+    Kind(
+        "trainings",
+        _("trainings"),
+        _("What people are trained in by name, for the house to ask before a procedure."),
+        Training,
+        "code",
+        None,
+        "oversight:training_rules",
     ),
     Kind(
         "permission_kinds",

@@ -24,11 +24,11 @@ from registry.oversight.limits import (
     EventFacts,
     LimitFacts,
     NeededFacts,
-    PaperFacts,
     Span,
     Thing,
 )
-from registry.oversight.models import Use
+from registry.oversight.models import TrainingRule, Use
+from registry.oversight.papers import papers_of, trainings_asked
 from registry.people.models import Induction, Person
 from registry.projects.models import Halt, Plan, Procedure, Project
 
@@ -56,7 +56,8 @@ def needed_by(
 ) -> tuple[NeededFacts, ...]:
     """Give every permission that a project needs and what it holds of it, for an event on a day.
 
-    `people` are those who do the work: where inductions are needed, each of them needs one too.
+    `people` are those who do the work: where inductions are needed, each of them needs one too,
+    and the trainings that the house asks for.
     """
     return Permits(project).on(day, people)
 
@@ -67,6 +68,7 @@ class Permits:
     def __init__(self, project: Project) -> None:
         self._read = NeedsOf(project)
         self._members = list(project.members.all())
+        self._rules = list(TrainingRule.objects.of_those())
         self._inductions: dict[int, list[Induction]] = {}
 
     def on(self, day: date, people: Iterable[Person] = ()) -> tuple[NeededFacts, ...]:
@@ -79,15 +81,18 @@ class Permits:
         }
         doing = list(people)
         self._look_up(doing)
-        return tuple(
+        permissions = tuple(
             _needed(read, kind, day, members, doing, self._inductions)
             for kind in read.kinds
             if kind.pk not in read.needs or read.needs[kind.pk].is_needed
         )
+        return permissions + trainings_asked(self._rules, day, doing, self._inductions)
 
     def _look_up(self, people: list[Person]) -> None:
-        """Read the inductions of people who were not asked about before; one query, or none."""
-        known = {one.person_id for one in self._read.students} | self._inductions.keys()
+        """Read what people had who were not asked about before; one query, or none."""
+        # Of students the inductions are read already, and no training where none is asked for.
+        students = [] if self._rules else [one.person_id for one in self._read.students]
+        known = {*students, *self._inductions}
         new = [one.pk for one in people if one.pk not in known]
         if new:
             self._inductions |= {pk: [] for pk in new}
@@ -106,7 +111,7 @@ def _needed(
     if kind.pk not in read.needs:
         return NeededFacts(kind.name, is_said=False)
     if kind.satisfied_by != PermissionKind.SatisfiedBy.APPROVAL:
-        return NeededFacts(kind.name, papers=_papers(read, kind, day, doing, others))
+        return NeededFacts(kind.name, papers=papers_of(read, kind, day, doing, others))
     asked = [pair for pair in read.approvals if pair[0].permission_id == kind.pk]
     granted = [approval_facts(*pair, members) for pair in asked if pair[1].granted_on is not None]
     return NeededFacts(kind.name, tuple(granted))
@@ -144,34 +149,6 @@ def approval_facts(
             if not line.is_dropped
         ),
     )
-
-
-def _papers(
-    read: NeedsOf,
-    kind: PermissionKind,
-    day: date,
-    doing: list[Person],
-    of_others: dict[int, list[Induction]],
-) -> tuple[PaperFacts, ...]:
-    holders = {
-        one.person_id: one.person
-        for one in read.students
-        if one.began_on <= day and (one.ended_on is None or one.ended_on > day)
-    }
-    spans: dict[int, list[Span]] = {}
-    if kind.satisfied_by == PermissionKind.SatisfiedBy.AGREEMENT:
-        for signed in read.agreements:
-            first = timezone.localdate(signed.signed_at)
-            spans.setdefault(signed.person_id, []).append(Span(first, None))
-    else:
-        # The data are the student's to agree on; safety is everybody's who does the work.
-        others = {one.pk: one for one in doing if one.pk not in holders}
-        rows = [one for pk in others for one in of_others.get(pk, ())]
-        for given in [*read.inductions, *rows]:
-            held = Span(given.given_on, given.expires_on)
-            spans.setdefault(given.person_id, []).append(held)
-        holders |= others
-    return tuple(PaperFacts(str(one), tuple(spans.get(pk, ()))) for pk, one in holders.items())
 
 
 def use_rows(uses: QuerySet[Use]) -> list[UseRow]:

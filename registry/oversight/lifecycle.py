@@ -88,6 +88,13 @@ REST_RULE = Lifecycle(
     reasons=frozenset({"end"}),
 )
 
+TRAINING_RULE = Lifecycle(
+    kind="training rule",
+    first="standing",
+    steps={("standing", "end"): "ended"},
+    reasons=frozenset({"end"}),
+)
+
 ADVERSE_EVENT = Lifecycle(
     kind="adverse event",
     first="reported",

@@ -101,6 +101,8 @@ def margins(
         raise ValueError("margins are of the events of one day, and of at least one")
     found: list[Margin] = []
     for permission in needed:
+        if not any(permission.binds(event) for event in events):
+            continue
         if not permission.is_said:
             said = ("", "nobody has said", None, False)
             found.append(Margin(permission.name, None, Limited.SAID, "", *said))

@@ -14,6 +14,7 @@ from registry.oversight.forms.audits import AUDIT_DEEDS, POINT_DEEDS, SAMPLED_DE
 from registry.oversight.forms.concerns import DEEDS as CONCERN_DEEDS
 from registry.oversight.forms.holds import HOLD_DEEDS
 from registry.oversight.forms.rests import REST_DEEDS
+from registry.oversight.forms.trainings import TRAINING_DEEDS
 from registry.oversight.forms.welfare import EVENT_DEEDS
 from registry.oversight.models import (
     AdverseEvent,
@@ -27,6 +28,7 @@ from registry.oversight.models import (
     RestRule,
     SampledUse,
     Session,
+    TrainingRule,
     Use,
 )
 from registry.oversight.views import (
@@ -41,6 +43,7 @@ from registry.oversight.views import (
     returns,
     review,
     sessions,
+    trainings,
     uses,
     welfare,
 )
@@ -87,6 +90,10 @@ urlpatterns = [
     path("rest/set/", rests.set_rest, name="set_rest"),
     path("rest/<int:pk>/", rests.rest, name="rest"),
     path("rest/<int:pk>/<slug:path>/", rests.rest_deed, name="rest_deed"),
+    path("training/", trainings.rule_list, name="training_rules"),
+    path("training/set/", trainings.set_rule, name="set_training_rule"),
+    path("training/<int:pk>/", trainings.rule, name="training_rule"),
+    path("training/<int:pk>/<slug:path>/", trainings.training_deed, name="training_deed"),
     path("breaches/", breaches.breach_list, name="breaches"),
     path("breaches/<int:pk>/", breaches.breach, name="breach"),
     path("breaches/<int:pk>/<slug:path>/", breaches.breach_deed, name="breach_deed"),
@@ -112,6 +119,7 @@ offer(Session, SESSION_DEEDS, "oversight:session_deed")
 offer(Use, USE_DEEDS, "oversight:use_deed")
 offer(Hold, HOLD_DEEDS, "oversight:hold_deed")
 offer(RestRule, REST_DEEDS, "oversight:rest_deed")
+offer(TrainingRule, TRAINING_DEEDS, "oversight:training_deed")
 offer(AdverseEvent, EVENT_DEEDS, "oversight:event_deed")
 offer(Breach, BREACH_DEEDS, "oversight:breach_deed")
 offer(Concern, CONCERN_DEEDS, "oversight:concern_deed")

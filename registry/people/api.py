@@ -22,6 +22,7 @@ from registry.people.models import (
     Person,
     Seat,
     Standing,
+    Training,
 )
 from registry.rest import LookViewSet, ObjectSerializer, ObjectViewSet, shows
 
@@ -39,7 +40,7 @@ class InductionSerializer(serializers.ModelSerializer[Induction]):
 
     class Meta:
         model = Induction
-        fields = ("about", "given_by", "given_on", "expires_on")
+        fields = ("about", "training", "given_by", "given_on", "expires_on")
 
 
 class SeatSerializer(serializers.ModelSerializer[Seat]):
@@ -162,9 +163,27 @@ class BodyKindViewSet(LookViewSet[BodyKind]):
     ordering_fields: ClassVar[list[str]] = ["name"]
 
 
+class TrainingSerializer(serializers.ModelSerializer[Training]):
+    """A training by its name."""
+
+    class Meta:
+        model = Training
+        fields = ("id", "code", "name", "source")
+
+
+class TrainingViewSet(LookViewSet[Training]):
+    """The trainings that the house may ask for, from the reference data."""
+
+    queryset = Training.objects.all()
+    serializer_class = TrainingSerializer
+    filterset_fields: ClassVar[list[str]] = ["code"]
+    ordering_fields: ClassVar[list[str]] = ["name"]
+
+
 OFFERED: dict[str, Any] = {
     "people": PersonViewSet,
     "bodies": BodyViewSet,
     "institutions": InstitutionViewSet,
     "body-kinds": BodyKindViewSet,
+    "trainings": TrainingViewSet,
 }

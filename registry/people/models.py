@@ -260,16 +260,48 @@ class Seat(models.Model):
         return f"{self.person} on {self.body}"
 
 
+class Training(models.Model):
+    """A training by its name, that the house may ask for before some work; reference data."""
+
+    kind: ClassVar[str] = "training"
+
+    code = models.SlugField(max_length=40, unique=True)
+    name = models.CharField(max_length=120)
+    source = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class InductionQuerySet(models.QuerySet["Induction"]):
+    """Reads of inductions."""
+
+    def of_places(self) -> "InductionQuerySet":
+        """Those to a place or to work; a training by name stands for none."""
+        return self.filter(training=None)
+
+
 class Induction(models.Model):
-    """That a person was shown how to work safely in a place, and until when that holds."""
+    """That a person was shown how to work safely in a place, and until when that holds.
+
+    One of a named training says that they were trained; it stands for no place.
+    """
 
     kind: ClassVar[str] = "induction"
 
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="inductions")
     about = models.CharField(max_length=200, help_text="The place or the work.")
+    training = models.ForeignKey(
+        Training, on_delete=models.PROTECT, null=True, blank=True, related_name="given"
+    )
     given_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="inductions_given")
     given_on = models.DateField()
     expires_on = models.DateField()
+
+    objects = InductionQuerySet.as_manager()
 
     class Meta:
         ordering: ClassVar[list[str]] = ["-expires_on", "pk"]

@@ -73,7 +73,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
             "is_oneself": shown.pk == asking.pk,
             "standings": shown.standings.order_by("ended_on", "role"),
             "seats": shown.seats.select_related("body").order_by("ended_on", "pk"),
-            "inductions": shown.inductions.select_related("given_by"),
+            "inductions": shown.inductions.select_related("given_by", "training"),
             "memberships": shown.memberships.select_related("project__study").order_by(
                 "ended_on", "-pk"
             ),

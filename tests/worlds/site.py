@@ -53,11 +53,12 @@ from registry.oversight.models import (
     ReturnCategory,
     SampledUse,
     Session,
+    TrainingRule,
     Use,
     YearReturn,
 )
 from registry.people.actions import make_token
-from registry.people.models import Body, BodyKind, Institution, Person
+from registry.people.models import Body, BodyKind, Institution, Person, Training
 from registry.permissions import STANDINGS, Role, Visitor
 from registry.projects.models import Allocation, Procedure, Project, Study
 from registry.questions.models import Question
@@ -92,7 +93,7 @@ from tests.worlds.oversight import (
     make_use,
 )
 from tests.worlds.people import fresh, make_body, make_institution, make_person
-from tests.worlds.projects import make_project, make_sealed, make_study
+from tests.worlds.projects import make_procedure, make_project, make_sealed, make_study
 from tests.worlds.questions import make_question
 
 type Examples = dict[type[Model], Model]
@@ -173,6 +174,18 @@ def make_rest_rule() -> RestRule:
     )
 
 
+def make_training_rule() -> TrainingRule:
+    """Give a training, new each time, asked for before a procedure that no test does."""
+    n = Training.objects.count()
+    return oversight.set_training_rule(
+        procedure=make_procedure("sedation"),
+        training=Training.objects.create(code=f"training-{n}", name=f"training {n}"),
+        why="A trial.",
+        from_on=date(2026, 1, 1),
+        by=make_person(Role.VET),
+    )
+
+
 def make_hold(world: World) -> Hold:
     """Give a hold on the records of the world's project."""
     return oversight.hold_records(
@@ -246,6 +259,8 @@ def make_example(world: World | None = None) -> Examples:
         held.uses.all()[0],
         make_breach(world),
         make_rest_rule(),
+        make_training_rule(),
+        Training.objects.all()[0],
         make_hold(world),
         make_event(world),
         make_return(),
@@ -322,6 +337,8 @@ def makers(world: World) -> dict[type[Model], Callable[[], object]]:
         Use: lambda: make_use(world),
         Breach: lambda: make_breach(world),
         RestRule: make_rest_rule,
+        TrainingRule: make_training_rule,
+        Training: make_training_rule,
         Hold: lambda: make_hold(world),
         AdverseEvent: lambda: make_event(world),
         YearReturn: make_return,

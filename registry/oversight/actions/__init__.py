@@ -50,6 +50,7 @@ from registry.oversight.actions.sessions import (
     miss_session,
     plan_session,
 )
+from registry.oversight.actions.trainings import end_training_rule, set_training_rule
 from registry.oversight.actions.uses import record_use, reverse_use
 from registry.oversight.actions.welfare import (
     assess_event,
@@ -71,6 +72,7 @@ __all__ = [
     "doubt_use",
     "draw_uses",
     "end_rest_rule",
+    "end_training_rule",
     "enrol_animals",
     "enter_uses",
     "explain_breach",
@@ -101,6 +103,7 @@ __all__ = [
     "say_origin",
     "say_purpose",
     "set_rest_rule",
+    "set_training_rule",
     "settle_breach",
     "settle_point",
     "severities_of",

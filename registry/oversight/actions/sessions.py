@@ -9,12 +9,13 @@ from django.utils import timezone
 from registry.animals.models import Enclosure
 from registry.errors import Unsound
 from registry.ledger.actions import record
-from registry.oversight.bars import restricted_on
+from registry.oversight.bars import planned_of, restricted_on
 from registry.oversight.facts import event_of, needed_by, thing
 from registry.oversight.happened import Handled, Happening, must_be_past, write_uses
 from registry.oversight.limits import EventFacts, day_said, uncovered
 from registry.oversight.locks import still, still_subjects
 from registry.oversight.models import Booking, Enrolment, Session
+from registry.oversight.papers import untrained
 from registry.people.models import Person
 from registry.permissions import Verb, require
 from registry.projects.models import Procedure, Project
@@ -41,7 +42,8 @@ def plan_session(
     Refused when: the project is not collecting; it ends before it starts; the code is empty or
     taken; no confirmed booking has the place on the day; an observer is not a member, or there is
     none; an animal is not enrolled on the day; a restriction bars all research with it; a needed
-    permission is not live on the day or does not cover place, people or animals.
+    permission is not live on the day or does not cover place, people or animals; an observer lacks
+    the training that the house asks for before whatever is planned.
     """
     require(by, Verb.PROJECT_PLAN_SESSION, project)
     project = still(project)
@@ -177,6 +179,7 @@ def _permitted(
         for one in chosen
     ] or [EventFacts(day=day, place=thing(place), people=tuple(thing(one) for one in watchers))]
     said = [short.said for event in events for short in uncovered(event, needed, {})]
+    said += untrained(needed, day, planned_of(project))
     # Watching stays open under “observation only”; what is done is judged when it is held.
     subjects = [one.subject for one in chosen]
     restricted = restricted_on(subjects, day, is_contact=False, project=project)

@@ -12,7 +12,7 @@ from registry.oversight.api.happened import (
 )
 from registry.oversight.api.lifetime import lifetime
 from registry.oversight.api.returns import ReturnCategoryViewSet, YearReturnViewSet
-from registry.oversight.api.uses import RestRuleViewSet, UseViewSet
+from registry.oversight.api.uses import RestRuleViewSet, TrainingRuleViewSet, UseViewSet
 
 __all__ = ["OFFERED", "lifetime"]
 
@@ -22,6 +22,7 @@ OFFERED: dict[str, Any] = {
     "sessions": SessionViewSet,
     "uses": UseViewSet,
     "rest-rules": RestRuleViewSet,
+    "training-rules": TrainingRuleViewSet,
     "year-returns": YearReturnViewSet,
     "return-categories": ReturnCategoryViewSet,
     "adverse-events": AdverseEventViewSet,

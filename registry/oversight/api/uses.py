@@ -1,4 +1,4 @@
-"""Uses of animals, and the rules of rest, over the API."""
+"""Uses of animals, and the house's rules for them, over the API."""
 
 from typing import ClassVar
 
@@ -6,7 +6,9 @@ from rest_framework import serializers
 
 from registry.oversight.forms import USE_DEEDS
 from registry.oversight.forms.rests import REST_DEEDS, SET
-from registry.oversight.models import RestRule, Use
+from registry.oversight.forms.trainings import SET as ASK
+from registry.oversight.forms.trainings import TRAINING_DEEDS
+from registry.oversight.models import RestRule, TrainingRule, Use
 from registry.rest import ObjectSerializer, ObjectViewSet, shows
 
 
@@ -93,4 +95,35 @@ class RestRuleViewSet(ObjectViewSet[RestRule]):
     deeds = REST_DEEDS
     creates = SET
     filterset_fields: ClassVar[list[str]] = ["state", "taxon", "owner"]
+    ordering_fields: ClassVar[list[str]] = ["from_on", "ended_on"]
+
+
+@shows
+class TrainingRuleSerializer(ObjectSerializer[TrainingRule]):
+    """A training that a procedure asks for."""
+
+    class Meta:
+        model = TrainingRule
+        fields = (
+            "id",
+            "procedure",
+            "training",
+            "why",
+            "owner",
+            "from_on",
+            "recorded_at",
+            "ended_on",
+            "state",
+        )
+        read_only_fields = fields
+
+
+class TrainingRuleViewSet(ObjectViewSet[TrainingRule]):
+    """The trainings that procedures ask for."""
+
+    queryset = TrainingRule.objects.all()
+    serializer_class = TrainingRuleSerializer
+    deeds = TRAINING_DEEDS
+    creates = ASK
+    filterset_fields: ClassVar[list[str]] = ["state", "procedure", "training", "owner"]
     ordering_fields: ClassVar[list[str]] = ["from_on", "ended_on"]

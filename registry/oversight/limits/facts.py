@@ -30,6 +30,7 @@ class Code(StrEnum):
     OUTSIDE_BOOKING = "outside-booking"
     HALTED = "halted"
     REST = "rest-not-kept"
+    UNTRAINED = "untrained"
     SHARED_UNIT = "shared-unit"
     NOT_HERE = "not-in-collection"
 
@@ -167,12 +168,21 @@ class NeededFacts:
         One for each who must hold it, where papers satisfy it and no approval does.
     is_said : bool
         Whether somebody said that it is needed; one that must be asked and was not is in the way.
+    procedures : frozenset of int, optional
+        By which procedures alone it is needed, as a training is; None is by all.
     """
 
     name: str
     approvals: tuple[ApprovalFacts, ...] = ()
     papers: tuple[PaperFacts, ...] | None = None
     is_said: bool = True
+    procedures: frozenset[int] | None = None
+
+    def binds(self, event: "EventFacts") -> bool:
+        """Say whether an event needs it; what is done by no known procedure needs no training."""
+        if self.procedures is None:
+            return True
+        return event.procedure is not None and event.procedure.number in self.procedures
 
 
 @dataclass(frozen=True, slots=True)

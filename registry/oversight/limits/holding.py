@@ -57,7 +57,7 @@ def uncovered(event: EventFacts, needed: Sequence[NeededFacts], used: Used) -> l
     if all(one.papers is not None or not one.is_said for one in needed):
         said = "The project needs no approval of a body, so nothing permits or limits the work."
         found.append(Shortfall(Code.NO_LIVE_PERMISSION, said))
-    for permission in needed:
+    for permission in (one for one in needed if one.binds(event)):
         if not permission.is_said:
             said = f"{permission.name}: nobody has said whether it is needed."
             found.append(Shortfall(Code.NO_LIVE_PERMISSION, said))
@@ -136,12 +136,13 @@ def _add(
 
 def _papers(day: date, permission: NeededFacts) -> list[Shortfall]:
     papers = permission.papers or ()
+    code = Code.NO_LIVE_PERMISSION if permission.procedures is None else Code.UNTRAINED
     if not papers:
         said = f"{permission.name}: the project has no student who could hold it."
-        return [Shortfall(Code.NO_LIVE_PERMISSION, said)]
+        return [Shortfall(code, said)]
     return [
         Shortfall(
-            Code.NO_LIVE_PERMISSION,
+            code,
             f"{permission.name}: {paper.person} does not hold it on {day_said(day)}.",
         )
         for paper in papers

@@ -12,6 +12,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
+        ('people', '0001_initial'),
         ('animals', '0001_initial'),
         ('approvals', '0001_initial'),
         ('projects', '0001_initial'),
@@ -513,5 +514,23 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='yearreturn',
             constraint=models.CheckConstraint(condition=models.Q(('animals__lte', models.F('procedures'))), name='no_more_animals_than_procedures'),
+        ),
+        migrations.CreateModel(
+            name='TrainingRule',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('why', models.TextField(verbose_name='reason')),
+                ('from_on', models.DateField(default=django.utils.timezone.localdate)),
+                ('recorded_at', models.DateTimeField(default=django.utils.timezone.now)),
+                ('ended_on', models.DateField(blank=True, null=True)),
+                ('state', models.CharField(choices=[('standing', 'standing'), ('ended', 'ended')], default='standing', max_length=20)),
+                ('owner', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='training_rules', to=settings.AUTH_USER_MODEL)),
+                ('procedure', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='training_rules', to='projects.procedure')),
+                ('training', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='rules', to='people.training')),
+            ],
+            options={
+                'ordering': ['ended_on', 'procedure__name', 'pk'],
+                'constraints': [models.UniqueConstraint(condition=models.Q(('ended_on', None)), fields=('procedure', 'training'), name='one_live_training_rule')],
+            },
         ),
     ]

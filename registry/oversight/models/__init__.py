@@ -4,7 +4,7 @@ from registry.oversight.models.audits import Audit, AuditDraw, Point, SampledUse
 from registry.oversight.models.bookings import BookedSubject, Booking, Enrolment
 from registry.oversight.models.breaches import Breach
 from registry.oversight.models.concerns import Concern, ConcernNote
-from registry.oversight.models.house import RestRule
+from registry.oversight.models.house import RestRule, TrainingRule
 from registry.oversight.models.retention import Hold, RetentionRule
 from registry.oversight.models.returns import (
     ReturnCategory,
@@ -38,6 +38,7 @@ __all__ = [
     "Session",
     "StatedOrigin",
     "StatedPurpose",
+    "TrainingRule",
     "Use",
     "YearReturn",
     "days_late",

@@ -10,7 +10,9 @@ from django.utils import timezone
 
 from registry.animals.models import Taxon
 from registry.lifecycle import Lifecycle
-from registry.oversight.lifecycle import REST_RULE
+from registry.oversight.lifecycle import REST_RULE, TRAINING_RULE
+from registry.people.models import Training
+from registry.projects.models import Procedure
 
 
 class RestRuleQuerySet(models.QuerySet["RestRule"]):
@@ -62,3 +64,56 @@ class RestRule(models.Model):
     def get_absolute_url(self) -> str:
         """Give the address of the rule's page."""
         return f"/oversight/rest/{self.pk}/"
+
+
+class TrainingRuleQuerySet(models.QuerySet["TrainingRule"]):
+    """Reads of the trainings that are asked for."""
+
+    def of_those(self) -> "TrainingRuleQuerySet":
+        """Each with the rows that sentences name, in order."""
+        return self.select_related("procedure", "training", "owner").order_by("pk")
+
+
+class TrainingRule(models.Model):
+    """That whoever does a procedure must hold a training on that day."""
+
+    kind: ClassVar[str] = "training_rule"
+    lifecycle: ClassVar[Lifecycle] = TRAINING_RULE
+
+    procedure = models.ForeignKey(
+        Procedure, on_delete=models.PROTECT, related_name="training_rules"
+    )
+    training = models.ForeignKey(Training, on_delete=models.PROTECT, related_name="rules")
+    why = models.TextField("reason")
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="training_rules"
+    )
+    from_on = models.DateField(default=timezone.localdate)
+    recorded_at = models.DateTimeField(default=timezone.now)
+    ended_on = models.DateField(null=True, blank=True)
+    state = models.CharField(
+        max_length=20, choices=TRAINING_RULE.choices, default=TRAINING_RULE.first
+    )
+
+    objects = TrainingRuleQuerySet.as_manager()
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["ended_on", "procedure__name", "pk"]
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(
+                fields=["procedure", "training"],
+                condition=Q(ended_on=None),
+                name="one_live_training_rule",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"rule of training {self.pk}"
+
+    def get_absolute_url(self) -> str:
+        """Give the address of the rule's page."""
+        return f"/oversight/training/{self.pk}/"
+
+    def holds_on(self, day: Any) -> bool:
+        """Say whether it holds on a day; on the day on which it ended it does no longer."""
+        return bool(self.from_on <= day and (self.ended_on is None or day < self.ended_on))

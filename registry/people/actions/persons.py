@@ -14,6 +14,7 @@ from registry.people.models import (
     Person,
     Scope,
     Standing,
+    Training,
 )
 from registry.people.orcid import normalise
 from registry.people.tokens import digest_of, new_token
@@ -132,13 +133,27 @@ def end_standing(person: Person, *, role: str, reason: str, by: Person) -> Stand
 
 @transaction.atomic
 def induct_person(
-    person: Person, *, about: str, given_on: date, expires_on: date, by: Person
+    person: Person,
+    *,
+    about: str = "",
+    training: Training | None = None,
+    given_on: date,
+    expires_on: date,
+    by: Person,
 ) -> Induction:
-    """Record that a person was shown how to work safely, and until when that holds.
+    """Record that a person was shown how to work safely, or trained, and until when that holds.
 
-    Refused when: it expires before it was given.
+    Refused when: it expires before it was given; it says neither the place or work, nor a training.
     """
     require(by, Verb.PERSON_INDUCT, person)
+    about = about.strip() or (training.name if training else "")
+    if not about:
+        raise Unsound(
+            "The induction was not recorded.",
+            "It says neither what they were shown nor which training they had.",
+            "Write the place or the work, or choose a training.",
+            fields={"about": "Write it, or choose a training."},
+        )
     if expires_on < given_on:
         raise Unsound(
             "The induction was not recorded.",
@@ -147,7 +162,12 @@ def induct_person(
             fields={"expires_on": "Before it was given."},
         )
     induction = Induction.objects.create(
-        person=person, about=about, given_by=by, given_on=given_on, expires_on=expires_on
+        person=person,
+        about=about,
+        training=training,
+        given_by=by,
+        given_on=given_on,
+        expires_on=expires_on,
     )
     record(Verb.PERSON_INDUCT, person, by=by, touched=[induction], about=about)
     return induction

@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy as _
 
 from registry.people import actions
 from registry.people.letters import send_first_link, send_reset
-from registry.people.models import Institution, Person, Scope
+from registry.people.models import Institution, Person, Scope, Training
 from registry.people.sign_in import actions as sign_in
 from registry.permissions import STANDINGS, Role, Verb
 from registry.web import Deed, DeedForm, NarrowForm, day_field, deeds, reason_field
@@ -110,7 +110,14 @@ class InductPerson(DeedForm):
         "your local code of practice or the supervision that it asks for."
     )
 
-    about = forms.CharField(label=_("The place or the work"), max_length=200)
+    about = forms.CharField(label=_("The place or the work"), max_length=200, required=False)
+    training = forms.ModelChoiceField(
+        Training.objects.all(),
+        label=_("A training by name"),
+        required=False,
+        empty_label=_("none: an induction to a place or to work"),
+        help_text=_("Where the house asks for a training before a procedure, only this counts."),
+    )
     given_on = day_field(_("Given on"))
     expires_on = day_field(_("Holds until"))
 

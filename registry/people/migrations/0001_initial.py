@@ -154,4 +154,21 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(condition=models.Q(('ended_on', None)), fields=('person', 'role'), name='one_live_standing_of_a_kind')],
             },
         ),
+        migrations.CreateModel(
+            name='Training',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('code', models.SlugField(max_length=40, unique=True)),
+                ('name', models.CharField(max_length=120)),
+                ('source', models.CharField(blank=True, max_length=200)),
+            ],
+            options={
+                'ordering': ['name'],
+            },
+        ),
+        migrations.AddField(
+            model_name='induction',
+            name='training',
+            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='given', to='people.training'),
+        ),
     ]
