@@ -10,7 +10,7 @@ from django.conf import settings
 from django.utils import timezone
 
 from registry.animals.models import LifeStage, Taxon
-from registry.approvals.models import Screening
+from registry.approvals.models import Limit, Screening
 from registry.approvals.rules.law import Rules, rules_on
 from registry.approvals.rules.protection import (
     VERTEBRATES,
@@ -77,7 +77,7 @@ def found_by_rules(
         Purpose(said.purpose),
         Effect(said.effect),
         is_protected=first.is_throughout,
-        can_be_protected=first.is_throughout or taxon.taxon_class in VERTEBRATES | {"cephalopod"},
+        can_be_protected=first.is_throughout or is_ever_protected(taxon),
         becomes_protected=said.becomes_protected
         or (said.lives_past and first.from_on is not None and not first.is_throughout),
         lives_past=said.lives_past,
@@ -126,6 +126,11 @@ _SAID = {
     "severity": "the severity of the procedure",
     "stages": "the animals at this stage, or what is known of them",
 }
+
+
+def is_ever_protected(taxon: Taxon) -> bool:
+    """Say whether the law can protect animals of this kind at all."""
+    return taxon.taxon_class in VERTEBRATES | {"cephalopod"}
 
 
 def of_kind(stages: Iterable[Stage], taxon: int, stage: str) -> list[Stage]:
@@ -248,3 +253,31 @@ def _standing(
     if newest != row.rule_version:
         changed.append(f"the rules ({newest} now)")
     return Standing(row, list(dict.fromkeys(changed)))
+
+
+def unscreened(found: Screenings, projects: Sequence[Project], lines: Iterable[Limit]) -> list[str]:
+    """Give the lines of a request that nobody screened, in words; a body cannot decide on them.
+
+    Only hands-on work on animals that the law may protect: watching is told as not screened, and
+    stops nothing. Prefetch `plan__procedures` of the projects.
+    """
+    done = {
+        (one.screening.project_id, one.screening.procedure_id, one.screening.taxon_id, stage)
+        for one in found.standing
+        for stage in ("", one.screening.life_stage)  # a line of no stage is of any
+    }
+    planned = planned_animals(projects)
+    said = []
+    for line in lines:
+        if not line.procedure.is_contact or not is_ever_protected(line.taxon):
+            continue
+        stage = line.get_life_stage_display() if line.life_stage else ""
+        what = ", ".join(filter(None, [f"“{line.procedure}” of {line.taxon}", stage]))
+        said += [
+            f"{what} ({one})" if len(projects) > 1 else what
+            for one in projects
+            if line.procedure in one.plan.procedures.all()
+            and (one.pk, line.taxon_id) in planned
+            and (one.pk, line.procedure_id, line.taxon_id, line.life_stage) not in done
+        ]
+    return list(dict.fromkeys(said))

@@ -8,6 +8,7 @@ from typing import Any
 from registry.approvals import actions as approvals
 from registry.approvals.live import EVERY_DAY
 from registry.approvals.models import Approval, PermissionKind
+from registry.approvals.screens import Said
 from registry.demo.diary import Diary
 from registry.demo.world import World, told
 from registry.oversight import actions as oversight
@@ -16,7 +17,7 @@ from registry.permissions import Part
 from registry.projects import actions as projects
 from registry.projects.models import Project
 
-NEEDED = ("research-committee", "university-ethics", "data-agreement", "induction")
+NEEDED = ("research-committee", "university-ethics", "licence", "data-agreement", "induction")
 NOT_NEEDED = {
     "licence": "Nothing here passes the threshold of a regulated procedure; the named veterinary "
     "surgeon screened the plan and decides anew if it changes.",
@@ -54,11 +55,14 @@ class Ask:
     severity: int = 0
     not_on: str = ""
     """A day of the story on whose weekday the approval does not hold."""
+    reuse: str = "none"
+    """Whether a licence lets animals be used again that went through a procedure elsewhere."""
 
     @property
     def body(self) -> str:
         """The body that decides it."""
-        return "committee" if self.permission == "research-committee" else "ethics"
+        bodies = {"research-committee": "committee", "licence": "licences"}
+        return bodies.get(self.permission, "ethics")
 
 
 @dataclass(frozen=True)
@@ -124,6 +128,7 @@ def prepare(diary: Diary, world: World, cohort: Cohort) -> None:
         (3, "16:30", _submit),
         (6, "09:15", _accept),
         (7, "10:00", _needs),
+        (8, "09:30", _screen),
         (16, "17:00", _sign),
     )
     for days, clock, step in steps:
@@ -215,6 +220,34 @@ def _needs(world: World, cohort: Cohort) -> None:
         )
 
 
+def _screen(world: World, cohort: Cohort) -> None:
+    """Let the vet screen the hands-on work that is asked for, but for what he screened before."""
+    project = world.projects[cohort.key]
+    lines = {
+        (line.procedure, line.taxon, line.stage or "adult"): None
+        for ask in cohort.asks
+        for line in ask.limits
+    }
+    for code, taxon, stage in lines:
+        procedure = world.procedure(code)
+        kind: dict[str, Any] = {
+            "procedure": procedure,
+            "taxon": world.taxa[taxon],
+            "life_stage": stage,
+        }
+        if not procedure.is_contact or project.screenings.filter(**kind).exists():
+            continue
+        is_egg = stage in {"egg", "embryo"}
+        approvals.screen_procedure(
+            project,
+            **kind,
+            told=Said("uk", "scientific", "below", lives_past=is_egg),
+            answer="not regulated",
+            reason="Looked at with the plan: short, and as husbandry does it.",
+            by=world.people["fergus"],
+        )
+
+
 def _ask(world: World, cohort: Cohort, ask: Ask) -> None:
     lead, story = world.people[cohort.lead], world.story
     held = EVERY_DAY
@@ -234,6 +267,7 @@ def _ask(world: World, cohort: Cohort, ask: Ask) -> None:
         ends_on=story.day(ask.ends),
         weekdays=held,
         max_severity=ask.severity,
+        reuse_consent=ask.reuse,
         places=[world.places[code] for code in cohort.places],
         people=[world.people[key] for key in ask.people],
         by=lead,
@@ -269,8 +303,12 @@ def chair_of(world: World, body: str) -> Person:
 
 def deciders_of(world: World, body: str) -> list[Person]:
     """Give those who took part in a decision of a body."""
-    names = ("ruth", "bryn", "fergus") if body == "committee" else ("halvard", "noor", "ruth")
-    return [world.people[name] for name in names]
+    took_part = {
+        "committee": ("ruth", "bryn", "fergus"),
+        "ethics": ("halvard", "noor", "ruth"),
+        "licences": ("halvard", "maria"),
+    }
+    return [world.people[name] for name in took_part[body]]
 
 
 def _sign(world: World, cohort: Cohort) -> None:
@@ -453,6 +491,7 @@ def use(
     *,
     by: str = "",
     note: str = "",
+    severity: int = 0,
 ) -> None:
     """Record a use of an enrolled animal or group; all of a group that is enrolled."""
     enrolment = world.enrolments[f"{cohort.key}:{code}"]
@@ -463,24 +502,26 @@ def use(
         procedure=world.procedure(procedure),
         happened_at=happened_at,
         number=enrolment.number,
-        severity=0,
+        severity=severity,
         note=note,
         by=world.people[by or cohort.student],
     )
 
 
-def discharge(diary: Diary, world: World, cohort: Cohort, moment: str) -> None:
+def discharge(
+    diary: Diary, world: World, cohort: Cohort, moment: str, *, severity: int = 0
+) -> None:
     """Write into the diary that all of a cohort that are still enrolled went, and it finished."""
-    diary.at(moment, _discharge, world, cohort)
+    diary.at(moment, _discharge, world, cohort, severity)
 
 
-def _discharge(world: World, cohort: Cohort) -> None:
+def _discharge(world: World, cohort: Cohort, severity: int) -> None:
     project = project_of(world, cohort.key)
     for enrolment in project.enrolments.filter(state="enrolled"):
         oversight.discharge_animal(
             enrolment,
             left_on=world.today(),
-            actual_severity=0,
+            actual_severity=severity,
             by=world.people[cohort.student],
         )
     for booking in project.bookings.filter(state="confirmed"):

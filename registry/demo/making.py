@@ -23,6 +23,7 @@ from registry.demo import (
     rays,
     review,
     seahorses,
+    swabs,
 )
 from registry.demo.diary import Diary, Story
 from registry.demo.world import World
@@ -42,6 +43,7 @@ _CHAPTERS = (
     eggs.write,
     gentoos.write,
     lumpfish.write,
+    swabs.write,
     seahorses.write,
     rays.write,
     octopus.write,

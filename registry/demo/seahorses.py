@@ -40,7 +40,7 @@ _SCREENED = (
         "parting-pair",
         "may reach",
         (
-            "Asked the inspector on 28 January: up to 40 minutes, and not for a pair that has not "
+            "Asked the inspector on 19 January: up to 40 minutes, and not for a pair that has not "
             "greeted the day before. Longer than that is referred again."
         ),
     ),
@@ -95,7 +95,7 @@ COHORT = Cohort(
 def write(diary: Diary, world: World) -> None:
     """Write the cohort into the diary, to the amendment that waits for its decision."""
     prepare(diary, world, COHORT)
-    diary.at("2026-01-30 16:00", _screen, world)
+    diary.at("2026-01-20 16:00", _screen, world)
     booked = Booked(
         key=COHORT.key,
         wish="Pairs A to D, who have lived together since they came.",

@@ -12,6 +12,7 @@ from registry.animals.models import Enclosure, Taxon
 from registry.approvals import actions
 from registry.approvals.live import EVERY_DAY
 from registry.approvals.models import Approval, PermissionKind
+from registry.approvals.screens import Said
 from registry.people.actions import induct_person
 from registry.people.models import Body, Person
 from registry.permissions import Role
@@ -74,6 +75,29 @@ def make_accepted(**more: Any) -> Project:
     return fresh_project(project)
 
 
+def screen_limits(approval: Approval, *, by: Person) -> None:
+    """Screen the hands-on work that a request asks for, where nobody did: what a licence is asked
+    for as regulated, and else as below the threshold.
+    """
+    is_licence = approval.permission.code == "licence"
+    effect, answer = ("reaches", "regulated") if is_licence else ("below", "not regulated")
+    for project in approval.projects.all():
+        for line in approval.limits.filter(is_dropped=False, procedure__is_contact=True):
+            kind = {"procedure": line.procedure, "taxon": line.taxon}
+            stage = line.life_stage or "adult"
+            if project.screenings.filter(**kind, life_stage=stage).exists():
+                continue
+            actions.screen_procedure(
+                project,
+                **kind,
+                life_stage=stage,
+                told=Said("uk", "scientific", effect),
+                answer=answer,
+                reason="A world of the tests.",
+                by=by,
+            )
+
+
 def make_request(
     project: Project,
     body: Body,
@@ -117,6 +141,7 @@ def make_asked(
         max_animals=max_animals,
         by=lead,
     )
+    screen_limits(approval, by=chair)
     actions.submit_approval(approval, by=lead)
     return Approval.objects.get(pk=approval.pk), chair, member
 
@@ -187,6 +212,7 @@ def make_ready(
             max_contacts_each=max_contacts_each,
             by=lead,
         )
+        screen_limits(approval, by=chair)
         actions.submit_approval(approval, by=lead)
         actions.grant_approval(
             approval,

@@ -11,11 +11,12 @@ from django.utils import timezone
 from registry.animals.models import Animal, Group
 from registry.approvals import actions as approvals
 from registry.approvals.models import Approval
+from registry.approvals.screens import Said
 from registry.oversight import actions
 from registry.oversight.models import Booking, Breach, Enrolment, Session, Use
 from registry.permissions import Role
 from tests.worlds.animals import make_animals, make_enclosure, make_taxon
-from tests.worlds.approvals import World, make_collecting, make_request, state_needs
+from tests.worlds.approvals import World, make_collecting, make_request, screen_limits, state_needs
 from tests.worlds.people import make_body, make_person
 from tests.worlds.projects import (
     fresh_project,
@@ -33,6 +34,7 @@ __all__ = [
     "make_held_session",
     "make_offered_booking",
     "make_planned_session",
+    "make_regulated",
     "make_requested_booking",
     "make_two_under_one",
     "make_use",
@@ -44,6 +46,22 @@ _number = count(1)
 def make_handling(**more: Any) -> World:
     """Give a project that collects by weighing and measuring, in which animals are touched."""
     return make_collecting(procedure=make_procedure("weighing-measuring"), **more)
+
+
+def make_regulated(**more: Any) -> World:
+    """Give one in which that is screened as regulated."""
+    world = make_handling(**more)
+    approvals.screen_procedure(
+        world.project,
+        procedure=world.procedure,
+        taxon=world.taxon,
+        life_stage="adult",
+        told=Said("uk", "scientific", "reaches"),
+        answer="regulated",
+        reason="As the inspector said.",
+        by=world.chair,
+    )
+    return world
 
 
 def make_two_under_one(*, max_animals: int = 3) -> tuple[World, World]:
@@ -58,6 +76,7 @@ def make_two_under_one(*, max_animals: int = 3) -> tuple[World, World]:
     request = make_request(first, body, places=[place], max_severity=procedure.severity)
     approvals.cover_project(request, project=second, by=lead)
     approvals.add_limit(request, taxon=taxon, procedure=procedure, max_animals=max_animals, by=lead)
+    screen_limits(request, by=chair)
     approvals.submit_approval(request, by=lead)
     approvals.grant_approval(request, decision="Sound.", deciders=[chair, member], by=chair)
     worlds = []

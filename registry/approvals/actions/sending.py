@@ -8,8 +8,9 @@ from django.utils import timezone
 
 from registry.animals.models import Animal, Enclosure
 from registry.approvals.models import TEXTS, Approval, Limit, chosen
-from registry.approvals.screens import screenings_of
+from registry.approvals.screens import screenings_of, unscreened
 from registry.approvals.terms import sound_reuse, sound_terms
+from registry.approvals.weighing import live_limits
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
 from registry.people.models import Person
@@ -19,12 +20,21 @@ from registry.transitions import follows, locked, move
 
 
 def _screened_as_it_is(approval: Approval) -> None:
-    """Refuse a request whose screenings went by facts that have changed since."""
-    asked = set(approval.limits.filter(is_dropped=False).values_list("procedure", flat=True))
+    """Refuse a request for what nobody screened, or what went by facts that changed since."""
+    lines = live_limits(approval)
+    asked = {one.procedure_id for one in lines}
     projects = list(approval.projects.select_related("plan").prefetch_related("plan__procedures"))
+    found = screenings_of(projects)
+    if lacking := unscreened(found, projects, lines):
+        raise Unsound(
+            "The request was not submitted.",
+            f"Nobody has screened whether it is regulated: {'; '.join(lacking)}.",
+            "Ask the vet, or the chair of the body, to screen it on the project's page; then "
+            "submit.",
+        )
     stale = [
         f"{one.screening} ({', '.join(one.changed)})"
-        for one in screenings_of(projects).stale
+        for one in found.stale
         if one.screening.procedure_id in asked
     ]
     if stale:
@@ -40,7 +50,8 @@ def submit_approval(approval: Approval, *, by: Person) -> Approval:
     """Submit the request for decision.
 
     Refused when: it has no limits; it has no places; its last day has passed; a point that the body
-    wants changed has no answer; a screening of what it asks for is no longer of the facts.
+    wants changed has no answer; nobody screened hands-on work that it asks for; a screening of what
+    it asks for is no longer of the facts.
     """
     require(by, Verb.APPROVAL_SUBMIT, approval)
     approval = locked(approval)

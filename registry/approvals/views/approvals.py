@@ -15,7 +15,7 @@ from registry.approvals.checklists import READ_FOR_ITEMS, blank_items
 from registry.approvals.forms import DEEDS, Decide
 from registry.approvals.letters import letter_of
 from registry.approvals.models import Approval
-from registry.approvals.screens import screenings_of
+from registry.approvals.screens import screenings_of, unscreened
 from registry.approvals.staging import stages_of
 from registry.approvals.standing import inductions_of
 from registry.approvals.weighing import approval_cautions, held_by, limit_sums
@@ -81,6 +81,7 @@ def _about(request: HttpRequest, approval: Approval) -> dict[str, Any]:
     )
     sums = limit_sums(approval, projects)
     stages = stages_of(projects, is_planned=True)
+    screenings = screenings_of(projects, stages)
     is_asking = approval.state in {"drafted", "submitted"}
     members = Member.objects.live().filter(project__in=projects).select_related("person")
     concerned = {one.person_id for one in members}
@@ -96,7 +97,10 @@ def _about(request: HttpRequest, approval: Approval) -> dict[str, Any]:
         "is_asking": is_asking,
         "staffs": [one for line in sums for one in line.staffs(is_asking=is_asking)],
         "cautions": approval_cautions(approval, projects),
-        "screenings": screenings_of(projects, stages),
+        "screenings": screenings,
+        "unscreened": unscreened(screenings, projects, [one.limit for one in sums])
+        if approval.state == "drafted"
+        else [],
         "stage_rows": stage_rows(projects, stages),
         "is_of_several": len(projects) > 1,
         "compared": compared(approval),

@@ -19,17 +19,23 @@ from registry.permissions import Role
 from registry.projects.models import Project
 from tests.worlds.animals import make_animal
 from tests.worlds.approvals import World, make_granted, make_request
-from tests.worlds.oversight import make_confirmed_booking, make_enrolled, make_handling, make_use
+from tests.worlds.oversight import (
+    make_confirmed_booking,
+    make_enrolled,
+    make_handling,
+    make_regulated,
+    make_use,
+)
 from tests.worlds.people import make_body, make_person
-from tests.worlds.projects import lead_of, make_plan_accepted
+from tests.worlds.projects import lead_of, make_plan_accepted, make_procedure
 
 pytestmark = pytest.mark.django_db
 
 
-def used_in(world: World, severity: int = 1, *, is_over: bool = True) -> Animal:
+def used_in(world: World, severity: int = 1, *, is_over: bool = True, **more: Any) -> Animal:
     """Use an animal in a project, and discharge it there unless it stays."""
     enrolment = make_enrolled(world, 1)[0]
-    make_use(world, enrolment, severity=severity)
+    make_use(world, enrolment, severity=severity, **more)
     if is_over:
         today = timezone.localdate()
         discharge_animal(enrolment, left_on=today, actual_severity=severity, by=world.student)
@@ -61,7 +67,7 @@ def screened(project: Project, answer: str, by: Person) -> None:
 
 @pytest.mark.postgres
 def test_an_animal_is_used_again_with_consent_and_a_vets_advice_and_not_before() -> None:
-    world, vet = make_handling(), make_person(Role.VET)
+    world, vet = make_regulated(), make_person(Role.VET)
     project, animal = another(world), used_in(world)
     unused = make_animal(taxon=world.taxon, enclosure=world.place)
     assert asked(unused, project).sort == Sort.FIRST
@@ -76,13 +82,13 @@ def test_an_animal_is_used_again_with_consent_and_a_vets_advice_and_not_before()
 
 
 def test_while_its_actual_severity_is_not_given_it_is_not_used_again() -> None:
-    world = make_handling()
+    world = make_regulated()
     project, animal = another(world), used_in(world, is_over=False)
     assert "classify" in " ".join(asked(animal, project).against)
 
 
 def test_after_a_severe_use_the_consent_must_name_the_animal_and_a_vet_have_examined_it() -> None:
-    world, vet = make_handling(), make_person(Role.VET)
+    world, vet = make_regulated(), make_person(Role.VET)
     project, animal = another(world), used_in(world, 3)
     make_granted(project, kind="licence", reuse_consent="kind")
     actions.decide_reuse(
@@ -98,9 +104,9 @@ def test_behaviour_only_history_and_what_was_screened_as_not_regulated_are_no_re
     project = another(world)
     watched = used_in(world, 0)
     assert asked(watched, project).sort == Sort.FIRST
+    netted = used_in(world, 1, procedure=make_procedure("netting"))  # by no plan, so unscreened
+    assert asked(netted, project).sort == Sort.REUSE
     weighed = used_in(world, 1)
-    assert asked(weighed, project).sort == Sort.REUSE
-    screened(world.project, "not regulated", vet)
     assert asked(weighed, project).sort == Sort.FIRST
     screened(world.project, "regulated", vet)
     assert asked(weighed, project).sort == Sort.REUSE
@@ -109,14 +115,14 @@ def test_behaviour_only_history_and_what_was_screened_as_not_regulated_are_no_re
 
 
 def test_a_step_more_of_the_same_is_continued_use_where_a_vet_says_so() -> None:
-    world, vet = make_handling(), make_person(Role.VET)
+    world, vet = make_regulated(), make_person(Role.VET)
     project, animal = another(world), used_in(world)
     actions.decide_reuse(project, animal=animal, is_continued=True, reason="The regrowth.", by=vet)
     assert asked(animal, project).sort == Sort.CONTINUED
 
 
 def test_many_animals_cost_no_query_more(django_assert_num_queries: Any) -> None:
-    world = make_handling()
+    world = make_regulated()
     project = another(world)
     animals = [used_in(world) for _ in range(3)]
     day = timezone.localdate()
@@ -170,7 +176,7 @@ def test_a_line_may_have_a_severity_of_its_own_up_to_the_request_s() -> None:
 
 
 def test_the_project_s_page_says_which_booked_animals_were_used_before() -> None:
-    world = make_handling()
+    world = make_regulated()
     animal = used_in(world)
     release_booking(animal.enrolments.get().booking, by=world.curator)
     second = make_handling(taxon=world.taxon, places=[world.place])

@@ -3,9 +3,15 @@
 from dataclasses import replace
 
 import pytest
+from django.test import Client
 from rest_framework.test import APIClient
 
-from registry.approvals.actions import screen_procedure, start_project
+from registry.approvals.actions import (
+    add_limit,
+    screen_procedure,
+    start_project,
+    submit_approval,
+)
 from registry.approvals.models import Screening
 from registry.approvals.screens import Said, screenings_of
 from registry.errors import NotPermitted, Unsound
@@ -13,8 +19,8 @@ from registry.people.models import Person
 from registry.permissions import Role
 from registry.projects.models import Arm, Procedure, Project
 from tests.worlds.animals import make_taxon
-from tests.worlds.approvals import make_collecting, make_ready
-from tests.worlds.people import make_person
+from tests.worlds.approvals import make_accepted, make_collecting, make_ready, make_request
+from tests.worlds.people import make_body, make_person
 from tests.worlds.projects import lead_of, make_procedure
 
 pytestmark = pytest.mark.django_db
@@ -25,7 +31,7 @@ WATCHING = Said("uk", "scientific", "none")
 def screened(project: Project, by: Person, told: Said = WATCHING, **more: object) -> Screening:
     plan = project.plan
     given: dict[str, object] = {
-        "procedure": plan.procedures.get(),
+        "procedure": plan.procedures.all()[0],
         "taxon": plan.arms.get().taxon,
         "life_stage": "adult",
         "answer": "not regulated",
@@ -146,3 +152,35 @@ def test_what_is_referred_or_regulated_without_a_licence_is_not_started() -> Non
             start_project(world.project, by=world.lead)
     screened(world.project, vet)
     assert start_project(world.project, by=world.lead).state == "collecting"
+
+
+def test_hands_on_work_that_nobody_screened_is_not_sent_to_a_body_and_watching_is() -> None:
+    hands_on, watched = make_procedure("weighing-measuring"), make_procedure()
+    project = make_accepted(procedure=hands_on)
+    project.plan.procedures.add(watched)
+    body, chair, _ = make_body()
+    request, lead, vet = make_request(project, body), lead_of(project), make_person(Role.VET)
+    taxon = project.plan.arms.get().taxon
+    line = {"taxon": taxon, "max_animals": 2, "by": lead}
+    add_limit(request, procedure=hands_on, life_stage="adult", **line)  # type: ignore[arg-type]  # why: of several kinds
+    add_limit(request, procedure=watched, **line)  # type: ignore[arg-type]  # why: as above
+    for stage in ("", "juvenile"):  # as one of another stage, it is not screened
+        if stage:
+            screened(project, vet, procedure=hands_on, life_stage=stage)
+        with pytest.raises(Unsound, match=f"Nobody has screened .*“{hands_on}” of") as refused:
+            submit_approval(request, by=lead)
+        assert str(watched) not in refused.value.why
+    page = Client()
+    page.force_login(lead)
+    assert "before it can be submitted" in page.get(request.get_absolute_url()).content.decode()
+    screened(project, chair, procedure=hands_on)
+    assert submit_approval(request, by=lead).state == "submitted"
+
+
+def test_what_the_law_can_never_protect_needs_no_screening() -> None:
+    crab = make_taxon("Carcinus maenas", taxon_class="other_invertebrate")
+    project = make_accepted(procedure=make_procedure("weighing-measuring"), taxon=crab)
+    request = make_request(project, make_body()[0])
+    lead = lead_of(project)
+    add_limit(request, taxon=crab, procedure=project.plan.procedures.get(), max_animals=2, by=lead)
+    assert submit_approval(request, by=lead).state == "submitted"

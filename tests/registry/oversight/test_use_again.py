@@ -3,8 +3,7 @@
 import pytest
 from django.utils import timezone
 
-from registry.approvals.actions import decide_reuse, screen_procedure
-from registry.approvals.screens import Said
+from registry.approvals.actions import decide_reuse
 from registry.errors import Unsound
 from registry.oversight.actions import discharge_animal, enrol_animals, release_booking
 from registry.oversight.bars import margins_of
@@ -15,6 +14,7 @@ from tests.worlds.oversight import (
     make_confirmed_booking,
     make_enrolled,
     make_handling,
+    make_regulated,
     make_use,
 )
 from tests.worlds.people import make_person
@@ -23,21 +23,12 @@ pytestmark = [pytest.mark.django_db, pytest.mark.postgres]
 
 
 def test_it_enters_with_consent_and_a_vets_advice_and_not_before() -> None:
-    first, vet, today = make_handling(), make_person(Role.VET), timezone.localdate()
+    first, vet, today = make_regulated(), make_person(Role.VET), timezone.localdate()
     enrolment = make_enrolled(first, 1)[0]
     make_use(first, enrolment, severity=1)
     discharge_animal(enrolment, left_on=today, actual_severity=1, by=first.student)
     release_booking(enrolment.booking, by=first.curator)
-    world = make_handling(taxon=first.taxon, places=[first.place])
-    screen_procedure(
-        world.project,
-        procedure=world.procedure,
-        taxon=world.taxon,
-        life_stage="adult",
-        told=Said("uk", "scientific", "reaches"),
-        answer="regulated",
-        by=vet,
-    )
+    world = make_regulated(taxon=first.taxon, places=[first.place])
     booking = make_confirmed_booking(world, animals=[enrolment.animal])
 
     def again() -> list[bool]:
