@@ -273,6 +273,7 @@ SPECTACULAR_SETTINGS = {
         "PrecisionEnum": "registry.animals.models.Precision",
         "ScreeningAnswerEnum": "registry.approvals.models.Screening.Answer",
         "SeverityEnum": "registry.projects.models.Severity",
+        "HouseRuleStateEnum": "registry.oversight.lifecycle.REST_RULE.choices",
         "MarkSortEnum": "registry.animals.models.Mark.Sort",
         "MarkStateEnum": "registry.animals.lifecycle.MARK.choices",
     },

@@ -13,6 +13,7 @@ pytestmark = pytest.mark.django_db
 
 BY_NO_DEED = {
     "people.bodykind": "reference data, loaded from fixtures/vocabulary",
+    "people.training": "reference data, loaded from fixtures/vocabulary",
     "projects.procedure": "reference data, loaded from fixtures/vocabulary",
     "approvals.permissionkind": "reference data, loaded from fixtures/vocabulary",
     "search.searchdocument": "the search index, made anew from the rows themselves",

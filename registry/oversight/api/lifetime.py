@@ -39,9 +39,17 @@ class LifetimeSerializer(serializers.Serializer[Lifetime]):
         child=serializers.IntegerField(), help_text="Contacts of the last 7, 28 and 365 days."
     )
     stretches = StretchSerializer(many=True)
-    events = serializers.PrimaryKeyRelatedField[Any](many=True, read_only=True)
-    breaches = serializers.PrimaryKeyRelatedField[Any](many=True, read_only=True)
+    events = serializers.SerializerMethodField(help_text="Adverse events, by number.")
+    breaches = serializers.SerializerMethodField(help_text="By number.")
     against = serializers.ListField(child=serializers.CharField(), source="again.against")
+
+    def get_events(self, life: Lifetime) -> list[int]:
+        """Give the numbers of its adverse events."""
+        return [one.pk for one in life.events]
+
+    def get_breaches(self, life: Lifetime) -> list[int]:
+        """Give the numbers of its breaches."""
+        return [one.pk for one in life.breaches]
 
 
 @extend_schema(
