@@ -1,7 +1,7 @@
 """Whether the ledger holds: the chain, the columns beside the text, and the rows it speaks of."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import batched
 from typing import Any
@@ -102,13 +102,22 @@ def state_faults(states: dict[str, tuple[int, str]]) -> Iterator[Fault]:
             kinds.setdefault(found[0], {})[found[1]] = name
     for model, named in kinds.items():
         for some in batched(named, AT_ONCE):
-            rows = model._default_manager.filter(pk__in=some).values_list("pk", "state")
-            for pk, state in rows:
+            for pk, state in _states(model, some):
                 number, after = states[named[str(pk)]]
                 if state != after:
                     yield Fault(
                         number, f"it moves {named[str(pk)]} to “{after}”, and that is “{state}”"
                     )
+
+
+def _states(model: type[models.Model], keys: Iterable[str]) -> Iterator[tuple[Any, str]]:
+    """Give the state of each row: as it is kept, or as it is computed from what it `reads`."""
+    rows = model._default_manager.filter(pk__in=keys)
+    if any(one.name == "state" for one in model._meta.concrete_fields):
+        yield from rows.values_list("pk", "state")
+    else:
+        for row in rows.select_related(*getattr(model, "state_reads", ())):
+            yield row.pk, str(row.state)  # type: ignore[attr-defined]  # why: it has a lifecycle
 
 
 def subject_faults(newest: dict[str, tuple[int, str]]) -> Iterator[Fault]:

@@ -51,6 +51,7 @@ class Use(models.Model):
 
     kind: ClassVar[str] = "use"
     lifecycle: ClassVar[Lifecycle] = USE
+    state_reads: ClassVar[tuple[str, ...]] = ("reversed_by",)
     reach: ClassVar[dict[str, str]] = IN_PROJECT
 
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="uses")
