@@ -154,6 +154,7 @@ DONE: dict[Verb, str | Promise] = {
     Verb.ENROLMENT_WITHDRAW: _("The animal was withdrawn from the project."),
     Verb.ENROLMENT_DISCHARGE: _("The animal was discharged from the project."),
     Verb.PROJECT_PLAN_SESSION: _("The session was planned."),
+    Verb.PROJECT_PLAN_SCHEDULE: _("The sessions of the schedule were planned."),
     Verb.SESSION_HOLD: _("The session was entered as held."),
     Verb.SESSION_MISS: _("It was recorded that the session was missed, and why."),
     Verb.SESSION_ABANDON: _("The session’s data were given up; the uses of its animals stand."),

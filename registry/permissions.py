@@ -267,6 +267,7 @@ class Verb(TextChoices):
     ENROLMENT_WITHDRAW = "enrolment.withdraw", "withdraw an animal"
     ENROLMENT_DISCHARGE = "enrolment.discharge", "discharge an animal"
     PROJECT_PLAN_SESSION = "project.plan_session", "plan a session"
+    PROJECT_PLAN_SCHEDULE = "project.plan_schedule", "plan all sessions of the schedule"
     SESSION_SEE = "session.see", "see sessions"
     SESSION_HOLD = "session.hold", "hold a session"
     SESSION_MISS = "session.miss", "miss a session"
@@ -803,6 +804,7 @@ TABLE: tuple[Row, ...] = (
     _rows(V.ENROLMENT_WITHDRAW, {R.VET, R.CURATOR}),
     _rows(V.ENROLMENT_DISCHARGE, _ALL, _DOERS),
     _rows(V.PROJECT_PLAN_SESSION, _ALL, _DOERS),
+    _rows(V.PROJECT_PLAN_SCHEDULE, _ALL, _DOERS),
     _rows(V.SESSION_SEE, _STAFF),
     _rows(V.SESSION_SEE, _ALL, _MEMBER),
     _rows(V.SESSION_HOLD, _ALL, _DOERS),

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.utils import timezone
@@ -46,22 +46,23 @@ def came_of(project: Project, plan: Plan) -> CameOfIt | None:
     )
 
 
-NEXT = 5
-"""Sessions of the schedule that are offered to be planned at once."""
-
-
 @dataclass(frozen=True)
 class Due:
-    """One session of the schedule that is not planned yet."""
+    """One session of the schedule that is not planned yet, in the site's own time."""
 
     number: int
     begins: datetime
     ends: datetime
     order: tuple[str, ...]
 
+    @property
+    def day(self) -> date:
+        """Its day."""
+        return self.begins.date()
+
 
 def due_sessions(project: Project, plan: Plan) -> list[Due]:
-    """Give the next sessions of a plan's schedule that are not planned yet; one query.
+    """Give the sessions of a plan's schedule that are to come and not planned yet; one query.
 
     A session stands for one of the schedule when it begins at that moment, wherever it is held.
     """
@@ -79,7 +80,7 @@ def due_sessions(project: Project, plan: Plan) -> list[Due]:
         begins = datetime.fromisoformat(f"{day}T{start}")
         if begins > now and begins not in known:
             found.append(Due(number, begins, begins + length, tuple(order)))
-    return found[:NEXT]
+    return found
 
 
 def key_of(drawn: Allocation) -> dict[str, str]:

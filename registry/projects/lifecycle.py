@@ -53,6 +53,7 @@ PROJECT = Lifecycle(
         ("collecting", "halt"): "halted",
         ("halted", "resume"): "collecting",
         ("collecting", "plan_session"): "collecting",
+        ("collecting", "plan_schedule"): "collecting",
         ("collecting", "finish"): "reporting",
         ("halted", "finish"): "reporting",
         ("reporting", "close"): "closed",

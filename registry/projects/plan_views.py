@@ -31,6 +31,8 @@ from registry.projects.models import Allocation, Arm, Plan, Project
 from registry.web import acts_on, deed_page, deed_view, person_of, seen_or_404
 
 allocation_deed = deed_view(Allocation, ALLOCATION_DEEDS)
+NEXT = 5
+"""Sessions of the schedule that the plan's page offers, one by one."""
 _PAPER = Path(__file__).parent / "plan.typ"
 
 
@@ -64,7 +66,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
             "parts": standing(shown),
             "allocation": getattr(shown, "drawn", None),
             "came": came_of(project, shown),
-            "due": due_sessions(project, shown)
+            "due": due_sessions(project, shown)[:NEXT]
             if may(person_of(request), Verb.PROJECT_PLAN_SESSION, project)
             else [],
             "cautions": [*plan_cautions(shown), *key_cautions(shown, members)],

@@ -17,6 +17,7 @@ from registry.approvals.standing import NeedsOf
 from registry.ledger.lines import history_of, line_of
 from registry.permissions import Verb, allowed, may
 from registry.projects.cautions import plan_cautions
+from registry.projects.designed import standing
 from registry.projects.gaps import gaps_of
 from registry.projects.models import Project
 from registry.web import acts_on, deed_view, person_of, seen_or_404
@@ -119,6 +120,8 @@ def _done_under(shown: Project, person: Any) -> dict[str, Any]:
 def _acts(shown: Project, person: Any, *, is_ready: bool) -> list[dict[str, Any]]:
     """Give the buttons, the next step first and filled."""
     acts = acts_on(shown, person)
+    if "schedule" not in standing(shown.plan):
+        acts = [one for one in acts if one["path"] != "plan_schedule"]
     wanted = _NEXT.get(shown.state, ())
     if shown.state == "drafted" and gaps_of(shown):
         wanted = tuple(reversed(wanted))

@@ -44,6 +44,7 @@ from registry.oversight.actions.entering import enter_uses
 from registry.oversight.actions.holds import hold_records, lift_hold
 from registry.oversight.actions.rests import end_rest_rule, set_rest_rule
 from registry.oversight.actions.returns import publish_return, say_origin, say_purpose
+from registry.oversight.actions.schedules import plan_schedule
 from registry.oversight.actions.sessions import (
     abandon_session,
     hold_session,
@@ -85,6 +86,7 @@ __all__ = [
     "offer_booking",
     "open_audit",
     "open_breaches",
+    "plan_schedule",
     "plan_session",
     "publish_return",
     "query_breach",

@@ -24,7 +24,7 @@ from registry.oversight.models import Booking, Enrolment, Session
 from registry.people.models import Person
 from registry.permissions import Part, Verb
 from registry.projects.models import Procedure, Project
-from registry.web import Deed, DeedForm, deeds, reason_field
+from registry.web import Deed, DeedForm, day_field, deeds, reason_field
 
 
 def _of(project: Project) -> Any:
@@ -46,12 +46,7 @@ class PlanSession(DeedForm):
         """Offer booked places, members and enrolled animals."""
         project: Project = self.subject
         fields: dict[str, Any] = self.fields
-        booked = Booking.objects.filter(project=project, state="confirmed")
-        fields["place"].queryset = Enclosure.objects.filter(bookings__in=booked).distinct()
-        members = project.members.live()
-        fields["observers"].queryset = Person.objects.filter(pk__in=members.values("person"))
-        students = members.filter(part=Part.STUDENT).values_list("person", flat=True)
-        fields["observers"].initial = list(students)
+        _offer_work(self)
         live = _of(project).filter(state="enrolled")
         fields["enrolments"].queryset = live
         fields["enrolments"].initial = [one.pk for one in live]
@@ -64,6 +59,45 @@ class PlanSession(DeedForm):
     def act(self) -> Session:
         """Plan it."""
         return actions.plan_session(self.subject, **self.cleaned_data, by=self.by)
+
+
+class PlanSchedule(DeedForm):
+    """Where, who observes, and which days of the schedule."""
+
+    intro = _(
+        "Every session of the plan’s schedule that is to come and is not planned yet is planned, "
+        "with its time and its animals; where one cannot be, none is, and you are told why."
+    )
+
+    place = RowField(Enclosure.objects.none(), label=_("Where"))
+    observers = ticks(Person.objects.none(), _("Who observes"))
+    first = day_field(_("From"), _("Left empty, from today on."), required=False)
+    last = day_field(_("Until"), _("Left empty, to the end of the schedule."), required=False)
+    codes_begin = forms.CharField(
+        label=_("Codes begin with"), max_length=20, initial="S", required=False,
+        help_text=_("The number in the schedule follows, such as S007."),
+    )  # fmt: skip
+
+    def fit(self) -> None:
+        """Offer booked places and members."""
+        _offer_work(self)
+
+    def act(self) -> Project:
+        """Plan them."""
+        return actions.plan_schedule(self.subject, **self.cleaned_data, by=self.by)
+
+
+def _offer_work(form: DeedForm) -> None:
+    """Offer the booked places and the members of the project, its students chosen."""
+    project, fields = form.subject, form.fields
+    places: Any = fields["place"]
+    observers: Any = fields["observers"]
+    booked = Booking.objects.filter(project=project, state="confirmed")
+    places.queryset = Enclosure.objects.filter(bookings__in=booked).distinct()
+    members = project.members.live()
+    observers.queryset = Person.objects.filter(pk__in=members.values("person"))
+    students = members.filter(part=Part.STUDENT).values_list("person", flat=True)
+    observers.initial = list(students)
 
 
 _EARLY, _AFTER = timedelta(hours=1), timedelta(hours=2)
@@ -149,6 +183,13 @@ PLAN = Deed(
     PlanSession,
     _("Plan the session"),
     _("When will you work, and where?"),
+)
+
+PLAN_ALL = Deed(
+    Verb.PROJECT_PLAN_SCHEDULE,
+    PlanSchedule,
+    _("Plan all sessions of the schedule"),
+    _("Where is the schedule kept, and by whom?"),
 )
 
 SESSION_DEEDS = deeds(

@@ -95,7 +95,7 @@ def _of_session(request: HttpRequest, shown: Session, deed: Deed) -> Mapping[str
 
 
 def _of_project(request: HttpRequest, shown: Project, deed: Deed) -> Mapping[str, Any]:
-    if deed.path not in {"plan_session", "record_use"}:
+    if deed.path not in {"plan_session", "plan_schedule", "record_use"}:
         return {}
     today = timezone.localdate()
     told = {"margins": limits_of(meant_by(shown, today)), "margins_on": today}
@@ -110,5 +110,5 @@ project_deed = deed_view(
     Project,
     PROJECT_DEEDS,
     extra=_of_project,
-    templates={"plan_session": WITH_CAUTIONS, "record_use": WITH_CAUTIONS},
+    templates=dict.fromkeys(("plan_session", "plan_schedule", "record_use"), WITH_CAUTIONS),
 )
