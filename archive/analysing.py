@@ -105,6 +105,7 @@ def _facts(version: Version, request: Request, schema: Mapping[str, Any]) -> dic
             "method": drawn.method,
             "places": drawn.places,
             "commitment": drawn.commitment,
+            "given": drawn.drawn_from.given,
         }
     size = standing(plan).get("size")
     facts["planned_tests"] = sorted(PLANNED.get(size.given["design"], ())) if size else []

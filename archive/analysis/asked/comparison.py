@@ -143,6 +143,7 @@ def closed(
         is_within,
         allocation,
         request.seed,
+        (drawn or {}).get("given"),
     )
     found = weighed(sides, asked=str(request.options.get("test") or ""))
     rows = tuple(zip(units.names, units.arms, units.values.tolist(), units.animals, strict=True))

@@ -58,6 +58,8 @@ class Sides:
     allocation : Allocation, optional
         As the register recorded it and as it was revealed.
     seed : int, default 1
+    drawn_from : mapping, optional
+        What the allocation was drawn from, where the register told it.
     """
 
     outcome: Outcome
@@ -70,6 +72,7 @@ class Sides:
     is_within: bool = False
     allocation: Allocation | None = None
     seed: int = 1
+    drawn_from: Mapping[str, Any] | None = None
 
     @property
     def order(self) -> list[str]:
@@ -408,7 +411,13 @@ def _outcomes(sides: Sides) -> dict[str, float]:
 def _as_randomised(sides: Sides) -> Ran:
     allocation = _allocated(sides)
     treated, control = _two(sides)
-    found, gaps = as_randomised(allocation, _outcomes(sides), treatment=treated, seed=sides.seed)
+    found, gaps = as_randomised(
+        allocation,
+        _outcomes(sides),
+        treatment=treated,
+        given=sides.drawn_from,
+        seed=sides.seed,
+    )
     test = Comparison(
         "as_randomised",
         "randomisation test by the recorded draw",
@@ -427,7 +436,9 @@ def _as_randomised(sides: Sides) -> Ran:
 
 def _among_as_randomised(sides: Sides) -> Ran:
     allocation = _allocated(sides)
-    found, gaps = among_arms_as_randomised(allocation, _outcomes(sides), seed=sides.seed)
+    found, gaps = among_arms_as_randomised(
+        allocation, _outcomes(sides), given=sides.drawn_from, seed=sides.seed
+    )
     test = Comparison(
         "among_arms_as_randomised",
         "randomisation test of any difference by the recorded draw",

@@ -2,6 +2,7 @@
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from math import sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -111,6 +112,53 @@ def among_arms(
         arrangements=looked.number,
         drawn=looked.drawn,
         error=looked.error(p),
+        smallest_p=smallest,
+    )
+
+
+def among_drawn(
+    values: ArrayLike, actual: Labels, labels: Labels, arms: Sequence[str], *, is_all: bool
+) -> AmongArms:
+    """Test the same against arrangements that are listed, the actual one among them.
+
+    Parameters
+    ----------
+    values : array_like of float, shape (units,)
+    actual : ndarray of int, shape (units,)
+        The place of each unit's arm in `arms`, as it was.
+    labels : ndarray of int, shape (arrangements, units)
+        As it could have been; the actual one is among them.
+    arms : sequence of str
+    is_all : bool
+        Whether these are all, each once; else they were drawn.
+
+    Notes
+    -----
+    As in `among_arms`; units count alike, whatever their block.
+    """
+    y = np.asarray(values, dtype=float)
+    centred = y - y.mean()
+
+    def statistic(rows: Labels) -> Numbers:
+        sums = np.zeros(len(rows))
+        for arm in range(len(arms)):
+            inside = rows == arm
+            sums += (inside @ centred) ** 2 / np.maximum(inside.sum(axis=1), 1)
+        return sums
+
+    seen, own = statistic(labels), float(statistic(actual[None, :])[0])
+    largest = float(seen.max())
+    slack = 1e-10 * max(largest, 1e-300)
+    p, smallest = (float((seen >= one - slack).mean()) for one in (own, largest))
+    there = [arm for arm in range(len(arms)) if (actual == arm).any()]
+    drawn = 0 if is_all else len(labels) - 1
+    return AmongArms(
+        p=p,
+        arms=tuple(arms[arm] for arm in there),
+        means=tuple(float(y[actual == arm].mean()) for arm in there),
+        arrangements=len(labels),
+        drawn=drawn,
+        error=sqrt(p * (1 - p) / drawn) if drawn else 0.0,
         smallest_p=smallest,
     )
 

@@ -1,13 +1,18 @@
 """Analyse as randomised: the test that follows from the allocation that was recorded."""
 
 from collections.abc import Mapping
+from dataclasses import replace
+from math import sqrt
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from archive.analysis.comparing.arms import AmongArms, among_arms
+from archive.analysis.columns import Flags
+from archive.analysis.comparing.arms import AmongArms, among_arms, among_drawn
 from archive.analysis.comparing.drawing import Accepted, Arms
 from archive.analysis.comparing.randomised import Randomised, Side, randomisation
+from archive.analysis.comparing.redrawn import ANEW, Redrawn, redrawn
 from archive.analysis.gaps import Gap, few_named
 from registry.design import bounds
 from registry.design.allocation.base import Allocation, Place
@@ -22,6 +27,7 @@ def as_randomised(
     *,
     treatment: str,
     accepted: ArrayLike | None = None,
+    given: Mapping[str, Any] | None = None,
     side: Side = Side.BOTH,
     confidence: float = 0.95,
     seed: int = 1,
@@ -38,6 +44,8 @@ def as_randomised(
         The arm whose effect is asked for.
     accepted : array_like of bool, shape (arrangements, units), optional
         Of a rerandomisation: all that would have been accepted.
+    given : mapping, optional
+        Of a minimisation: what it was drawn from; see `redrawn`.
     side, confidence, seed
         As in `randomisation`.
 
@@ -79,6 +87,13 @@ def as_randomised(
         return randomisation(drawn, values, side=side, confidence=confidence, seed=seed), tuple(
             gaps
         )
+    if allocation.method in ANEW:
+        anew = redrawn(allocation, given, seed=seed)
+        treated, rows = _of_those_there(allocation, places, anew, treatment)
+        found = randomisation(
+            Accepted(treated, rows), values, side=side, confidence=confidence, seed=seed
+        )
+        return _as_drawn(found, anew), tuple(gaps)
     block = _blocks(allocation, places)
     if block is not None:
         keep = _with_both(block, treated, gaps)
@@ -90,20 +105,62 @@ def as_randomised(
 
 
 def among_arms_as_randomised(
-    allocation: Allocation, outcomes: Mapping[str, float], *, seed: int = 1
+    allocation: Allocation,
+    outcomes: Mapping[str, float],
+    *,
+    given: Mapping[str, Any] | None = None,
+    seed: int = 1,
 ) -> tuple[AmongArms, tuple[Gap, ...]]:
     """Test whether several treatments differ at all, by the draw that the register recorded.
 
     Parameters
     ----------
-    allocation, outcomes, seed
+    allocation, outcomes, given, seed
         As in `as_randomised`.
     """
     gaps: list[Gap] = []
     places = _with_outcome(allocation, outcomes, gaps)
     values = [outcomes[one.unit] for one in places]
+    if allocation.method in ANEW:
+        anew = redrawn(allocation, given, seed=seed)
+        kept = _kept(allocation, places)
+        actual = np.array([anew.arms.index(one.arm) for one in places])
+        labels = anew.labels[:, kept]
+        return among_drawn(values, actual, labels, anew.arms, is_all=anew.is_all), tuple(gaps)
     block = _blocks(allocation, places)
     return among_arms(values, [one.arm for one in places], block=block, seed=seed), tuple(gaps)
+
+
+def _kept(allocation: Allocation, places: list[Place]) -> list[int]:
+    """Give which units have an outcome; of a square all must, or rows and columns do not cancel."""
+    kept = [at for at, one in enumerate(allocation.places) if one in places]
+    if allocation.method == "Latin square" and len(kept) < len(allocation.places):
+        bounds.refuse(
+            "outcomes",
+            "A Latin square is set against others whole alone.",
+            "A unit of it has no outcome, so that rows and columns no longer cancel.",
+            "Take the analysis of variance with rows and columns, and say that it leans on its "
+            "assumptions.",
+        )
+    return kept
+
+
+def _of_those_there(
+    allocation: Allocation, places: list[Place], anew: Redrawn, treatment: str
+) -> tuple[Flags, Flags]:
+    """Give who was treated, as it was and as it could have been, of those with an outcome."""
+    kept = _kept(allocation, places)
+    rows = anew.treated(treatment)[:, kept]
+    rows = rows[rows.any(axis=1) & ~rows.all(axis=1)]
+    return np.array([one.arm == treatment for one in places], dtype=bool), rows
+
+
+def _as_drawn(found: Randomised, anew: Redrawn) -> Randomised:
+    """Say that arrangements were drawn, where they were, and how sure p is."""
+    if anew.is_all:
+        return found
+    drawn = len(anew.labels) - 1
+    return replace(found, drawn=drawn, error=sqrt(found.p * (1 - found.p) / drawn))
 
 
 def _with_outcome(
@@ -137,8 +194,7 @@ def _blocks(allocation: Allocation, places: list[Place]) -> list[str] | None:
         "allocation",
         f"“{allocation.method}” cannot be gone through in this way.",
         "What else it could have given does not follow from the units and their blocks.",
-        "Of a crossover give the orders to `Ordered`; of minimisation or a Latin square take the "
-        "t test or the analysis of variance, and say that it leans on its assumptions.",
+        "Of a crossover give the orders to `Ordered`.",
     )
 
 
