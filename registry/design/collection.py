@@ -19,6 +19,8 @@ class Offer:
         Units in all; None where no number is enough.
     available : int
         Units in all that can be had.
+    worth : int
+        As how many unrelated ones they count; the sums go by this number.
     power : float or None
         Power of what can be had for the effect that was asked; None where there is no test.
     detectable : float or None
@@ -31,6 +33,7 @@ class Offer:
 
     needed: int | None
     available: int
+    worth: int
     power: float | None
     detectable: float | None
     cohorts: int | None
@@ -39,10 +42,17 @@ class Offer:
     @property
     def is_enough(self) -> bool:
         """Whether the collection can bear what is needed."""
-        return self.needed is not None and self.available >= self.needed
+        return self.needed is not None and self.worth >= self.needed
 
 
-def offer(design: Design, *, effect: float, available: int, power: float = 0.8) -> Offer:
+def offer(
+    design: Design,
+    *,
+    effect: float,
+    available: int,
+    power: float = 0.8,
+    worth: int | None = None,
+) -> Offer:
     """Set what a design needs against what a collection has.
 
     Parameters
@@ -53,6 +63,8 @@ def offer(design: Design, *, effect: float, available: int, power: float = 0.8) 
     available : int
         Units in all that can be had, 0 or more.
     power : float, default 0.8
+    worth : int, optional
+        As how many unrelated ones they count, 0 to `available`; all of them by default.
 
     Raises
     ------
@@ -64,6 +76,9 @@ def offer(design: Design, *, effect: float, available: int, power: float = 0.8) 
     Cohorts are pooled as if nothing differed between them but what a block takes out, one degree of
     freedom a cohort: the count is right when the protocol stays the same.
 
+    What relatives are worth is worked out for a mean (Kish's design effect). A contrast between
+    treatments that are dealt within families loses less, so that the number is on the careful side.
+
     Examples
     --------
     >>> from registry.design import TwoGroups
@@ -72,19 +87,26 @@ def offer(design: Design, *, effect: float, available: int, power: float = 0.8) 
     (24, 2, 1.8)
     """
     bounds.whole("available", available, 0, "number of units that can be had")
+    counted = available if worth is None else min(worth, available)
+    bounds.whole("worth", counted, 0, "number of unrelated units that they count as")
     wanted = solve(design, effect=effect, power=power)
     size = wanted.effect
-    n = _most(design, available)
+    n = _most(design, counted)
     got = design.power(n, size) if n is not None else None
     least = _detectable(design, n, power)
-    cohorts = ceil(wanted.total / available) if available else None
+    cohorts = ceil(wanted.total / counted) if counted else None
     said = [f"You need {wanted.total}, and can have {available}."]
-    if available >= wanted.total:
+    if counted < available:
+        said.append(
+            f"Related as they are, they count as {counted} unrelated ones, and the sums go by "
+            f"{counted}. Deal the treatments within each family: the contrast then loses less."
+        )
+    if counted >= wanted.total:
         said.append("That is enough.")
     else:
         said += _ways(wanted, n, got, least, cohorts)
     return Offer(
-        wanted.total, available, got, least.effect if least else None, cohorts, tuple(said)
+        wanted.total, available, counted, got, least.effect if least else None, cohorts, tuple(said)
     )
 
 

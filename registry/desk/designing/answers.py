@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from registry import design
 from registry.desk.designing.asking import SizeForm
-from registry.desk.designing.bearing import Bearing, bearing_of
+from registry.desk.designing.bearing import INHERITED, Bearing, bearing_of
 from registry.drawings.curves import Curve, Curves, curves
 from registry.errors import Unsound
 
@@ -70,7 +70,7 @@ class SizeAnswer:
         """The power curve; its table is the page's to write."""
         design_ = self.found.design
         points = tuple((float(one.n), one.power) for one in self.points)
-        n = None if self.offer is None else self.offer.available * self.found.n / self.found.total
+        n = None if self.offer is None else self.offer.worth * self.found.n / self.found.total
         return curves(
             [Curve(_("power"), points)],
             design_.counted,
@@ -117,14 +117,17 @@ def size_answer(form: SizeForm) -> SizeAnswer:
     asked = form.made()
     found = design.solve(asked, **form.looked_for())
     bearing = _bearing(form)
-    available = form.cleaned_data.get("available")
+    available, worth = form.cleaned_data.get("available"), None
     if available is None and bearing is not None:
         in_tanks = "tank" in asked.counted
         available = bearing.enclosures if in_tanks else bearing.free
+        worth = None if in_tanks else bearing.worth
     power = form.cleaned_data.get("power") or 0.8
     offer = None
     if available is not None:
-        offer = design.offer(asked, effect=found.effect, available=available, power=power)
+        offer = design.offer(
+            asked, effect=found.effect, available=available, power=power, worth=worth
+        )
     return SizeAnswer(
         found=found,
         points=_points(found),
@@ -145,7 +148,14 @@ def _bearing(form: SizeForm) -> Bearing | None:
     today = timezone.localdate()
     first = form.cleaned_data.get("first") or today
     last = form.cleaned_data.get("last") or max(first, today)
-    return bearing_of(taxon, first, last, form.cleaned_data.get("project"))
+    inherited = form.cleaned_data.get("inherited")
+    return bearing_of(
+        taxon,
+        first,
+        last,
+        form.cleaned_data.get("project"),
+        inherited=INHERITED if inherited is None else inherited,
+    )
 
 
 def _points(found: Any) -> tuple[Any, ...]:

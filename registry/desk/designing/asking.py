@@ -37,7 +37,7 @@ _ENUMS = {"means": "Spread", "follow": "Follow", "by": "ShareTest"}
 
 
 _FURTHER = ("alpha", "sides", "spread_from")
-_COLLECTION = ("available", "taxon", "project", "first", "last")
+_COLLECTION = ("available", "taxon", "project", "inherited", "first", "last")
 
 
 class SizeForm(forms.Form):
@@ -84,6 +84,11 @@ class SizeForm(forms.Form):
         queryset=Project.objects.none(),
         required=False,
     )
+    inherited = number(
+        _("Share of the outcome that is inherited"),
+        _("0 to 1; relatives then count as fewer. Left out, 0.4 is taken: middling, our rule."),
+        required=False,
+    )
     first = day_field(_("From"), required=False)
     last = day_field(_("Until"), required=False)
 
@@ -102,8 +107,11 @@ class SizeForm(forms.Form):
         field.queryset = allowed(running, person, Verb.PROJECT_SEE_PLAN)
 
     def clean(self) -> dict[str, Any]:
-        """Refuse days that end before they begin."""
+        """Refuse a share that is none, and days that end before they begin."""
         cleaned = super().clean() or {}
+        inherited = cleaned.get("inherited")
+        if inherited is not None and not 0 <= inherited <= 1:
+            self.add_error("inherited", _("A share lies between 0 and 1, such as 0.4."))
         first, last = cleaned.get("first"), cleaned.get("last")
         if first and last and last < first:
             self.add_error("last", _("This day is before the first one."))

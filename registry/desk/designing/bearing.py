@@ -32,10 +32,12 @@ class Bearing:
     enclosures : int
         Enclosures in which the free ones live.
     alike : float
-        How many unrelated animals the first hundred free ones stand for where everything is
-        inherited, by the recorded parents; animals of counted groups are left out.
+        How many unrelated animals the first hundred free ones stand for, by the recorded parents
+        and the share of the outcome that is inherited; animals of counted groups are left out.
     known : int
         How many were reckoned with for that.
+    singly : int
+        Of the free ones, those that are told apart.
     booked : int
         Bookings of their enclosures that were offered or confirmed for some of those days.
     approved : int or None
@@ -50,6 +52,7 @@ class Bearing:
     alike: float
     known: int
     booked: int
+    singly: int
     approved: int | None = None
 
     @property
@@ -58,13 +61,38 @@ class Bearing:
         return self.alike < self.known - 0.05
 
     @property
+    def worth(self) -> int:
+        """As how many unrelated ones those that can be had count.
+
+        Of more than a hundred the others are taken to be as related as the first hundred; fewer
+        than all, which relatedness takes less from, as if all were taken: the careful side.
+        """
+        if not self.are_related or not self.free:
+            return self.free
+        every = self.kept - self.barred - self.in_use
+        lost = (1 - self.alike / self.known) * min(1.0, self.singly / every)
+        return max(1, int(self.free * (1 - lost) + 1e-9))
+
+    @property
     def free(self) -> int:
         """Animals that can be had."""
         found = self.kept - self.barred - self.in_use
         return found if self.approved is None else min(found, self.approved)
 
 
-def bearing_of(taxon: Taxon, first: date, last: date, project: Project | None = None) -> Bearing:
+INHERITED = 0.4
+"""The share of an outcome that is taken to be inherited where nobody says it: a middling one, a
+convention of the house."""
+
+
+def bearing_of(
+    taxon: Taxon,
+    first: date,
+    last: date,
+    project: Project | None = None,
+    *,
+    inherited: float = INHERITED,
+) -> Bearing:
     """Count what can be had of a taxon from one day to another; ten queries at the most.
 
     What bars all research on some of the days counts as out of bounds, on the animal, its group or
@@ -92,6 +120,7 @@ def bearing_of(taxon: Taxon, first: date, last: date, project: Project | None = 
     free_groups = groups.exclude(barred("group"))
     used = live.filter(group__in=free_groups).aggregate(number=Sum("number"))["number"] or 0
     held, left = _heads(groups), _heads(free_groups)
+    singly = free.count()
     number, unbarred = animals.count(), animals.exclude(barred("animal")).count()
     keys = list(free.values_list("pk", flat=True)[:100])
     places = {*free.values_list("enclosure", flat=True)}
@@ -99,10 +128,11 @@ def bearing_of(taxon: Taxon, first: date, last: date, project: Project | None = 
     return Bearing(
         kept=number + held,
         barred=number - unbarred + held - left,
-        in_use=unbarred - free.count() + min(used, left),
+        in_use=unbarred - singly + min(used, left),
         enclosures=len(places - {None}),
-        alike=_alike(taxon, keys),
+        alike=_alike(taxon, keys, inherited),
         known=len(keys),
+        singly=singly,
         booked=Booking.objects.filter(
             places__in=places - {None},
             state__in=("offered", "confirmed"),
@@ -140,8 +170,8 @@ def _heads(groups: QuerySet[Group]) -> int:
     return sum(value or 0 for value in counted.values())
 
 
-def _alike(taxon: Taxon, keys: list[int]) -> float:
+def _alike(taxon: Taxon, keys: list[int], inherited: float) -> float:
     if len(keys) < 2:
         return float(len(keys))
     pedigree = lineage_of([taxon], keys).pedigree
-    return effective_size(kinship_among(pedigree, keys), 1.0)
+    return effective_size(kinship_among(pedigree, keys), inherited)

@@ -277,6 +277,9 @@ def test_a_collection_that_is_too_small_is_told_what_it_can_find() -> None:
     assert none.detectable is None
     assert any("no such test" in said for said in none.said)
     assert offer(TwoGroups(sd=1), effect=1.2, available=0).cohorts is None
+    related = offer(TwoGroups(sd=1), effect=1.2, available=24, worth=12)
+    assert (related.is_enough, related.cohorts, related.detectable) == (False, 2, found.detectable)
+    assert any("count as 12 unrelated ones" in said for said in related.said)
 
 
 @pytest.mark.parametrize("df", [1, 2, 6, 40])

@@ -23,6 +23,7 @@ from registry.permissions import Role
 from tests.worlds.animals import make_animal, make_enclosure, make_restriction, make_taxon
 from tests.worlds.approvals import make_collecting
 from tests.worlds.archive import make_version, rows
+from tests.worlds.kin import make_parent
 from tests.worlds.oversight import make_enrolled
 from tests.worlds.people import make_person
 from tests.worlds.projects import make_project
@@ -186,6 +187,26 @@ def test_the_collection_says_what_it_can_bear(browser: Client, supervisor: Perso
     assert "On those days 5 are kept: 1 out of bounds" in page
     assert "You need 24, and can have 4." in page
     assert "pool 6 cohorts" in page
+
+
+def test_six_full_sibs_are_offered_as_the_three_that_they_are_worth(browser: Client) -> None:
+    """n / (1 + (n - 1) 2 K h2) by hand: six full sibs at .4 are worth 3; Kish (1965), 5.4."""
+    taxon, place = make_taxon(), make_enclosure()
+    other = make_taxon("Raja clavata")
+    sire, dam = (make_animal(sex=sex, taxon=other) for sex in ("male", "female"))
+    for _ in range(6):
+        one = make_animal(taxon=taxon, enclosure=place)
+        make_parent(one, "sire", sire)
+        make_parent(one, "dam", dam)
+    today = timezone.localdate()
+    assert bearing_of(taxon, today, today, inherited=0.4).worth == 3
+    assert bearing_of(taxon, today, today, inherited=0).worth == 6
+    asked = {"design": "groups", "sd": 1, "effect": 1.2, "power": 0.8, "taxon": taxon.pk}
+    page = text_of(browser.get("/design/", asked))
+    assert "Related as they are, they count as 3 unrelated ones" in page
+    assert "pool 8 cohorts" in page
+    wrong = text_of(browser.get("/design/", {**asked, "inherited": "40"}))
+    assert "A share lies between 0 and 1" in wrong
 
 
 def test_what_approvals_leave_is_counted_for_a_project_whose_plan_one_may_read() -> None:
