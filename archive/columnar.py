@@ -5,6 +5,7 @@ or of a backup; whoever may read a version may read them.
 """
 
 import shutil
+from importlib import import_module
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -42,6 +43,23 @@ def copies_of(version: Version) -> list[tuple[str, int]]:
     """Give the copies that there are: each table's name in its address, and bytes."""
     lying = sorted(folder_of(version).glob("*.parquet"))
     return [(path.stem, path.stat().st_size) for path in lying]
+
+
+def typed_columns(copy: Path, names: list[str], most: int) -> list[list[Any]]:
+    """Give columns of a copy by name, to so many rows; the first is of numbers.
+
+    The library is loaded once somebody asks: the process that serves pages does without else.
+    """
+    parquet: Any = import_module("pyarrow.parquet")
+    found: list[list[Any]] = [[] for _ in names]
+    with parquet.ParquetFile(copy) as opened:
+        for batch in opened.iter_batches(batch_size=most, columns=names):
+            for at, name in enumerate(names):
+                column = batch.column(name)
+                found[at] += (column if at else column.cast("float64")).to_pylist()
+            if len(found[0]) >= most:
+                break
+    return [column[:most] for column in found]
 
 
 def make_columns(version: Version) -> dict[str, str]:

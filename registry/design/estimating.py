@@ -2,7 +2,7 @@
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import nan, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -114,10 +114,7 @@ def estimate(
     >>> found.units, found.left_out, round(found.icc, 3)
     (2, 1, 0.978)
     """
-    rows = _rows(values, units, arms)
-    y = np.array([value for value, _, _ in rows], dtype=float)
-    unit = _codes([(arm, name) for _, name, arm in rows])
-    arm = _codes([one for _, _, one in rows])
+    y, unit, arm = _kept(values, units, arms)
     sizes = np.bincount(unit)
     first = np.unique(unit, return_index=True)[1]
     arm_of = arm[first]
@@ -150,12 +147,12 @@ def estimate(
     )
 
 
-def _rows(
+def _kept(
     values: Sequence[float | None],
     units: Sequence[Hashable],
     arms: Sequence[Hashable] | None,
-) -> list[tuple[float, Hashable, Hashable]]:
-    """Keep the rows that have a value and a unit."""
+) -> tuple[Numbers, NDArray[np.intp], NDArray[np.intp]]:
+    """Give value, unit within its arm, and arm of each row that has a value and a unit."""
     given: Sequence[Hashable] = [""] * len(values) if arms is None else arms
     if not len(values) == len(units) == len(given):
         bounds.refuse(
@@ -164,24 +161,27 @@ def _rows(
             f"{len(values)} values, {len(units)} units and {len(given)} arms were given.",
             "Give one of each for every row.",
         )
-    rows = [
-        (float(value), unit, arm)
-        for value, unit, arm in zip(values, units, given, strict=True)
-        if value is not None and np.isfinite(value) and unit is not None and unit != ""
-    ]
-    if not rows:
+    y = np.array([nan if one is None else one for one in values], dtype=float)
+    named, arm = _codes(units, missing=True), _codes(given)
+    there = np.isfinite(y) & (named >= 0)
+    if not there.any():
         bounds.refuse(
             "values",
             "No row has a value and a unit.",
             f"{len(values)} rows were read.",
             "Choose a column of numbers, and the column that names the tank or animal.",
         )
-    return rows
+    # A name in two arms is two units.
+    pairs = named[there] * (int(arm.max()) + 1) + arm[there]
+    unit = np.unique(pairs, return_inverse=True)[1]
+    return y[there], unit, np.unique(arm[there], return_inverse=True)[1]
 
 
-def _codes(names: Sequence[Hashable]) -> NDArray[np.intp]:
-    known: dict[Hashable, int] = {}
-    return np.array([known.setdefault(one, len(known)) for one in names], dtype=np.intp)
+def _codes(names: Sequence[Hashable], *, missing: bool = False) -> NDArray[np.intp]:
+    """Number names in the order in which they come; below 0 is missing, where None or "" is so."""
+    known: dict[Hashable, int] = {None: -1, "": -1} if missing else {}
+    first = -len(known)
+    return np.array([known.setdefault(one, len(known) + first) for one in names], dtype=np.intp)
 
 
 def _squares(

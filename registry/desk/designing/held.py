@@ -10,6 +10,7 @@ from django import forms
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
+from archive.columnar import copy_of, tables_in, typed_columns
 from archive.engine.reading import reader_options
 from archive.engine.roles import FieldRole, fields_of, role_of
 from archive.models import Version
@@ -137,15 +138,23 @@ def left_by(form: SpreadForm) -> Left:
             fields={"unit": "Choose a column of the same table as the outcome."},
         )
     names = [key.rpartition("#")[2] for key in keys]
-    rows = list(_rows(version, paths.pop(), names))
-    kept = rows[:MOST_ROWS]
+    columns = _read(version, paths.pop(), names)
+    values, units, *arms = (one[:MOST_ROWS] for one in columns)
     found = design.estimate(
-        [_number(row[0]) for row in kept],
-        [row[1].strip() or None for row in kept],
-        arms=[row[2].strip() for row in kept] if len(names) == 3 else None,
-        source=version.identifier,
+        values, units, arms=arms[0] if arms else None, source=version.identifier
     )
-    return Left(found, version.identifier, len(rows) > MOST_ROWS)
+    return Left(found, version.identifier, len(columns[0]) > MOST_ROWS)
+
+
+def _read(version: Version, path: str, names: list[str]) -> list[list[Any]]:
+    """Give some columns, to one row past the most: from the typed copy, or from the table."""
+    resource = next(one for one in tables_in(version) if one["path"] == path)
+    copy = copy_of(version, resource)
+    if copy.exists():
+        return typed_columns(copy, names, MOST_ROWS + 1)
+    rows = list(_rows(version, path, names))
+    values, *others = ([row[at] for row in rows] for at in range(len(names)))
+    return [[_number(one) for one in values], *([one.strip() for one in other] for other in others)]
 
 
 def _rows(version: Version, path: str, names: list[str]) -> Iterator[list[str]]:

@@ -10,6 +10,7 @@ from django.test import Client
 from django.utils import timezone
 from rest_framework.test import APIClient
 
+from archive.columnar import make_columns
 from registry import design
 from registry.animals.models import Restriction
 from registry.desk.designing import asking
@@ -363,6 +364,10 @@ def test_an_earlier_cohort_lends_its_spread_and_its_identifier(
     assert f"The spread is from {version.identifier}." in answered
     same = text_of(browser.get("/design/spread/", {**asked, "unit": "data/scans.csv#scan"}))
     assert "cannot both be estimated" in same
+    make_columns(version)  # from the typed copy it is read as from the table
+    typed = text_of(browser.get("/design/spread/", asked))
+    assert f"Standard deviation {found.sd:.3f}, ICC {found.icc:.2f}" in typed
+    assert "40 values in 4 units" in typed
 
 
 def test_a_version_that_is_not_open_lends_nothing(browser: Client) -> None:
