@@ -14,7 +14,8 @@ from django.utils.translation import gettext as _
 
 from registry import design
 from registry.desk.designing import drawing
-from registry.desk.designing.drawn import AllocateForm, DrawForm, ScheduleForm, SimulateForm
+from registry.desk.designing.drawn import AllocateForm, DrawForm, ScheduleForm
+from registry.desk.designing.drawn_often import SimulateForm
 from registry.desk.designing.views import plans_to_write, still_to_give
 from registry.errors import Unseen, Unsound
 from registry.web import check_form

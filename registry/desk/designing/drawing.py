@@ -8,7 +8,8 @@ from django.utils.translation import gettext as _
 
 from registry import design
 from registry.desk.designing.busy import bookings_at, busy_at
-from registry.desk.designing.drawn import AllocateForm, ScheduleForm, SimulateForm
+from registry.desk.designing.drawn import AllocateForm, ScheduleForm
+from registry.desk.designing.drawn_often import SimulateForm
 from registry.desk.designing.taking import read
 
 

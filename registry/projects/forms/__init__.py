@@ -6,16 +6,8 @@ from registry.permissions import Verb
 from registry.projects.forms.course import Abandon, Finish, HaltForm, Resume
 from registry.projects.forms.fields import choose, several, text_field
 from registry.projects.forms.people import Assign, SignAgreement, Unassign
-from registry.projects.forms.plan import (
-    Accept,
-    AddArm,
-    DropArm,
-    DropDesign,
-    Return,
-    Reveal,
-    Submit,
-    WritePlan,
-)
+from registry.projects.forms.plan import AddArm, DropArm, DropDesign, Reveal, WritePlan
+from registry.projects.forms.reviewing import Accept, Return, Submit
 from registry.projects.forms.studies import Extend, OpenProject, OpenStudy, TakeQuestion
 from registry.web import Deed, deeds
 
