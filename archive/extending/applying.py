@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable
 from decimal import Context, Decimal
 from typing import Any
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -18,6 +19,10 @@ from registry.errors import Unsound
 
 WHAT = "The table was not carried over."
 _EXACT = Context(prec=60)
+_DIGITS = 15
+"""Significant digits that survive the way to binary64 and back (IEEE 754-2019, 5.12.2)."""
+_LEAST_SURE = 1e-8
+"""Below it the power of ten by which digits are counted is no number of binary64 itself."""
 _SUMS: dict[type[ast.operator], Callable[[Any, Any], Any]] = {
     ast.Add: pc.add,
     ast.Sub: pc.subtract,
@@ -105,7 +110,20 @@ def _converted(table: pa.Table, rule: Convert) -> pa.ChunkedArray:
     # One rounding for the product and one for the quotient; both factors are whole numbers.
     product = pc.multiply(pc.cast(values, pa.float64()), float(how.factor.numerator))
     quotient = pc.divide(product, float(how.factor.denominator))
-    return pc.add(quotient, float(how.offset)) if how.offset else quotient
+    moved = pc.add(quotient, float(how.offset)) if how.offset else quotient
+    return pa.chunked_array([_digits_that_count(one) for one in moved.chunks], pa.float64())
+
+
+def _digits_that_count(values: pa.Array) -> pa.Array:
+    """Round to the 15 digits that a decimal number and binary64 surely share: 0.69 cm is 6.9 mm."""
+    numbers = values.to_numpy(zero_copy_only=False)
+    size = np.abs(numbers)
+    is_sure = (size >= _LEAST_SURE) & (size < 10.0**_DIGITS)
+    places = _DIGITS - 1 - np.floor(np.log10(np.where(is_sure, size, 1.0)))
+    scale = 10.0**places
+    # Both are whole numbers that binary64 holds, so that their quotient is the nearest to be had.
+    rounded = np.where(is_sure, np.rint(numbers * scale) / scale, numbers)
+    return pa.array(rounded, pa.float64(), mask=values.is_null().to_numpy(zero_copy_only=False))
 
 
 def _exactly(text: str, how: Conversion, rule: Convert) -> str:

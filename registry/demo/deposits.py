@@ -15,15 +15,19 @@ from registry.demo.world import TEXTS, World
 type Tables = dict[str, str]
 """Tables of a package as text, by the names of their files."""
 
-_SINCE = "x:since"
+_SINCE, _UNTIL = "x:since", "x:until"
 
 
 def descriptor_of(name: str, number: int) -> dict[str, Any]:
-    """Give a dictionary in one of its versions: the fields that had come by then."""
+    """Give a dictionary in one of its versions: the fields that had come by then, and not gone."""
     text = (TEXTS / "dictionaries" / f"{name}.json").read_text(encoding="utf-8")
     whole: dict[str, Any] = json.loads(text)
     for table in whole["resources"]:
-        fields = [one for one in table["schema"]["fields"] if one.pop(_SINCE, 1) <= number]
+        fields = [
+            one
+            for one in table["schema"]["fields"]
+            if one.pop(_SINCE, 1) <= number <= one.pop(_UNTIL, number)
+        ]
         table["schema"]["fields"] = fields
     return whole
 

@@ -4,6 +4,8 @@ import csv
 import io
 from dataclasses import dataclass
 
+from archive import actions as archive
+from archive.extending.lines import read
 from registry.animals import actions as animals
 from registry.approvals import actions as approvals
 from registry.demo import deposits
@@ -157,7 +159,11 @@ def write(diary: Diary, world: World) -> None:
 def _dictionaries(diary: Diary, world: World) -> None:
     for number, moment, notes in (
         (1, "2024-05-06 14:00", "The first one."),
-        (2, "2025-05-06 14:00", "Flow is read every 5 minutes, not every 15: readings are kept."),
+        (
+            2,
+            "2025-05-06 14:00",
+            "Flow is read every 5 minutes: readings are kept. Mantle length is in mm.",
+        ),
         (3, "2026-05-06 14:00", "Mantle by photograph, no netting: how it was measured is kept."),
     ):
         deposits.publish(diary, world, moment, "eggs", number, notes, "ingrid")
@@ -309,6 +315,39 @@ def _second(diary: Diary, world: World, cohort: Cohort, season: Season) -> None:
     tables = season.tables(until="2025-11-28", dictionary=2)
     deposits.deposit(diary, world, "2026-01-14 10:00", "eggs-2", cohort, "eggs-2", tables)
     deposits.accepted(diary, world, "2026-01-21 10:00", "eggs-2")
+    diary.at("2026-02-03 11:00", _propose, world)
+    diary.at("2026-02-05 09:30", _pool, world)
+
+
+def _propose(world: World) -> None:
+    """Let the second student say how the first one's mantle lengths are read."""
+    world.mappings["eggs"] = archive.propose_mapping(
+        world.dictionaries["eggs-2"],
+        old=world.dictionaries["eggs-1"],
+        old_table="hatch",
+        table="hatch",
+        rules=read("convert mantle_cm from cm to mm\nrename mantle_cm to mantle_length"),
+        reason="The same ruler in the same dish: Jonas read its centimetres, I its millimetres. "
+        "Ten hatchlings were read both ways in May and agreed to the millimetre.",
+        by=world.people["priya"],
+    )
+
+
+def _pool(world: World) -> None:
+    """Let the data steward review the rules, and the supervisor pool both cohorts by them."""
+    archive.accept_mapping(world.mappings["eggs"], by=world.people["noor"])
+    sources = [world.versions["eggs-1c"], world.versions["eggs-2"]]
+    for table, title in (
+        ("hatch", "Hatchlings of both cohorts"),
+        ("checks", "Looks at the strings, both cohorts"),
+    ):
+        archive.pool_cohorts(
+            world.studies["eggs"],
+            table=table,
+            sources=sources,
+            title=title,
+            by=world.people["ingrid"],
+        )
 
 
 # --------------------------------------------------------------------------------- third cohort

@@ -104,6 +104,7 @@ class Season:
         hatch_heading = ["string", "hatchling", "measured_on", "mantle_length", "measured_by"]
         if dictionary < 2:
             check_heading.remove("readings")
+            hatch_heading[3] = "mantle_cm"
         if dictionary < 3:
             hatch_heading.remove("measured_by")
         heading = {
@@ -164,7 +165,8 @@ class Season:
             after += 4 if after % 7 == 3 else 3
         rows: list[list[Any]] = []
         for nth, mantle in enumerate(one["mantles"][: min(3, one["hatched"])], 1):
-            row: list[Any] = [one["code"], nth, self.story.day(day).isoformat(), mantle]
+            length = mantle if dictionary >= 2 else round(mantle / 10, 2)
+            row: list[Any] = [one["code"], nth, self.story.day(day).isoformat(), length]
             if dictionary >= 3:
                 row.append("photograph")
             rows.append(row)

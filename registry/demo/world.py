@@ -8,7 +8,7 @@ from typing import Any
 from django.conf import settings
 from django.utils import timezone
 
-from archive.models import Analysis, Deposit, Dictionary, Version
+from archive.models import Analysis, Deposit, Dictionary, DictionaryMapping, Version
 from registry.animals.models import Animal, Enclosure, Group, Restriction, Taxon
 from registry.approvals.models import Approval, PermissionKind
 from registry.demo.diary import Story
@@ -45,6 +45,7 @@ class World:
     enrolments: dict[str, Enrolment] = field(default_factory=dict)
     concerns: dict[str, Concern] = field(default_factory=dict)
     dictionaries: dict[str, Dictionary] = field(default_factory=dict)
+    mappings: dict[str, DictionaryMapping] = field(default_factory=dict)
     deposits: dict[str, Deposit] = field(default_factory=dict)
     versions: dict[str, Version] = field(default_factory=dict)
     analyses: dict[str, Analysis] = field(default_factory=dict)

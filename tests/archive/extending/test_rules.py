@@ -1,6 +1,7 @@
 """Rules: what is refused, what is written down, and what becomes of a column."""
 
 import json
+from decimal import Decimal
 from fractions import Fraction
 
 import pandas as pd
@@ -143,3 +144,13 @@ def test_what_needs_a_mapping_and_has_no_rule_is_told():
 
 def test_an_expression_names_its_columns():
     assert columns_of("-(a + b) / (a * 2.5)") == ["a", "b"]
+
+
+def test_a_converted_number_has_the_digits_that_a_person_would_write():
+    # 0.69 × 10 is 6.8999999999999995 in binary64; decimal arithmetic, by itself, says 6.9.
+    hundredths = [at / 100 for at in range(-500, 500)] + [1e-12, 123456789.125, 0.0]
+    table = pa.table({"mantle": pa.array([*hundredths, None], pa.float64())})
+    for old, new, factor in (("cm", "mm", "10"), ("mm", "m", "0.001"), ("L/min", "L/h", "60")):
+        found = applied([Convert("mantle", old, new)], table)["mantle"].to_pylist()
+        exact = [float(Decimal(repr(one)) * Decimal(factor)) for one in hundredths]
+        assert found == [*exact, None]
