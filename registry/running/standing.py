@@ -34,7 +34,8 @@ VERIFYING = ("verify_ledger", "verify_store", "scrub_store")
 """Commands that leave a note of what they found; the worker gives the last one by itself."""
 BACKUP_DAYS = 2
 VERIFY_DAYS = 31
-"""How old the last backup and the last verification may be; house rules, no source."""
+DRILL_DAYS = 366
+"""How old the last backup, verification and drill may be; house rules, no source."""
 
 
 def database_fault() -> str:
@@ -236,6 +237,7 @@ def amiss() -> Iterator[Amiss]:
                 % {"command": command},
             )
     yield from _amiss_with_backup()
+    yield from _amiss_with_drill()
     if worker_fault():
         yield Amiss(
             _("The task worker is not heard of: no deposit is checked, no letter sent."),
@@ -271,6 +273,20 @@ def _amiss_with_backup() -> Iterator[Amiss]:
         yield Amiss(
             _("The last backup is of %(at)s.") % {"at": moment(note["at"])},
             _("See why the nightly one did not run, and make one now."),
+        )
+
+
+def _amiss_with_drill() -> Iterator[Amiss]:
+    last = verified("drill")
+    if last.faults:
+        yield Amiss(
+            _("The last drill failed: what was tried could not be restored."),
+            _("Give “manage.py drill FILE” with an earlier one, and make a new one today."),
+        )
+    elif last.at is None or timezone.now() - last.at > timedelta(days=DRILL_DAYS):
+        yield Amiss(
+            _("Restoring was not tried for a year."),
+            _("Give “manage.py drill FILE”: it restores beside the site and touches nothing here."),
         )
 
 

@@ -203,15 +203,33 @@ def test_a_new_machine_makes_its_own_tables_and_the_backup_of_it_is_the_same(
     version: Version, tmp_path: Path
 ) -> None:
     first = back_up(tmp_path / "a.tar")
-    run = site(tmp_path / "other")
-    told = run("restore", tmp_path / "a.tar")
-    assert told.returncode == 0, told.stderr
-    assert "the site is open" in told.stdout
+    (tmp_path / "other").mkdir()
+    told = said("drill", tmp_path / "a.tar", room=tmp_path / "other", keep=True)
+    assert "the site is open" in told
+    assert "The backup passed the drill" in told
+    note = notes.read_note("drill")
+    assert note is not None
+    assert note["faults"] == 0
+    (restored,) = (tmp_path / "other").iterdir()
+    run = site(restored)
     again = run("restore", tmp_path / "a.tar")
     assert again.returncode == 1
     assert "The site is not empty" in again.stderr
     assert run("backup", tmp_path / "b.tar").returncode == 0
     assert same(first, check_backup(tmp_path / "b.tar").manifest)
+
+
+def test_a_backup_that_does_not_pass_the_drill_says_why_and_leaves_nothing(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "a.tar").write_bytes(b"no backup")
+    (tmp_path / "other").mkdir()
+    with pytest.raises(CommandError, match="did not pass the drill"):
+        said("drill", tmp_path / "a.tar", room=tmp_path / "other")
+    assert list((tmp_path / "other").iterdir()) == []
+    note = notes.read_note("drill")
+    assert note is not None
+    assert note["faults"] == 1
 
 
 @pytest.mark.postgres(only=True)
