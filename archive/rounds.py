@@ -7,6 +7,7 @@ import uuid
 from collections.abc import Iterable
 from pathlib import Path
 
+from archive.engine import bags, crates
 from archive.engine.descriptor import (
     NAME,
     WORKBOOKS,
@@ -130,6 +131,7 @@ def lay_out(deposit: Deposit) -> Path:
     _refuse_workbook(files)
     if len(files) == 1 and is_zip(path_of(files[0])):
         unpack(path_of(files[0]), package, limits)
+        _unwrap(package, limits, has_dictionary=deposit.dictionary is not None)
     else:
         for file in files:
             _link(path_of(file), package / file.name)
@@ -137,6 +139,40 @@ def lay_out(deposit: Deposit) -> Path:
     if find_descriptor(package) is None and deposit.dictionary is not None:
         _describe(package, deposit.dictionary.descriptor)
     return package
+
+
+def _unwrap(package: Path, limits: Limits, *, has_dictionary: bool) -> None:
+    """Take a package out of the bag or the crate that it came in, once that is seen to be whole."""
+    bag = bags.find_bag(package)
+    if bag is not None:
+        _whole("bag", bags.faults_of(bag))
+        _keep_alone(package, bag / bags.PAYLOAD)
+    crate = crates.find_crate(package)
+    if crate is not None:
+        _whole("crate", crates.faults_of(crate, limits))
+        if not (crate / NAME).is_file() and not has_dictionary:
+            text = json.dumps(crates.package_of(crate), ensure_ascii=False)
+            (crate / NAME).write_text(text, encoding="utf-8")
+        (crate / crates.METADATA).unlink()  # it stays in the file that was sent
+
+
+def _whole(what: str, faults: list[str]) -> None:
+    if faults:
+        more = f" And {len(faults) - 6} more." if len(faults) > 6 else ""
+        raise Unsound(
+            "The files were not checked.",
+            f"The {what} is not whole: {' '.join(faults[:6])}{more}",
+            f"Have the {what} made anew where the files are whole, and send it again.",
+        )
+
+
+def _keep_alone(package: Path, payload: Path) -> None:
+    """Let what a folder inside the package holds take the package's place."""
+    aside = package.with_name(f"{package.name}.payload")
+    shutil.rmtree(aside, ignore_errors=True)
+    payload.rename(aside)
+    shutil.rmtree(package)
+    aside.rename(package)
 
 
 def _refuse_workbook(files: list[DepositFile]) -> None:
