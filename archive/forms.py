@@ -155,8 +155,9 @@ class AddFile(DeedForm):
     files = ManyFilesField(  # type: ignore[assignment]  # why: the form keeps its fields apart
         label=_("Files"),
         help_text=_(
-            "A zip of the whole package, a bag or a crate too, or its files; several can be chosen at once; all"
-            " are added, or none. A file of a name that is here already takes its place."
+            "A zip of the whole package, a bag or a crate too, or its files; several can be chosen"
+            " at once; all are added, or none. A file of a name that is here already takes its"
+            " place."
         ),
     )
 
