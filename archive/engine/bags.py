@@ -13,6 +13,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 
+from archive.engine.descriptor import find_named
+
 DECLARED = "bagit.txt"
 PAYLOAD = "data"
 _ALGORITHMS = frozenset({"sha512", "sha384", "sha256", "sha224", "sha1", "md5"})
@@ -49,11 +51,8 @@ class Bag:
 
 def find_bag(folder: Path) -> Path | None:
     """Find the folder of a bag: this one, or the one that it holds."""
-    if (folder / DECLARED).is_file():
-        return folder
-    inner = [one for one in folder.iterdir() if not one.name.startswith(".")]
-    is_one = len(inner) == 1 and inner[0].is_dir() and (inner[0] / DECLARED).is_file()
-    return inner[0] if is_one else None
+    declared = find_named(folder, DECLARED)
+    return declared.parent if declared else None
 
 
 def faults_of(root: Path) -> list[str]:

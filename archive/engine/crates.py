@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from archive.engine.descriptor import examine_path
+from archive.engine.descriptor import examine_path, find_named
 from archive.engine.limits import Limits
 
 METADATA = "ro-crate-metadata.json"
@@ -22,11 +22,8 @@ type Entity = Mapping[str, Any]
 
 def find_crate(folder: Path) -> Path | None:
     """Find the folder of a crate: this one, or the one that it holds."""
-    if (folder / METADATA).is_file():
-        return folder
-    inner = [one for one in folder.iterdir() if not one.name.startswith(".")]
-    is_one = len(inner) == 1 and inner[0].is_dir() and (inner[0] / METADATA).is_file()
-    return inner[0] if is_one else None
+    metadata = find_named(folder, METADATA)
+    return metadata.parent if metadata else None
 
 
 def faults_of(root: Path, limits: Limits) -> list[str]:

@@ -51,11 +51,16 @@ _PLAIN = re.compile(r"[A-Za-z0-9._/-]+")
 
 def find_descriptor(folder: Path) -> Path | None:
     """Find datapackage.json in the folder, or in the one folder that it holds."""
-    if (folder / NAME).is_file():
-        return folder / NAME
+    return find_named(folder, NAME)
+
+
+def find_named(folder: Path, name: str) -> Path | None:
+    """Find a file in the folder, or in the one folder that it holds, as a zip often comes."""
+    if (folder / name).is_file():
+        return folder / name
     inner = [entry for entry in folder.iterdir() if not entry.name.startswith(".")]
-    if len(inner) == 1 and inner[0].is_dir() and (inner[0] / NAME).is_file():
-        return inner[0] / NAME
+    if len(inner) == 1 and inner[0].is_dir() and (inner[0] / name).is_file():
+        return inner[0] / name
     return None
 
 

@@ -104,13 +104,9 @@ def test_a_pooled_table_is_seen_by_those_alone_who_may_read_every_source(client:
     assert client.get(address).status_code == 200
     client.logout()
     assert client.get(address).status_code == 302
-
-
-def test_what_was_withdrawn_is_pooled_no_more_and_the_page_says_which(client: Client) -> None:
-    pool = make_pool()
-    first = pool.sources.order_by("accepted_at")[0]
-    steward = make_person(Role.STEWARD)
+    # What was withdrawn is pooled no more, and the page says which.
     client.force_login(pool.maker)
+    steward = make_person(Role.STEWARD)
     withdraw_version(first, ground="superseded", reason="A column was wrong.", by=steward)
     page = client.get(pool.get_absolute_url()).content.decode()
     assert f"Withdrawn since it was pooled: {first}" in page

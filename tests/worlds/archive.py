@@ -39,7 +39,7 @@ from registry.permissions import Role
 from registry.projects.models import Project, Study
 from tests.worlds.approvals import make_collecting
 from tests.worlds.people import make_person
-from tests.worlds.projects import fresh_project, lead_of, student_of
+from tests.worlds.projects import fresh_project, lead_of, make_study, student_of
 
 ETHOGRAM = [
     {
@@ -156,6 +156,20 @@ def make_mapping(*, accepted: bool = False) -> DictionaryMapping:
         by=student_of(project),
     )
     return actions.accept_mapping(mapping, by=lead_of(project)) if accepted else mapping
+
+
+def make_like(dictionary: Dictionary | None, *, by: Person) -> DictionaryMapping:
+    """Give a proposed mapping from the like dictionary of a study that has no project yet."""
+    assert dictionary is not None
+    return actions.propose_mapping(
+        dictionary,
+        old=make_dictionary(make_study()),
+        old_table="scans",
+        table="scans",
+        rules=read("rename ray to ray\nrename depth to depth"),
+        reason="The same sheet was used.",
+        by=by,
+    )
 
 
 def make_pool() -> PooledTable:

@@ -78,6 +78,7 @@ from tests.worlds.approvals import World, make_asked, make_collecting
 from tests.worlds.archive import (
     make_analysis,
     make_dictionary,
+    make_like,
     make_mapping,
     make_opened,
     make_pool,
@@ -270,7 +271,7 @@ def make_example(world: World | None = None) -> Examples:
         make_sampled(world),
         point,
         version.dictionary,
-        make_mapping(),
+        make_like(version.dictionary, by=person),
         pool_cohorts(world.project.study, table="scans", sources=[version], by=person),
         version.dataset,
         make_opened(world.project),
