@@ -8,6 +8,7 @@ from archive import actions
 from archive.columnar import drop_columns, enqueue_columns
 from archive.copies.rounds import stores
 from archive.copies.tasks import enqueue_copy
+from archive.gate import pass_gate
 from archive.models import Deposit, Version
 from archive.places import one_at_a_time, quarantine
 from archive.sealing import seal
@@ -40,6 +41,7 @@ def accept(
             pk=deposit.pk
         )
         follows(deposit, "accept")
+        pass_gate(deposit)
         check_terms(deposit, Terms(licence, access, embargoed_until, restricted_because))
         project = deposit.dataset.project
         sealed = seal(

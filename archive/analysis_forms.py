@@ -6,13 +6,16 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from archive import actions
 from archive.analysing import ask_for, plan_of, repeat
 from archive.analysis.asked.kinds import KINDS, Kind, Request, fits, proposed
 from archive.columnar import tables_in
 from archive.engine.roles import fields_of
-from archive.models import Analysis, Version
+from archive.models import Analysis, Dictionary, Version
+from registry.choices import RowField
+from registry.people.models import Person
 from registry.permissions import Verb, allowed
-from registry.web import DeedForm, Words
+from registry.web import DeedForm, Words, day_field
 
 SAID: dict[str, tuple[Words, Words]] = {
     "budget": (
@@ -308,3 +311,32 @@ class Repeat(DeedForm):
     def act(self) -> Analysis:
         """Have it run again."""
         return repeat(self.subject, by=self.by)
+
+
+class NameSitting(DeedForm):
+    """Which pair of observers, whose test it was, by which dictionary, and when."""
+
+    intro = _(
+        "A dictionary may ask that observers agree with the standard coding before their data are "
+        "accepted. This records who was tested, so that the gate knows."
+    )
+    pair = forms.ChoiceField(label=_("Observers"))
+    person = RowField(Person.objects.none(), label=_("Whose test it was"))
+    dictionary = forms.ModelChoiceField(
+        Dictionary.objects.none(), label=_("Coded by"), empty_label=None
+    )
+    sat_on = day_field(_("Sat on"))
+
+    def fit(self) -> None:
+        """Offer its pairs, the people of the study and its dictionaries."""
+        fields: Any = self.fields
+        study = self.subject.version.dataset.project.study_id
+        tables = {one["name"]: one["rows"] for one in self.subject.result.get("tables", [])}
+        fields["pair"].choices = [(row[0], row[0]) for row in tables.get("pairs", [])]
+        members = Person.objects.filter(memberships__project__study=study)
+        fields["person"].queryset = members.distinct()
+        fields["dictionary"].queryset = Dictionary.objects.filter(study=study)
+
+    def act(self) -> Analysis:
+        """Record it."""
+        return actions.name_sitting(self.subject, **self.cleaned_data, by=self.by)

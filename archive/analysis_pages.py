@@ -48,7 +48,12 @@ def analysis(request: HttpRequest, pk: int) -> HttpResponse:
             "methods": methods_of(found),
             "choice": result.get("choice"),
             "columns": found.request.get("columns", {}).items(),
-            "acts": acts_on(found, person),
+            "sittings": found.sittings.select_related("person", "dictionary__study"),
+            "acts": [
+                act
+                for act in acts_on(found, person)
+                if found.sort == Analysis.Sort.AGREEMENT or act["path"] != "name_sitting"
+            ],
         },
     )
 

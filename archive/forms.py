@@ -10,7 +10,7 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from archive import acceptance, actions
-from archive.analysis_forms import AskAnalysis, Repeat
+from archive.analysis_forms import AskAnalysis, NameSitting, Repeat
 from archive.dictionaries import prepared
 from archive.engine.descriptor import parse_descriptor
 from archive.exports.licences import LICENCES
@@ -465,5 +465,11 @@ ANALYSIS_DEEDS = deeds(
         Repeat,
         _("Run it again"),
         _("Does it give the same numbers?"),
-    )
+    ),
+    Deed(
+        Verb.ANALYSIS_NAME_SITTING,
+        NameSitting,
+        _("Record whose test it was"),
+        _("Whose test was it?"),
+    ),
 )

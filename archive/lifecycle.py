@@ -55,6 +55,7 @@ ANALYSIS = Lifecycle(
         ("asked", "compute"): "computed",
         ("asked", "refuse"): "refused",
         ("computed", "repeat"): "repeated",
+        ("computed", "name_sitting"): "computed",
         ("repeated", "confirm"): "computed",
     },
 )

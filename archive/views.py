@@ -23,6 +23,7 @@ from archive.exports.licences import licence_of
 from archive.exports.linked import heading, in_page
 from archive.findings_pages import annotated_book_answer, annotated_table_answer, findings_answer
 from archive.forms import DEPOSIT_DEEDS, PROJECT_DEEDS, STUDY_DEEDS, VERSION_DEEDS
+from archive.gate import not_passed
 from archive.intakes import is_for_intake, is_named_workbook
 from archive.mendings import offered
 from archive.models import Dataset, Deposit, DepositFile, Mending, Version
@@ -361,6 +362,7 @@ def deposit_deed(request: HttpRequest, pk: int, path: str) -> HttpResponse:
                 if one["code"] == "rows-vanished"
             ),
             "breaches": _breaches(subject).values(),
+            "before_gate": not_passed(subject),
             "agreements": subject.dataset.project.agreements.select_related("person"),
             "tables": _columns(subject),
         }

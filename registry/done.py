@@ -212,6 +212,7 @@ DONE: dict[Verb, str | Promise] = {
     Verb.VERSION_ERASE: _("Your assent to the erasure was recorded."),
     Verb.VERSION_ANALYSE: _("The analysis was asked; it is computed now."),
     Verb.ANALYSIS_REPEAT: _("It is run again now; its numbers are compared with those it gave."),
+    Verb.ANALYSIS_NAME_SITTING: _("The test was recorded; it counts from that day on."),
     Verb.QUESTION_RENEW: _("The newer answer was written; the keepers acknowledge it again."),
     Verb.ANSWER_GIVE_ACTION: _("It was written down who sees to it."),
     Verb.PROJECT_ADD_OUTPUT: _("The output is listed."),

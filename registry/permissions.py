@@ -351,6 +351,7 @@ class Verb(TextChoices):
     ANALYSIS_COMPUTE = "analysis.compute", "record what an analysis gave"
     ANALYSIS_REFUSE = "analysis.refuse", "record why an analysis gave nothing"
     ANALYSIS_REPEAT = "analysis.repeat", "have an analysis run again"
+    ANALYSIS_NAME_SITTING = "analysis.name_sitting", "record whose test of agreement it was"
     ANALYSIS_CONFIRM = "analysis.confirm", "record what it gave again"
     VERSION_COPY = "version.copy", "note a copy of a version"
     COPY_SEE = "copy.see", "see how the copies stand"
@@ -926,6 +927,8 @@ TABLE: tuple[Row, ...] = (
     _rows(V.ANALYSIS_REPEAT, {R.STEWARD, R.CURATOR, R.AUDITOR}),
     _rows(V.ANALYSIS_REPEAT, _ALL, _MEMBER),
     _rows(V.ANALYSIS_REPEAT, _ALL, of_released_data),
+    _rows(V.ANALYSIS_NAME_SITTING, _ALL, _LEAD),
+    _rows(V.ANALYSIS_NAME_SITTING, {R.STEWARD}),
     _rows(V.ANALYSIS_CONFIRM, {R.CLOCK}),
     _rows(V.VERSION_COPY, {R.CLOCK}),
     _rows(V.COPY_SEE, {R.STEWARD, R.AUDITOR, R.ADMINISTRATOR}),

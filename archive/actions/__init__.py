@@ -3,6 +3,7 @@
 from archive.actions.analyses import (
     ask_analysis,
     confirm_analysis,
+    name_sitting,
     record_analysis,
     refuse_analysis,
     repeat_analysis,
@@ -47,6 +48,7 @@ __all__ = [
     "drop_file",
     "erase_version",
     "mend_deposit",
+    "name_sitting",
     "open_deposit",
     "pool_cohorts",
     "propose_mapping",

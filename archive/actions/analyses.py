@@ -1,13 +1,14 @@
 """Deeds on analyses: asked by a person, computed by the worker, run again and compared."""
 
 from collections.abc import Iterable, Mapping
+from datetime import date
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
 from archive.analysis.asked.kinds import Request
-from archive.models import Analysis, Version
+from archive.models import Analysis, Dictionary, Sitting, Version
 from registry.errors import Conflict, NotPermitted, Unsound
 from registry.ledger.actions import record
 from registry.people.models import Person
@@ -138,6 +139,71 @@ def repeat_analysis(analysis: Analysis, *, by: Person) -> Analysis:
         )
     before, after = move(analysis, "repeat")
     record(Verb.ANALYSIS_REPEAT, analysis, by=by, before=before, after=after)
+    return analysis
+
+
+@transaction.atomic
+def name_sitting(
+    analysis: Analysis,
+    *,
+    person: Person,
+    dictionary: Dictionary,
+    pair: str,
+    sat_on: date,
+    by: Person,
+) -> Analysis:
+    """Record whose test an agreement of observers was, and by which dictionary it was coded.
+
+    Refused when: it is no agreement of observers, or has no such pair; the dictionary is of another
+    study; the day is to come; one would record one's own.
+    """
+    require(by, Verb.ANALYSIS_NAME_SITTING, analysis)
+    analysis = locked(analysis)
+    follows(analysis, "name_sitting")
+    what = "The test was not recorded."
+    tables = {one["name"]: one["rows"] for one in analysis.result.get("tables", [])}
+    row = next((one for one in tables.get("pairs", []) if one[0] == pair), None)
+    if analysis.sort != Analysis.Sort.AGREEMENT or row is None:
+        raise Unsound(
+            what, "It shows no agreement of that pair.", "Choose one of its pairs.",
+            fields={"pair": "Choose one of its pairs."},
+        )  # fmt: skip
+    if dictionary.study_id != analysis.version.dataset.project.study_id:
+        raise Unsound(
+            what, "The dictionary is of another study.", "Choose one of this study.",
+            fields={"dictionary": "Choose one of this study."},
+        )  # fmt: skip
+    if person.pk == by.pk:
+        raise NotPermitted(what, "It is your own test.", "Ask another supervisor or the steward.")
+    if sat_on > timezone.localdate():
+        raise Unsound(
+            what, "That day is still to come.", "Give the day on which it was sat.",
+            fields={"sat_on": "This day is still to come."},
+        )  # fmt: skip
+    _pair, moments, same, _low, _high, kappa, kappa_low, _kappa_high, seen, of = row
+    sitting = Sitting.objects.create(
+        analysis=analysis,
+        dictionary=dictionary,
+        person=person,
+        pair=pair,
+        sat_on=sat_on,
+        moments=moments,
+        same=same,
+        kappa=kappa,
+        kappa_low=kappa_low,
+        seen=seen,
+        of=of,
+        recorded_by=by,
+    )
+    record(
+        Verb.ANALYSIS_NAME_SITTING,
+        analysis,
+        by=by,
+        touched=[sitting],
+        sitting=sitting.pk,
+        observer=person.pk,
+        dictionary=dictionary.pk,
+    )
     return analysis
 
 

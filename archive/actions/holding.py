@@ -13,6 +13,7 @@ from django.utils import timezone
 from archive.dictionaries import prepared
 from archive.engine.intake import Converted, Recipe
 from archive.exports.identifier import mint
+from archive.gate import gate_in, pass_gate
 from archive.models import (
     Analysis,
     Dataset,
@@ -61,6 +62,7 @@ def publish_dictionary(
             f"It is the same as version {earlier[-1].number}.",
             "Change the descriptor first, or use the version that there is.",
         )
+    gate_in(sound)
     dictionary = Dictionary.objects.create(
         study=study, number=number, descriptor=sound, notes=notes, published_by=by
     )
@@ -510,13 +512,15 @@ def accept_deposit(
 ) -> Version:
     """Accept a deposit whose bytes are in the store already; it becomes an immutable version.
 
-    Refused when: the verdict is not valid; one made it oneself; the terms do not hold together,
-    or the data agreement does not allow them; another version took its number.
+    Refused when: the verdict is not valid; one made it oneself; an observer did not pass the gate
+    of its dictionary; the terms do not hold together, or the data agreement does not allow them;
+    another version took its number.
     """
     require(by, Verb.DEPOSIT_ACCEPT, deposit)
     dataset = locked(Dataset.objects.get(pk=deposit.dataset_id))
     deposit = locked(deposit)
     follows(deposit, "accept")
+    pass_gate(deposit)
     check_terms(deposit, Terms(licence, access, embargoed_until, restricted_because))
     other = dataset.versions.filter(number=sealed.number).select_related("accepted_by").first()
     if other is not None:

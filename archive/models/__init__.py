@@ -1,6 +1,6 @@
 """Dictionaries, datasets, deposits and the versions that they become; mappings; analyses."""
 
-from archive.models.analyses import Analysis
+from archive.models.analyses import Analysis, Sitting
 from archive.models.extending import DictionaryMapping, PooledTable
 from archive.models.holding import (
     Dataset,
@@ -22,5 +22,6 @@ __all__ = [
     "IntakeRecipe",
     "Mending",
     "PooledTable",
+    "Sitting",
     "Version",
 ]

@@ -7,7 +7,7 @@ from django.db import models
 from django.utils import timezone
 
 from archive.lifecycle import ANALYSIS
-from archive.models.holding import Version
+from archive.models.holding import Dictionary, Version
 from registry.lifecycle import Lifecycle
 
 _PERSON = settings.AUTH_USER_MODEL
@@ -96,3 +96,32 @@ class Analysis(models.Model):
     def get_absolute_url(self) -> str:
         """Give the address of the analysis's page."""
         return f"/archive/analyses/{self.pk}/"
+
+
+class Sitting(models.Model):
+    """A test that an observer sat by one version of an ethogram: how they agreed with another."""
+
+    kind: ClassVar[str] = "sitting"
+    reach: ClassVar[dict[str, str]] = {"project": "analysis__version__dataset__project"}
+
+    analysis = models.ForeignKey(Analysis, on_delete=models.PROTECT, related_name="sittings")
+    dictionary = models.ForeignKey(Dictionary, on_delete=models.PROTECT, related_name="sittings")
+    person = models.ForeignKey(_PERSON, on_delete=models.PROTECT, related_name="sittings")
+    pair = models.CharField(max_length=200, help_text="The row of the analysis.")
+    sat_on = models.DateField()
+    moments = models.PositiveIntegerField()
+    same = models.FloatField()
+    kappa = models.FloatField(null=True, blank=True)
+    kappa_low = models.FloatField(null=True, blank=True)
+    seen = models.PositiveIntegerField()
+    of = models.PositiveIntegerField()
+    recorded_by = models.ForeignKey(
+        _PERSON, on_delete=models.PROTECT, related_name="sittings_recorded"
+    )
+    recorded_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["-sat_on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"test of {self.person} by {self.dictionary}"

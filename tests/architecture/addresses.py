@@ -154,7 +154,8 @@ def lay_copy(version: Version) -> str:
     """Lay a file where the worker lays the typed copy of a table; give its name."""
     copied = copy_of(version, tables_in(version)[0])
     copied.parent.mkdir(parents=True, exist_ok=True)
-    copied.write_bytes(b"PAR1")
+    if not copied.exists():  # what an analysis has read lies there whole
+        copied.write_bytes(b"PAR1")
     return copied.stem
 
 

@@ -54,12 +54,13 @@ def observers(frame: Frame, request: Request, ethogram: tuple[str, ...] = ()) ->
         same = found.same
         rows.append(
             (" and ".join(names), found.n, same.value, same.low, same.high, *kappas,
-             found.covered.share)
+             found.covered.seen, found.covered.of)
         )  # fmt: skip
         gaps += found.gaps
     heads = (
         "observers", "moments", "coded alike", "from", "to", "kappa", "kappa from", "kappa to",
-        "share of the ethogram seen",
+        "behaviours seen",
+        "behaviours in all",
     )  # fmt: skip
     tables = [Table("pairs", "Agreement of each pair of observers", heads, tuple(rows))]
     try:

@@ -3,9 +3,12 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
-from archive.analysis.reliability.pairs import Agreement
 from registry.design import bounds
+
+if TYPE_CHECKING:  # pages ask the gate, and load no numbers for it
+    from archive.analysis.reliability.pairs import Agreement
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,26 @@ class Gate:
 
 
 @dataclass(frozen=True, slots=True)
+class Reached:
+    """What a test reached, by its numbers alone, as a register keeps them.
+
+    Parameters
+    ----------
+    same : float
+        Share of moments coded alike, 0 to 1.
+    kappa, kappa_low : float or None
+    seen, of : int
+        Behaviours that the test showed, and those of the ethogram.
+    """
+
+    same: float
+    kappa: float | None
+    kappa_low: float | None
+    seen: int
+    of: int
+
+
+@dataclass(frozen=True, slots=True)
 class Sitting:
     """One test that an observer sat.
 
@@ -50,14 +73,14 @@ class Sitting:
     observer, ethogram : str
         The ethogram with its version.
     on : date
-    agreement : Agreement
+    agreement : Agreement or Reached
         With the standard coding.
     """
 
     observer: str
     ethogram: str
     on: date
-    agreement: Agreement
+    agreement: "Agreement | Reached"
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,29 +101,41 @@ class Verdict:
     until: date | None = None
 
 
-def judged(gate: Gate, found: Agreement) -> tuple[str, ...]:
+def judged(gate: Gate, found: "Agreement | Reached") -> tuple[str, ...]:
     """Give each mark that a test did not reach, in a sentence; empty where it reached all."""
+    reached = found if isinstance(found, Reached) else _reached(found)
     reasons = []
-    if found.same.value < gate.least_same:
+    if reached.same < gate.least_same:
         reasons.append(
-            f"{100 * found.same.value:.0f} per cent were coded alike; "
+            f"{100 * reached.same:.0f} per cent were coded alike; "
             f"{100 * gate.least_same:.0f} are asked."
         )
-    if found.kappa is None:
+    if reached.kappa is None:
         reasons.append("Kappa cannot be computed: the test showed one behaviour alone.")
     else:
-        value = found.kappa.low if gate.by_lower_bound else found.kappa.value
+        value = reached.kappa_low if gate.by_lower_bound else reached.kappa
         which = "lower bound of kappa" if gate.by_lower_bound else "kappa"
         if value is None:
             reasons.append("Kappa has no lower bound: the test is of one session alone.")
         elif value < gate.least_kappa:
             reasons.append(f"The {which} is {value:.2f}; {gate.least_kappa:.2f} is asked.")
-    if found.covered.share < gate.least_covered:
+    if reached.seen < gate.least_covered * reached.of:
         reasons.append(
-            f"The test showed {found.covered.seen} of {found.covered.of} behaviours; "
+            f"The test showed {reached.seen} of {reached.of} behaviours; "
             f"{100 * gate.least_covered:.0f} per cent of them are asked."
         )
     return tuple(reasons)
+
+
+def _reached(found: "Agreement") -> Reached:
+    kappa = found.kappa
+    return Reached(
+        found.same.value,
+        None if kappa is None else kappa.value,
+        None if kappa is None else kappa.low,
+        found.covered.seen,
+        found.covered.of,
+    )
 
 
 def stands(
