@@ -8,7 +8,7 @@ from typing import Any
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from registry import design
+from registry import design, drawings
 from registry.projects.designed import allocation_of, live_arms, standing
 from registry.projects.models import Allocation, Plan, Project
 from registry.saying import day_said
@@ -22,6 +22,12 @@ class CameOfIt:
 
     rows: tuple[Any, ...]
     said: tuple[str, ...]
+
+    @property
+    def drawn(self) -> drawings.Drawn:
+        """What was achieved as bars, held against what was planned."""
+        bars = [drawings.Bar(one.arm, one.achieved, mark=one.planned) for one in self.rows]
+        return drawings.shares(bars, _("units achieved; the dotted mark is what was planned"))
 
 
 def came_of(project: Project, plan: Plan) -> CameOfIt | None:
