@@ -465,8 +465,11 @@ def _start(path: str, deed: Deed) -> Callable[..., Response]:
     return action(detail=False, methods=["post"], url_path=path, url_name=path)(start)
 
 
-def _in_line(said: Any) -> str:
-    return " ".join(map(str, said)) if isinstance(said, list | tuple) else str(said)
+def in_line(said: Any) -> str:
+    """Write what a field lacks in one line, however deep it lies."""
+    if isinstance(said, Mapping):
+        return " ".join(in_line(one) for one in said.values())
+    return " ".join(map(in_line, said)) if isinstance(said, list | tuple) else str(said)
 
 
 def refusal_response(problem: Exception, context: dict[str, Any]) -> Response | None:
@@ -479,8 +482,8 @@ def refusal_response(problem: Exception, context: dict[str, Any]) -> Response | 
     if response is None:
         return None
     detail = getattr(problem, "detail", str(problem))
-    fields = {str(k): _in_line(v) for k, v in detail.items()} if isinstance(detail, dict) else {}
-    why = "; ".join(f"{k}: {v}" for k, v in fields.items()) or _in_line(detail)
+    fields = {str(k): in_line(v) for k, v in detail.items()} if isinstance(detail, dict) else {}
+    why = "; ".join(f"{k}: {v}" for k, v in fields.items()) or in_line(detail)
     response.data = {
         "code": str(getattr(problem, "default_code", "refused")),
         "what": "The request was refused.",

@@ -20,6 +20,7 @@ from registry.errors import Unsound
 from registry.permissions import Verb
 from registry.projects import actions
 from registry.projects.models import DesignPart, Project
+from registry.rest import in_line
 from registry.web import Deed, DeedForm, check_form, deeds
 
 MOST_DRAWN = 40_000_000
@@ -56,17 +57,11 @@ def _checked(shape: type[serializers.Serializer[Any]], sent: Mapping[str, Any]) 
     if read.is_valid():
         found: Given = read.validated_data
         return found
-    said = "; ".join(f"{name}: {_flat(problem)}" for name, problem in read.errors.items())
+    said = "; ".join(f"{name}: {in_line(problem)}" for name, problem in read.errors.items())
     raise Unsound(
         "This could not be reckoned with.", said, "Mend these and send it again.",
         fields={"given": said},
     )  # fmt: skip
-
-
-def _flat(problem: Any) -> str:
-    if isinstance(problem, Mapping):
-        return " ".join(_flat(one) for one in problem.values())
-    return " ".join(map(_flat, problem)) if isinstance(problem, list) else str(problem)
 
 
 def schedule_given(read: Mapping[str, Any], seed: str) -> Given:

@@ -358,10 +358,10 @@ def test_an_answer_of_the_design_page_is_taken_into_a_plan_with_one_press() -> N
         (
             "simulation",
             '{"means": [NaN, 1], "units": 4, "analysis": "unit_t"}',
-            "valid number is required",
+            "Not a number",
         ),
         ("size", "{", "sound JSON"),
-        ("allocation", '{"method": "coin"}', "not a valid choice"),
+        ("allocation", '{"method": "coin"}', "is not offered"),
         ("allocation", '{"method": "complete", "arms": ["x", "y"]}', "needs units"),
         ("schedule", '{"animals": ["a"], "days": ["x"], "slots": []}', "days"),
         ("simulation", '{"means": [0, 1], "units": 1000, "analysis": "unit_ranks"}', "fewer runs"),
