@@ -188,7 +188,10 @@ def unconditional_region(
     steps = np.sort(ranked, axis=None)
     steps = steps[np.append(np.diff(steps) > _FINE * np.maximum(1e-3, steps[1:]), True)]
     grid = np.linspace(0, 1, shares)
-    ours, theirs = _shares(first, grid), _shares(second, grid)
+    if sides == 2:  # doing it and not doing it are mirror images, so half of the shares tell all
+        grid = grid[: (shares + 1) // 2]
+    ours = _shares(first, grid)
+    theirs = ours if second == first else _shares(second, grid)
 
     def worst(limit: float) -> float:
         return float(((ours @ (ranked <= limit)) * theirs).sum(axis=1).max())
@@ -217,4 +220,7 @@ def power_of_region(rejected: NDArray[np.bool_], p1: float, p2: float) -> float:
     0.872
     """
     first, second = rejected.shape[0] - 1, rejected.shape[1] - 1
+    if first == second:
+        ours, theirs = _shares(first, np.array([p1, p2]))
+        return float(ours @ rejected @ theirs)
     return float(_shares(first, p1)[0] @ rejected @ _shares(second, p2)[0])
