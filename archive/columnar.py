@@ -45,20 +45,26 @@ def copies_of(version: Version) -> list[tuple[str, int]]:
     return [(path.stem, path.stat().st_size) for path in lying]
 
 
-def typed_columns(copy: Path, names: list[str], most: int) -> list[list[Any]]:
+def typed_columns(copy: Path, names: list[str], most: int) -> list[list[Any]] | None:
     """Give columns of a copy by name, to so many rows; the first is of numbers.
 
-    The library is loaded once somebody asks: the process that serves pages does without else.
+    None where there is no copy that can be read, such as one that is just being written: the table
+    itself is whole. The library is loaded once somebody asks: pages do without it else.
     """
+    if not copy.exists():
+        return None
     parquet: Any = import_module("pyarrow.parquet")
     found: list[list[Any]] = [[] for _ in names]
-    with parquet.ParquetFile(copy) as opened:
-        for batch in opened.iter_batches(batch_size=most, columns=names):
-            for at, name in enumerate(names):
-                column = batch.column(name)
-                found[at] += (column if at else column.cast("float64")).to_pylist()
-            if len(found[0]) >= most:
-                break
+    try:
+        with parquet.ParquetFile(copy) as opened:
+            for batch in opened.iter_batches(batch_size=most, columns=names):
+                for at, name in enumerate(names):
+                    column = batch.column(name)
+                    found[at] += (column if at else column.cast("float64")).to_pylist()
+                if len(found[0]) >= most:
+                    break
+    except (OSError, ValueError):  # the library's own faults are of these kinds
+        return None
     return [column[:most] for column in found]
 
 

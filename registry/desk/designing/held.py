@@ -149,9 +149,9 @@ def left_by(form: SpreadForm) -> Left:
 def _read(version: Version, path: str, names: list[str]) -> list[list[Any]]:
     """Give some columns, to one row past the most: from the typed copy, or from the table."""
     resource = next(one for one in tables_in(version) if one["path"] == path)
-    copy = copy_of(version, resource)
-    if copy.exists():
-        return typed_columns(copy, names, MOST_ROWS + 1)
+    typed = typed_columns(copy_of(version, resource), names, MOST_ROWS + 1)
+    if typed is not None:
+        return typed
     rows = list(_rows(version, path, names))
     values, *others = ([row[at] for row in rows] for at in range(len(names)))
     return [[_number(one) for one in values], *([one.strip() for one in other] for other in others)]
