@@ -84,6 +84,9 @@ class Cohort:
     asks: tuple[Ask, ...]
     size: Mapping[str, Any] | None = None
     """What its number of units was reckoned from; see registry.design.keeping."""
+    dealt: Mapping[str, Any] | None = None
+    """What its allocation is drawn from, and sealed when the plan is accepted."""
+    keyholders: tuple[str, ...] = ()
     begins: str = ""
     severity: int = 0
     extends: str = ""
@@ -181,6 +184,7 @@ def _plan(world: World, cohort: Cohort) -> None:
         procedures=[world.procedure(code) for code in cohort.procedures],
         places=[world.places[code] for code in cohort.places],
         max_severity=cohort.severity,
+        keyholders=[world.people[key] for key in cohort.keyholders],
         by=student,
         **text,
     )
@@ -196,6 +200,8 @@ def _plan(world: World, cohort: Cohort) -> None:
             )
     if cohort.size is not None:
         projects.use_design(project, part="size", given=cohort.size, by=student)
+    if cohort.dealt is not None:
+        projects.use_design(project, part="allocation", given=cohort.dealt, by=student)
 
 
 def _submit(world: World, cohort: Cohort) -> None:

@@ -20,6 +20,12 @@ def _ask(permission: str, decision: str) -> Ask:
     )
 
 
+_BOXES = {
+    f"day {day}": [f"day {day}, box {box}" for box in "ABCD"]
+    for day in (*range(6, 11), *range(16, 21))
+}
+"""The days on which two of the four boxes are empty: Tam fills them by a sealed list."""
+
 COHORT = Cohort(
     key="octopus-1",
     study="octopus",
@@ -33,6 +39,8 @@ COHORT = Cohort(
     procedures=("puzzle-box", "filming"),
     places=("17",),
     arms=(("boxes full and empty, ABAB", "octopus", 1, 1),),
+    dealt={"method": "blocked", "arms": ["full", "empty"], "blocks": _BOXES},
+    keyholders=("tam",),
     asks=(
         _ask("research-committee", ""),
         _ask("university-ethics", "Agreed, if the aquarium's own committee agrees."),

@@ -177,7 +177,7 @@ def _approve(
                 procedure=procedure,
                 taxon=taxon,
                 life_stage="adult",
-                facts="{}",
+                facts='{"jurisdiction": "uk", "plan": {}}',
                 rule_version="r",
                 is_protected=True,
                 said="regulated",
