@@ -18,6 +18,7 @@ from archive.places import store
 from archive.serving import layout_of
 from registry import design
 from registry.errors import Unsound
+from registry.faults import CHOOSE
 from registry.permissions import Verb, allowed
 
 MOST_ROWS = 50_000
@@ -82,7 +83,9 @@ class SpreadForm(forms.Form):
         ("arm", _("Treatment, to be taken out"), (FieldRole.TREATMENT,)),
     )
 
-    version = VersionField(label=_("Held version"), queryset=Version.objects.none())
+    version = VersionField(
+        label=_("Held version"), queryset=Version.objects.none(), empty_label=CHOOSE
+    )
 
     def __init__(self, given: Any, *, person: Any) -> None:
         super().__init__(given or None)
