@@ -15,6 +15,7 @@ from django.contrib.sessions.backends.db import SessionStore
 from django.core.files.base import ContentFile
 from playwright.sync_api import Page
 
+from archive.actions import pool_cohorts
 from registry.animals.intake.keeping import keep
 from registry.people.actions import give_standing
 from registry.people.models import Person, the_clock
@@ -23,7 +24,14 @@ from registry.questions.models import Question
 from tests.worlds.animals import make_animal, make_intake, make_restriction
 from tests.worlds.answers import make_answered, newest
 from tests.worlds.approvals import make_asked, make_collecting
-from tests.worlds.archive import make_checked, make_opened, make_version, rows
+from tests.worlds.archive import (
+    make_checked,
+    make_like,
+    make_opened,
+    make_version,
+    pooling_here,
+    rows,
+)
 from tests.worlds.browsing import DESK, FINGER_PX, PHONE, SMALL, WIDER
 from tests.worlds.oversight import (
     make_breach,
@@ -71,6 +79,10 @@ def make_world() -> tuple[dict[str, Person | None], dict[str, Addresses]]:
     opened = make_opened(project, by=world.student)
     report = make_checked({"scans.csv": rows("1,R-01,someday,SLEEP,99")}, project=project)
     sound = make_checked(project=project)
+    mapping = make_like(version.dictionary, by=fresh(world.lead))
+    pool = pool_cohorts(
+        version.dataset.project.study, table="scans", sources=[version], by=fresh(world.lead)
+    )
     studies = f"/studies/projects/{project.pk}/"
     oversight = f"/oversight/projects/{project.pk}/"
     listed = ContentFile(b"code,taxon,enclosure,arrived_on\nA,Raja undulatta,T,2024-03-01\n")
@@ -125,6 +137,10 @@ def make_world() -> tuple[dict[str, Person | None], dict[str, Addresses]]:
         "explaining": f"{breach.get_absolute_url()}explain/",
         "archive": "/archive/",
         "dictionary": opened.dictionary.get_absolute_url() if opened.dictionary else "",
+        "mapping": mapping.get_absolute_url(),
+        "proposing a mapping": f"{mapping.new.get_absolute_url()}propose_mapping/",
+        "pooled table": f"{pool.get_absolute_url()}?by1=ray&of=depth&column1=depth&how1=is+filled",
+        "fields": "/archive/fields/?q=depth",
         "what the next cohort begins with": f"/archive/{version.dataset_id}/next/",
         "publishing a dictionary": f"/archive/studies/{project.study_id}/write_dictionary/",
         "accepting": f"{sound.get_absolute_url()}accept/",
@@ -172,6 +188,12 @@ def make_world() -> tuple[dict[str, Person | None], dict[str, Addresses]]:
     )
 
 
+@pytest.fixture
+def pools_read_here() -> Iterator[None]:
+    with pooling_here():
+        yield
+
+
 def let_in(page: Page, person: Person, address: str) -> None:
     """Give a window the session of someone who signed in."""
     session = SessionStore()
@@ -210,7 +232,9 @@ def look(page: Page) -> Iterator[str]:
             yield f"{width['width']}: too small to press: {small}"
 
 
-def test_every_page_is_accessible(live_server: Any, new_context: Any) -> None:
+def test_every_page_is_accessible(
+    live_server: Any, new_context: Any, pools_read_here: None
+) -> None:
     lookers, addresses = make_world()
     problems: list[str] = []
     seen = 0
