@@ -53,6 +53,7 @@ SOURCES: tuple[Source, ...] = (
     projects.plans_to_review,
     projects.to_start,
     projects.to_close,
+    archive.damaged_copies,
     archive.to_accept,
     archive.to_review,
     archive.to_correct,

@@ -4,12 +4,32 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from archive.copies.models import Copy
 from archive.models import Deposit, DictionaryMapping
 from registry.desk.needs.need import Need, first, on, step_url
 from registry.permissions import Verb, allowed
 from registry.tags import day
+
+
+def damaged_copies(person: Any, today: date) -> Iterator[Need]:
+    """Copies of versions that are not what was stored, and could not be mended."""
+    damaged = allowed(Copy.objects.damaged(), person, Verb.COPY_SEE)
+    for one in first(damaged.select_related("version__dataset"), "checked_at"):
+        yield Need(
+            what=_("A copy is damaged, and no whole one is there: %(version)s")
+            % {"version": one.version},
+            why=_(
+                "It is served to nobody. Lay the version back from a backup, or bring the other"
+                " store back; then it is mended by itself."
+            ),
+            step=_("See the copies"),
+            url=reverse("archive:copies"),
+            since=on(one.checked_at),
+            is_told_by_letter=True,
+        )
 
 
 def to_accept(person: Any, today: date) -> Iterator[Need]:

@@ -168,6 +168,7 @@ def test_a_copy_that_is_gone_comes_back_and_without_another_nothing_damaged_is_s
     steward.force_login(make_person(Role.STEWARD))
     told = steward.get("/archive/copies/").content.decode()
     assert "2 copies are damaged" in told
+    assert "A copy is damaged, and no whole one is there" in steward.get("/").content.decode()
     client.force_login(make_person(Role.KEEPER))
     assert client.get("/archive/copies/").status_code == 403
     client.logout()
