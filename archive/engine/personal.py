@@ -35,6 +35,7 @@ _PHONE = r"(?<![\w.+-])(?:\+\d{1,3}|\(?0\d{2,4}\)?)[ -]\d{2,6}(?:[ -]\d{2,6}){0,
 _EMAIL_BYTES, _PHONE_BYTES = re.compile(_EMAIL.encode()), re.compile(_PHONE.encode())
 _LEAST_DIGITS, _MOST_DIGITS = 9, 15
 _WORD = re.compile(r"[a-z]+")
+_LETTERS = re.compile(r"[^\W\d_]+")
 _COLUMNS = (
     "first name", "given name", "forename", "surname", "family name", "last name", "full name",
     "student name", "keeper name", "observer name", "staff name", "person", "initials", "e mail",
@@ -59,7 +60,7 @@ class Sought:
         return False
 
 
-_A_PHONE = "a telephone number"
+_A_PHONE, _AN_ADDRESS = "a telephone number", "an e-mail address"
 
 
 def is_number(text: str) -> bool:
@@ -131,12 +132,19 @@ def _sought_in(path: Path, people: Iterable[str]) -> list[Sought]:
     kinds = []
     with path.open("rb") as stream, mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ) as held:
         if _has_address(held):
-            kinds.append(Sought("an e-mail address", re.compile(_EMAIL)))
+            kinds.append(Sought(_AN_ADDRESS, re.compile(_EMAIL)))
         opening = held[:LOOKED_BYTES]
     if any(is_number(match[0].decode()) for match in _PHONE_BYTES.finditer(opening)):
         kinds.append(Sought(_A_PHONE, re.compile(_PHONE)))
     folded = opening.decode("utf-8", "ignore").lower()
-    known = [form for name in people for form in forms_of(name) if form in folded]
+    words = set(_LETTERS.findall(folded))
+    known = [
+        form
+        for name in people
+        if words.issuperset(_LETTERS.findall(name.lower()))
+        for form in forms_of(name)
+        if form in folded
+    ]
     if known:
         whole = "|".join(re.escape(form) for form in sorted(known, key=len, reverse=True))
         kinds.append(
@@ -168,7 +176,12 @@ def _cells(path: Path, resource: Mapping[str, Any], sought: list[Sought]) -> Ite
                     if len(cell) > 4 and kind.is_in(cell):
                         count = met.setdefault((name, kind.said), [0, row])
                         count[0] += 1
+        is_cut = next(lines, None) is not None
     for (name, said), (number, first) in sorted(met.items()):
         cells_said = "1 cell holds" if number == 1 else f"{number:,} cells hold"
         message = f"In column “{name}” {cells_said} {said}, the first in row {first:,}."
         yield found("personal-data", message, table=table, row=first, field=name)
+    met_kinds = {said for _, said in met}
+    if is_cut and any(kind.said == _AN_ADDRESS for kind in sought) and _AN_ADDRESS not in met_kinds:
+        message = f"Somewhere beyond row {LOOKED_ROWS:,} the table holds {_AN_ADDRESS}."
+        yield found("personal-data", message, table=table)

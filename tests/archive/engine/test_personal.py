@@ -2,6 +2,7 @@
 
 import pytest
 
+from archive.engine import personal
 from archive.engine.personal import forms_of, look_through, tells_of_a_person
 
 FIELDS = [{"name": "ray", "type": "string"}, {"name": "note", "type": "string"}]
@@ -67,6 +68,15 @@ def test_a_heading_that_asks_for_persons_is_pointed_at(tmp_path):
         assert tells_of_a_person(heading), heading
     for heading in ("name", "observer", "keeper_minutes", "mailbox", "phoneme", "tank_address"):
         assert not tells_of_a_person(heading), heading
+
+
+def test_an_address_further_down_than_cells_are_looked_at_is_told_all_the_same(
+    tmp_path, monkeypatch
+):
+    monkeypatch.setattr(personal, "LOOKED_ROWS", 2)
+    (finding,) = told(tmp_path, "calm", "calm", "calm", "a.b@norrholm.example")
+    assert (finding.code, finding.row, finding.field) == ("personal-data", None, "")
+    assert finding.message == "Somewhere beyond row 2 the table holds an e-mail address."
 
 
 def test_an_empty_table_and_a_person_without_a_name_are_no_matter(tmp_path):
