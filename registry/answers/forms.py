@@ -97,7 +97,10 @@ def _analysis() -> Any:
         label=_("Figure from"),
         required=False,
         empty_label=_("no figure"),
-        help_text=_("An analysis of the evidence; its first figure stands on the page."),
+        help_text=_(
+            "An analysis of the evidence; its first figure stands on the page, for everyone who "
+            "reads the answer."
+        ),
     )
 
 

@@ -44,7 +44,11 @@ def answer_paper(answer: Answer) -> HttpResponse:
             "name": answer.written_by.name,
             "day": day_said(answer.written_at),
         },
-        "parts": [{"title": title, "text": said} for title, said in parts if said.strip()],
+        "parts": [
+            {"title": title, "text": said, "is_found": said == answer.summary}
+            for title, said in parts
+            if said.strip()
+        ],
         "figure": figure.caption if figure else "",
         "actions_head": _("What to do differently (suggested, not ordered)"),
         "actions_heads": [_("Suggested"), _("Who"), _("By"), _("Done?")],
