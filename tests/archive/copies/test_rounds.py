@@ -234,6 +234,7 @@ def test_a_second_copy_is_made_at_once_on_command_and_of_a_whole_first_one_alone
         call_command("replicate_store")
 
 
+@pytest.mark.postgres
 def test_an_erasure_takes_every_copy_and_what_was_set_aside() -> None:
     version = make_version()
     round_of()
@@ -252,6 +253,7 @@ def test_an_erasure_takes_every_copy_and_what_was_set_aside() -> None:
     assert make_copy(version.pk, SECOND) is False
 
 
+@pytest.mark.postgres
 def test_each_copy_is_read_in_its_turn_within_the_time_and_the_round_stands_in_the_ledger(
     settings: Any,
 ) -> None:
@@ -302,6 +304,7 @@ def test_a_second_copy_in_an_object_store_mends_a_disk_and_is_mended_by_it(
     assert not Copy.objects.damaged().exists()
 
 
+@pytest.mark.postgres
 def test_a_dataset_past_its_least_time_is_to_be_reviewed_and_stays(client: Client) -> None:
     version = make_version()
     client.force_login(make_person(Role.STEWARD))
