@@ -196,6 +196,7 @@ def conditions_of(text: str) -> list[dict[str, str]]:
         read_ones = [
             {key: str(one.get(key, "")) for key in ("column", "how", "value")} for one in given
         ]
+        json.dumps(read_ones, ensure_ascii=False).encode()  # half a character has no place in UTF-8
     except (ValueError, RecursionError, AttributeError, TypeError):
         read_ones = [{"how": ""}]
     if any(one["how"] not in dict(HOWS) for one in read_ones):

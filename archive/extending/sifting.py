@@ -95,11 +95,13 @@ class Sieve:
         return [self.condition.column, *([NOT_COLLECTED] if self.is_told_apart else [])]
 
     def _read(self, condition: Condition) -> Any:
-        if condition.how is How.HOLDS or pa.types.is_string(self.kind):
+        if condition.how is How.HOLDS:
             return condition.value
+        if pa.types.is_string(self.kind):
+            return pa.scalar(condition.value, self.kind)
         try:
-            return _value(condition.value.strip(), self.kind)
-        except ValueError:
+            return pa.scalar(_value(condition.value.strip(), self.kind), self.kind)
+        except (ValueError, OverflowError):
             raise Unsound(
                 WHAT,
                 f"“{condition.value}” is none of {condition.column}’s values ({self.kind}).",
@@ -120,7 +122,7 @@ class Sieve:
                 texts = cells if pa.types.is_string(cells.type) else pc.cast(cells, pa.string())
                 found = pc.match_substring(texts, self.value, ignore_case=True)
             case how:
-                found = _COMPARE[how](cells, pa.scalar(self.value, self.kind))
+                found = _COMPARE[how](cells, self.value)
         return pc.fill_null(found, False)
 
     def _missing(self, batch: pa.RecordBatch, cells: pa.Array) -> pa.Array:

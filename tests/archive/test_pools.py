@@ -161,7 +161,9 @@ def test_an_older_dictionary_is_pooled_through_an_accepted_mapping_alone(client:
     assert {key[0]: found["count"] for key, found in told["groups"]} == {"REST": 2, "MOVE": 3}
     where = '[{"column": "posture", "how": "is", "value": "MOVE"}]'
     assert api.get(f"/api/v1/pools/{made.pk}/rows/", {"where": where}).json()["count"] == 3
-    assert api.get(f"/api/v1/pools/{made.pk}/rows/", {"where": "[1]"}).status_code == 422
+    for wrong in ("[1]", "{", '{"how": 1}', '[{"column": "\\ud800", "how": "is"}]'):
+        answer = api.get(f"/api/v1/pools/{made.pk}/rows/", {"where": wrong})
+        assert answer.status_code == 422, wrong
     assert mapping.get_absolute_url() in client.get(made.get_absolute_url()).content.decode()
     withdraw_mapping(mapping, reason="Another wall.", by=by)
     page = client.get(made.get_absolute_url()).content.decode()

@@ -65,7 +65,11 @@ def test_rows_are_sifted_by_what_their_column_holds(
 def test_conditions_are_met_together_and_a_wrong_one_is_refused(pool: Pool) -> None:
     both = [Condition("behaviour", How.IS, "rest"), Condition("_source", How.HOLDS, "two")]
     assert page_of_rows(pool, both, first=0, size=9)[1] == 1
-    for condition in (Condition("depth", How.LEAST, "deep"), Condition("width", How.FILLED)):
+    for condition in (
+        Condition("depth", How.LEAST, "deep"),
+        Condition("width", How.FILLED),
+        Condition("_source_row", How.IS, "9" * 30),
+    ):
         with pytest.raises(Unsound):
             list(sifted(pool, ["_source"], [condition]))
 
