@@ -25,6 +25,7 @@ from tests.worlds.animals import make_animal, make_intake, make_restriction
 from tests.worlds.answers import make_answered, newest
 from tests.worlds.approvals import make_asked, make_collecting
 from tests.worlds.archive import (
+    make_analysis,
     make_checked,
     make_like,
     make_opened,
@@ -144,6 +145,9 @@ def make_world() -> tuple[dict[str, Person | None], dict[str, Addresses]]:
         "what the next cohort begins with": f"/archive/{version.dataset_id}/next/",
         "publishing a dictionary": f"/archive/studies/{project.study_id}/write_dictionary/",
         "accepting": f"{sound.get_absolute_url()}accept/",
+        "analysis": make_analysis(version).get_absolute_url(),
+        "asking an analysis": f"/archive/versions/{version.pk}/analyse/?sort=budget&table=scans",
+        "the report of a year": "/questions/report/",
         "closing": f"/questions/projects/{project.pk}/close/",
         "oversight": "/oversight/",
         "review": "/oversight/review/",
