@@ -19,6 +19,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django_tasks_db.models import DBTaskResult
 
 from archive import acceptance, actions, forms, sealing, tasks
+from archive.actions import holding
 from archive.copies import actions as copying
 from archive.copies import rounds
 from archive.models import DepositFile, Version
@@ -52,14 +53,14 @@ UPLOAD = (
     Step("the file is held against those beside it", Quarantine, "_check_apart"),
     Step("the file is renamed into place", Path, "rename"),
     Step("its folder is pushed to the disk", quarantine, "settle"),
-    Step("the deposit is locked", actions, "locked"),
-    Step("the deposit is moved", actions, "move"),
+    Step("the deposit is locked", holding, "locked"),
+    Step("the deposit is moved", holding, "move"),
     Step("the row of the file is written", DepositFile, "save"),
-    Step("the deed is recorded", actions, "record"),
+    Step("the deed is recorded", holding, "record"),
     Step("the transaction is committed", BaseDatabaseWrapper, "commit"),
 )
 SUBMIT = (
-    Step("the deed is recorded", actions, "record"),
+    Step("the deed is recorded", holding, "record"),
     Step("the transaction is committed", BaseDatabaseWrapper, "commit"),
     Step("the check is queued", forms, "enqueue_check"),
 )
@@ -72,8 +73,8 @@ CHECK = (
     Step("the findings are put in their place", Path, "replace"),
     Step("the report is kept", tasks, "_keep"),
     Step("the breaches are opened", tasks, "open_breaches"),
-    Step("the deposit is moved", actions, "move"),
-    Step("what was found is recorded", actions, "record"),
+    Step("the deposit is moved", holding, "move"),
+    Step("what was found is recorded", holding, "record"),
     Step("what was found is committed", actions, "record_check"),
     Step("the task is marked as done", DBTaskResult, "set_successful"),
 )
@@ -88,10 +89,10 @@ ACCEPTANCE = (
     Step("the object is renamed into the store", Store, "_move_in"),
     Step("the workbench is cleared", workbench_shutil, "rmtree", nth=2),
     Step("the deposit is sealed", acceptance, "seal"),
-    Step("the deposit is moved", actions, "move"),
+    Step("the deposit is moved", holding, "move"),
     Step("the row of the version is written", Version, "save"),
     Step("the version is written to the index", index, "write"),
-    Step("the deed is recorded", actions, "record"),
+    Step("the deed is recorded", holding, "record"),
     Step("the transaction is committed", BaseDatabaseWrapper, "commit"),
 )
 REPLICATION = (

@@ -419,6 +419,7 @@ def test_two_deposits_do_not_become_one_version() -> None:
         slug=version.slug,
         descriptor={},
         manifest={},
+        seal="",
         creators=[],
         rows=0,
         bytes=0,

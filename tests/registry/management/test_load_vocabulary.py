@@ -31,6 +31,7 @@ def lay(folder: Path, **rows: list[dict[str, Any]]) -> Path:
         "bodies": [BODY],
         "return_categories": [],
         "retention": [],
+        "trainings": [],
         **rows,
     }
     for name, listed in given.items():
@@ -57,7 +58,7 @@ def test_a_second_run_changes_nothing_and_a_changed_row_is_brought_up_to_date(
     )
     entries = Entry.objects.count()
     again = load(tmp_path)
-    assert again.count("0 new, 0 changed") == 6
+    assert again.count("0 new, 0 changed") == 7
     assert Entry.objects.count() == entries
     mended = load(lay(tmp_path, taxa=[{**TAXON, "taxon_class": "cartilaginous_fish"}]))
     assert "0 new, 1 changed" in mended
