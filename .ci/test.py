@@ -55,7 +55,8 @@ class Step:
 def _steps() -> list[Step]:
     """Give every step in order; the last one is a pytest run, which prints the budget."""
     ruff, pytest = ["-m", "ruff"], ["-m", "pytest", "-q", "--no-header"]
-    both = ["-n", "2", "--dist", "loadfile"]  # two cores; a file's tests stay together
+    # Two cores; a file's tests stay together, and the long files of the architecture begin.
+    both = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder"]
     lent = ("suites",) if os.environ.get("STRANDLINE_SUITES") else ()
     rules = "lint and types"
     return [
