@@ -10,9 +10,11 @@ from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from html import unescape
+from pathlib import Path
 from typing import Any
 
 import pytest
+import typst
 from django import forms
 from django.db.models import Model
 from django.template.base import Template
@@ -61,6 +63,17 @@ pytestmark = pytest.mark.django_db
 def _unwatched(monkeypatch: pytest.MonkeyPatch) -> None:
     """Write pages as the site does: the browser of tests keeps a copy of each part of each page."""
     monkeypatch.setattr(Template, "_render", _TestState.saved_data.template_render)  # type: ignore[attr-defined]  # why: it has no stub
+
+
+def _as_told(_main: Path, *, root: Path, **_how: object) -> bytes:
+    """Give what a sheet is set from, so that its words can be read here; setting takes long."""
+    told = [one for one in sorted(root.iterdir()) if one.suffix in {".json", ".svg"}]
+    return b"\n".join(one.read_bytes() for one in told)
+
+
+@pytest.fixture(autouse=True)
+def _unset(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(typst, "compile", _as_told)
 
 
 LINK = re.compile(r'<(?:a|link|form)\b[^>]*?\b(?:href|action)="([^"#]*)', re.IGNORECASE)
