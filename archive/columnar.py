@@ -5,6 +5,7 @@ or of a backup; whoever may read a version may read them.
 """
 
 import shutil
+from collections.abc import Callable
 from importlib import import_module
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -68,8 +69,22 @@ def typed_columns(copy: Path, names: list[str], most: int) -> list[list[Any]] | 
     return [column[:most] for column in found]
 
 
-def make_columns(version: Version) -> dict[str, str]:
+def _in_child(options: dict[str, Any]) -> dict[str, Any]:
+    return ask(MODULE, options, CopyRoom(), next=_NEXT)
+
+
+def make_columns(
+    version: Version, copy: Callable[[dict[str, Any]], dict[str, Any]] = _in_child
+) -> dict[str, str]:
     """Copy the columns of each table that has no copy yet.
+
+    Parameters
+    ----------
+    version : Version
+        Whose tables are copied.
+    copy : callable
+        Takes what the child is asked, and gives what it tells; another may answer in its place
+        where the tables are nobody's but one's own.
 
     Returns
     -------
@@ -89,7 +104,7 @@ def make_columns(version: Version) -> dict[str, str]:
                     "target": str(target.resolve()),
                     "resource": resource,
                 }
-                told[resource["name"]] = f"{ask(MODULE, options, CopyRoom(), next=_NEXT)['rows']:,}"
+                told[resource["name"]] = f"{copy(options)['rows']:,}"
         except Refusal as refused:
             told[resource["name"]] = refused.why
     if not Version.objects.filter(pk=version.pk, state="held").exists():

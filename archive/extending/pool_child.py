@@ -4,7 +4,6 @@ Started as ``python -m archive.extending.pool_child`` by `archive.pooling`. The 
 needs are loaded nowhere else.
 """
 
-import json
 import sys
 from collections.abc import Mapping
 from pathlib import Path
@@ -17,25 +16,12 @@ from archive.extending.room import PoolRoom
 from archive.extending.rules import rule_from_dict
 from archive.extending.sifting import Condition, How
 from archive.extending.writing import described, write
-from registry.errors import Refusal
-from registry.guarded.child import OUT_OF_MEMORY, confine, tell
-from registry.orphans import die_with
+from registry.guarded.child import answer_once
 
 
 def main() -> int:
     """Do with a pool what the options on standard input say."""
-    options = json.load(sys.stdin)
-    die_with(options["parent"])
-    confine(PoolRoom())
-    told: dict[str, Any]
-    try:
-        told = answer(options)
-    except Refusal as refused:
-        told = {"refused": {"kind": type(refused).__name__, **refused.as_dict()}}
-    except MemoryError:
-        return OUT_OF_MEMORY
-    tell(told)
-    return 0
+    return answer_once(answer, lambda _options: PoolRoom())
 
 
 def answer(options: Mapping[str, Any]) -> dict[str, Any]:

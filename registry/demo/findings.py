@@ -5,10 +5,8 @@ from typing import Any
 from archive.analysing import ask_for, compute
 from archive.analysis.asked.child import answered
 from archive.analysis.asked.kinds import Request
-from archive.columnar import copy_of, tables_in
-from archive.extending.columns import write_columns
-from archive.models import Version
-from archive.places import store
+from archive.columnar import make_columns
+from archive.extending.child import answer as copied
 from registry.answers import actions as answers
 from registry.demo.cohorts import project_of
 from registry.demo.diary import Diary
@@ -96,7 +94,7 @@ def _ask(
     asked = world.versions[version]
     beside = [world.versions[one] for one in others]
     for one in (asked, *beside):
-        _lay(one)
+        make_columns(one, copied)
     analysis = ask_for(
         asked,
         request,
@@ -114,16 +112,6 @@ def _here(options: dict[str, Any]) -> dict[str, Any]:
     if refused := told.get("refused"):
         raise AssertionError(f"the demo asks what cannot be computed: {refused['why']}")
     return told
-
-
-def _lay(version: Version) -> None:
-    """Copy the columns of a version where the worker would."""
-    for resource in tables_in(version):
-        target = copy_of(version, resource)
-        if not target.exists():
-            target.parent.mkdir(parents=True, exist_ok=True)
-            with store().local(version.identifier, resource["path"]) as source:
-                write_columns(source.resolve(), target.resolve(), resource)
 
 
 def _owner(world: World) -> None:

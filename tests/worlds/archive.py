@@ -19,18 +19,17 @@ from archive.acceptance import accept
 from archive.analysing import ask_for, compute
 from archive.analysis.asked.child import answered
 from archive.analysis.asked.kinds import Request
-from archive.columnar import copy_of, tables_in
+from archive.columnar import make_columns
 from archive.copies.models import StoreRun
 from archive.copies.rounds import go_round
 from archive.engine import run
 from archive.engine.limits import Limits
 from archive.engine.looking_back import look_back
 from archive.engine.reports import Report
-from archive.extending.columns import write_columns
+from archive.extending.child import answer as copied
 from archive.extending.lines import read
 from archive.extending.pool_child import answer
 from archive.models import Analysis, Deposit, Dictionary, DictionaryMapping, PooledTable, Version
-from archive.places import store
 from archive.rounds import take_in
 from archive.tasks import check
 from registry.errors import Unsound
@@ -187,15 +186,14 @@ def make_pool() -> PooledTable:
 def pooling_here() -> Iterator[None]:
     """Copy columns and read pools in this process: a child takes a second to start."""
 
-    def copied(_module: str, options: Mapping[str, Any], *_room: object, **_next: str) -> Any:
-        made = write_columns(Path(options["source"]), Path(options["target"]), options["resource"])
-        return {"rows": made}
+    def asked(_module: str, options: Mapping[str, Any], *_room: object, **_next: str) -> Any:
+        return copied(options)
 
     def answered(_module: str, options: Mapping[str, Any], *_room: object, **_next: str) -> Any:
         return json.loads(json.dumps(answer(options)))
 
     with (
-        mock.patch("archive.columnar.ask", copied),
+        mock.patch("archive.columnar.ask", asked),
         mock.patch("archive.pooling.ask", answered),
     ):
         yield
@@ -327,12 +325,7 @@ def make_asked_analysis(
 
 def lay_columns(version: Version) -> None:
     """Copy the columns of a version in this process: a child takes seconds to start."""
-    for resource in tables_in(version):
-        target = copy_of(version, resource)
-        if not target.exists():
-            target.parent.mkdir(parents=True, exist_ok=True)
-            with store().local(version.identifier, resource["path"]) as source:
-                write_columns(source.resolve(), target.resolve(), resource)
+    make_columns(version, copied)
 
 
 def make_analysis(version: Version | None = None, **more: Any) -> Analysis:

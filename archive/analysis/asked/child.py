@@ -4,7 +4,6 @@ Started as ``python -m archive.analysis.asked.child``; its limits are set before
 a table.
 """
 
-import json
 import sys
 from pathlib import Path
 from typing import Any
@@ -13,8 +12,7 @@ from archive.analysis.asked.kinds import Request
 from archive.analysis.asked.room import AnalysisRoom
 from archive.analysis.asked.running import run, told
 from registry.errors import Refusal
-from registry.guarded.child import OUT_OF_MEMORY, confine, tell
-from registry.orphans import die_with
+from registry.guarded.child import answer_once, refused
 
 
 def answered(options: dict[str, Any]) -> dict[str, Any]:
@@ -22,20 +20,13 @@ def answered(options: dict[str, Any]) -> dict[str, Any]:
     try:
         tables = {name: Path(path) for name, path in options["tables"].items()}
         return told(run(Request(**options["request"]), tables, options["facts"]))
-    except Refusal as refused:
-        return {"refused": {"kind": type(refused).__name__, **refused.as_dict()}}
+    except Refusal as refusal:
+        return refused(refusal)
 
 
 def main() -> int:
     """Answer the options on standard input."""
-    options = json.load(sys.stdin)
-    die_with(options["parent"])
-    confine(AnalysisRoom())
-    try:
-        tell(answered(options))
-    except MemoryError:
-        return OUT_OF_MEMORY
-    return 0
+    return answer_once(answered, lambda _options: AnalysisRoom())
 
 
 if __name__ == "__main__":

@@ -4,7 +4,6 @@ Started as ``python -m archive.engine.intake.child`` by ``archive.engine.intake.
 are set before it reads a byte of the file.
 """
 
-import json
 import sys
 from pathlib import Path
 from typing import Any
@@ -13,25 +12,17 @@ from archive.engine.intake.converting import convert_here
 from archive.engine.intake.proposing import look
 from archive.engine.intake.recipe import Recipe
 from archive.engine.limits import Limits
-from registry.errors import Refusal
-from registry.guarded.child import OUT_OF_MEMORY, confine, tell
-from registry.orphans import die_with
+from registry.guarded.child import answer_once
 
 
 def main() -> int:
     """Propose or convert as the options on standard input say."""
-    options = json.load(sys.stdin)
-    die_with(options["parent"])
+    return answer_once(_answer, lambda options: Limits.from_dict(options["limits"]))
+
+
+def _answer(options: dict[str, Any]) -> dict[str, Any]:
     limits = Limits.from_dict(options["limits"])
-    confine(limits)
-    try:
-        told = _convert(options, limits) if options["out"] else _propose(options, limits)
-    except Refusal as refused:
-        told = {"refused": {"kind": type(refused).__name__, **refused.as_dict()}}
-    except MemoryError:
-        return OUT_OF_MEMORY
-    tell(told)
-    return 0
+    return _convert(options, limits) if options["out"] else _propose(options, limits)
 
 
 def _propose(options: dict[str, Any], limits: Limits) -> dict[str, Any]:

@@ -5,37 +5,28 @@ limits itself before it reads a byte of the file, and starts no web framework.
 """
 
 import csv
-import json
 import sys
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 from registry.animals.intake.limits import BookRoom
-from registry.errors import Refusal, Unsound
+from registry.errors import Unsound
 from registry.guarded.book import Book, Cell
-from registry.guarded.child import OUT_OF_MEMORY, confine, tell
+from registry.guarded.child import answer_once
 from registry.guarded.workbook import SheetFacts
-from registry.orphans import die_with
 
 WHAT = "The file was not read."
 
 
 def main() -> int:
     """Write the first sheet that is not hidden, and has rows, as CSV."""
-    options = json.load(sys.stdin)
-    die_with(options["parent"])
-    room = BookRoom()
-    confine(room)
-    try:
-        _convert(Path(options["path"]), Path(options["out"]), room)
-        told: dict[str, Any] = {}
-    except Refusal as refused:
-        told = {"refused": {"kind": type(refused).__name__, **refused.as_dict()}}
-    except MemoryError:
-        return OUT_OF_MEMORY
-    tell(told)
-    return 0
+    return answer_once(_answer, lambda _options: BookRoom())
+
+
+def _answer(options: dict[str, Any]) -> dict[str, Any]:
+    _convert(Path(options["path"]), Path(options["out"]), BookRoom())
+    return {}
 
 
 def _convert(path: Path, out: Path, room: BookRoom) -> None:

@@ -5,7 +5,6 @@ it limits itself before it reads a byte of the file, and starts no web framework
 a picture and nothing else: no place, no name of a telephone, nothing hidden behind the picture.
 """
 
-import json
 import sys
 import warnings
 from collections.abc import Mapping
@@ -22,9 +21,8 @@ from registry.animals.pictures.limits import (
     SMALL_PX,
     PictureRoom,
 )
-from registry.errors import Refusal, TooLarge, Unsound
-from registry.guarded.child import OUT_OF_MEMORY, confine, tell
-from registry.orphans import die_with
+from registry.errors import TooLarge, Unsound
+from registry.guarded.child import answer_once
 
 WHAT = "The photograph was not kept."
 _ANOTHER = "Send it as JPEG, PNG or WebP, as telephones and cameras save it."
@@ -32,22 +30,13 @@ _ANOTHER = "Send it as JPEG, PNG or WebP, as telephones and cameras save it."
 
 def main() -> int:
     """Draw one photograph anew in two sizes."""
-    options = json.load(sys.stdin)
-    die_with(options["parent"])
     Image.init()  # its formats are loaded before the limits hold
-    confine(PictureRoom())
-    told: dict[str, Any]
-    try:
-        told = redraw(
-            Path(options["path"]),
-            {LARGE_PX: Path(options["large"]), SMALL_PX: Path(options["small"])},
-        )
-    except Refusal as refused:
-        told = {"refused": {"kind": type(refused).__name__, **refused.as_dict()}}
-    except MemoryError:
-        return OUT_OF_MEMORY
-    tell(told)
-    return 0
+    return answer_once(_answer, lambda _options: PictureRoom())
+
+
+def _answer(options: dict[str, Any]) -> dict[str, Any]:
+    sizes = {LARGE_PX: Path(options["large"]), SMALL_PX: Path(options["small"])}
+    return dict(redraw(Path(options["path"]), sizes))
 
 
 def redraw(path: Path, sizes: Mapping[int, Path]) -> dict[str, int]:
