@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from archive.models import Analysis
 from registry import drawings
-from registry.drawings import Drawn, Intervals
+from registry.drawings import Drawn
 
 type Rows = Sequence[Sequence[Any]]
 
@@ -19,7 +19,7 @@ class Figure:
 
     name: str
     caption: str
-    drawn: Drawn | Intervals
+    drawn: Drawn
 
     @property
     def alone(self) -> str:

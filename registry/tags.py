@@ -22,7 +22,7 @@ Parts (each renders the file of its name in `_parts/`)
     {% life strip %}                      a drawings.LifeStrip, its key and its table
     {% use_map map %}                     a drawings.UseMap, its key and its tables
     {% staffs staffs %}                   drawings.Staff, side by side, and their key
-    {% pair drawing caption="" %}         drawings.Drawn, Intervals, Curves or Places in a figure
+    {% pair drawing caption="" %}         drawings.Drawn or Places in a figure
     {% drawing svg caption="" %}          one SVG of our own in a figure; bare=True without it
     {% findings groups %}                 groups with kind (must, expl, read), heading, remark,
                                           intro, findings; a finding has number, title, says,
@@ -68,7 +68,7 @@ from django.utils.text import slugify
 from django.utils.translation import get_language, gettext_lazy, override, to_locale
 from django.utils.translation import gettext as _
 
-from registry.drawings import Curves, Drawn, Intervals, LifeStrip, Line, Places, Staff, UseMap
+from registry.drawings import Drawn, LifeStrip, Line, Places, Staff, UseMap
 from registry.paging import AtLeast
 from registry.saying import (
     NO_BREAK,
@@ -580,6 +580,6 @@ def drawing(svg: str, caption: str = "", bare: bool = False) -> SafeString:
 
 
 @register.simple_tag
-def pair(drawn: Drawn | Intervals | Curves | Places, caption: str = "") -> SafeString:
+def pair(drawn: Drawn | Places, caption: str = "") -> SafeString:
     """Show a drawing made for two widths."""
     return drawing(drawn.large + drawn.small, caption)

@@ -6,10 +6,10 @@ of the stylesheet, so that dark scheme and print need no second drawing.
 
 from registry.drawings.alone import alone
 from registry.drawings.courses import Course, courses
-from registry.drawings.curves import Curve, Curves, curves
+from registry.drawings.curves import Curve, curves
 from registry.drawings.forest import Found, forest
 from registry.drawings.hours import hours
-from registry.drawings.intervals import Group, Intervals, intervals
+from registry.drawings.intervals import Group, intervals
 from registry.drawings.life import Fact, LifeStrip, Moment, Shape, Span, Tone, life_strip
 from registry.drawings.line import Caption, Line, Step, line
 from registry.drawings.places import CheckedFile, Place, Places, Weight, places
@@ -25,12 +25,10 @@ __all__ = [
     "CheckedFile",
     "Course",
     "Curve",
-    "Curves",
     "Drawn",
     "Fact",
     "Found",
     "Group",
-    "Intervals",
     "LifeStrip",
     "Line",
     "Moment",

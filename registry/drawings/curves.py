@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 from registry.drawings.axis import NumberAxis, written
 from registry.drawings.ink import breadth, dot, fitted, n, sheet, stroke, text
+from registry.drawings.two_widths import SMALL_WIDTH, WIDTH, Drawn
 
-WIDTH = 844
-SMALL_WIDTH = 358
 DEPTH = 262
 SMALL_DEPTH = 188
 TOP = 24
@@ -21,15 +20,6 @@ class Curve:
     points: tuple[tuple[float, float], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Curves:
-    """The drawing at two widths."""
-
-    large: str
-    small: str
-    label: str
-
-
 def curves(
     drawn: Sequence[Curve],
     across: str,
@@ -38,7 +28,7 @@ def curves(
     wanted: float | None = None,
     marked: float | None = None,
     marked_said: str = "",
-) -> Curves:
+) -> Drawn:
     """Draw shares against a count.
 
     Parameters
@@ -56,13 +46,13 @@ def curves(
 
     Returns
     -------
-    Curves
+    Drawn
         The table with the same figures is the page's to write.
     """
     names = ", ".join(curve.name for curve in drawn)
     label = f"{up} against {across}: {names}; the table below gives the figures"
     args = (drawn, across, up, wanted, marked, marked_said, label)
-    return Curves(_sheet(*args, is_small=False), _sheet(*args, is_small=True), label)
+    return Drawn(_sheet(*args, is_small=False), _sheet(*args, is_small=True), label)
 
 
 def _sheet(

@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from registry.drawings.axis import NumberAxis, written
+from registry.drawings.axis import NumberAxis
 from registry.drawings.ink import box, breadth, diamond, fitted, n, sheet, stroke, text
+from registry.drawings.lanes import ruled, whisker
 from registry.drawings.two_widths import SMALL_WIDTH, WIDTH, Drawn
 
 LANE = 34
@@ -49,19 +50,13 @@ def _sheet(drawn: Sequence[Found], quantity: str, label: str, *, is_small: bool)
     values += [end for one in drawn for end in one.interval or ()]
     axis = NumberAxis.over(min(values), max(values), left + 8, width - 16, 4 if is_small else 8)
     foot = TOP + LANE * len(drawn) + 4
-    strokes: list[str] = []
-    for tick in axis.ticks():
-        x = axis.at(tick)
-        strokes.append(stroke(f"M{n(x)} {TOP}V{foot}", "kh"))
-        strokes.append(text(x, foot + 18, written(tick), "m tq"))
+    strokes = ruled(axis, TOP, foot)
     strokes.append(stroke(f"M{n(axis.at(0.0))} {TOP}V{foot}", "k15"))
     for place, one in enumerate(drawn):
         y = TOP + LANE * place + 17
         strokes.append(text(0, y + 5, fitted(one.name, left - 4), "tb"))
         if one.interval is not None:
-            low, high = (axis.at(end) for end in one.interval)
-            strokes.append(stroke(f"M{n(low)} {y}H{n(high)}", "k2"))
-            strokes.append(stroke(f"M{n(low)} {y - 4}v8M{n(high)} {y - 4}v8", "k2"))
+            strokes += whisker(axis, one.interval, y, 4)
         x = axis.at(one.effect)
         if one.weight is None:
             strokes.append(diamond(x, y, 9, "dn"))

@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from registry.drawings.axis import NumberAxis, written
+from registry.drawings.axis import NumberAxis
 from registry.drawings.ink import breadth, diamond, dot, fitted, n, sheet, stroke, text
+from registry.drawings.lanes import ruled, whisker
+from registry.drawings.two_widths import SMALL_WIDTH, WIDTH, Drawn
 
-WIDTH = 844
-SMALL_WIDTH = 358
 LANE = 48
 TOP = 10
 
@@ -25,16 +25,7 @@ class Group:
     interval: tuple[float, float] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Intervals:
-    """The drawing at two widths."""
-
-    large: str
-    small: str
-    label: str
-
-
-def intervals(groups: Sequence[Group], quantity: str) -> Intervals:
+def intervals(groups: Sequence[Group], quantity: str) -> Drawn:
     """Draw groups above one another on a common axis.
 
     Parameters
@@ -46,7 +37,7 @@ def intervals(groups: Sequence[Group], quantity: str) -> Intervals:
 
     Returns
     -------
-    Intervals
+    Drawn
         The table with the same figures is the page's to write.
     """
     values = [value for group in groups for value in group.units]
@@ -55,7 +46,7 @@ def intervals(groups: Sequence[Group], quantity: str) -> Intervals:
     names = ", ".join(group.name for group in groups)
     label = f"{quantity} by group: {names}; the table below gives the figures"
     low, high = (min(values), max(values)) if values else (0.0, 1.0)
-    return Intervals(
+    return Drawn(
         _drawn(groups, quantity, (low, high), label, is_small=False),
         _drawn(groups, quantity, (low, high), label, is_small=True),
         label,
@@ -75,20 +66,14 @@ def _drawn(
     left = min(widest, width * 0.3)
     axis = NumberAxis.over(*ends, left, width - 16, 4 if is_small else 7)
     foot = TOP + LANE * len(groups) + 4
-    strokes: list[str] = []
-    for tick in axis.ticks():
-        x = axis.at(tick)
-        strokes.append(stroke(f"M{n(x)} {TOP}V{foot}", "kh"))
-        strokes.append(text(x, foot + 18, written(tick), "m tq"))
+    strokes = ruled(axis, TOP, foot)
     for i, group in enumerate(groups):
         y = TOP + LANE * i + 22
         strokes.append(stroke(f"M{n(left)} {y}H{n(width - 16)}", "kh"))
         strokes.append(text(0, y + 5, fitted(group.name, left - 8), "tb"))
         strokes += [dot(axis.at(v), y - 11, 3 if is_small else 4, "ho") for v in group.units]
         if group.interval is not None:
-            a, b = (axis.at(end) for end in group.interval)
-            strokes.append(stroke(f"M{n(a)} {y + 8}H{n(b)}", "kl"))
-            strokes.append(stroke(f"M{n(a)} {y + 3}v10M{n(b)} {y + 3}v10", "k2"))
+            strokes += whisker(axis, group.interval, y + 8, 5, "kl")
         if group.mean is not None:
             strokes.append(diamond(axis.at(group.mean), y + 8, 7, "dn"))
     strokes.append(stroke(f"M{n(left)} {foot}H{n(width - 16)}", "k1"))

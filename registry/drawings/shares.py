@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from registry.drawings.axis import NumberAxis, written
+from registry.drawings.axis import NumberAxis
 from registry.drawings.ink import box, breadth, fitted, n, sheet, stroke, text, told_apart
+from registry.drawings.lanes import ruled, whisker
 from registry.drawings.two_widths import SMALL_WIDTH, WIDTH, Drawn
 
 LANE = 34
@@ -52,11 +53,7 @@ def _sheet(drawn: Sequence[Bar], quantity: str, high: float, label: str, *, is_s
     left = min(max((breadth(one.name) for one in drawn), default=0) + 14, width * 0.34)
     axis = NumberAxis.over(0.0, high, left, width - 16, 4 if is_small else 8)
     foot = TOP + LANE * len(drawn) + 4
-    strokes: list[str] = []
-    for tick in axis.ticks():
-        x = axis.at(tick)
-        strokes.append(stroke(f"M{n(x)} {TOP}V{foot}", "kh"))
-        strokes.append(text(x, foot + 18, written(tick), "m tq"))
+    strokes = ruled(axis, TOP, foot)
     for place, one in enumerate(drawn):
         y = TOP + LANE * place + 17
         strokes.append(text(0, y + 5, told_apart(one.name, left - 8), "tb"))
@@ -64,9 +61,7 @@ def _sheet(drawn: Sequence[Bar], quantity: str, high: float, label: str, *, is_s
         if one.mark is not None:
             strokes.append(stroke(f"M{n(axis.at(one.mark))} {y - 14}v28", "kd"))
         if one.interval is not None:
-            low, top = (axis.at(end) for end in one.interval)
-            strokes.append(stroke(f"M{n(low)} {y}H{n(top)}", "k2"))
-            strokes.append(stroke(f"M{n(low)} {y - 5}v10M{n(top)} {y - 5}v10", "k2"))
+            strokes += whisker(axis, one.interval, y, 5)
     strokes.append(stroke(f"M{n(left)} {TOP}V{foot}", "k1"))
     strokes.append(text(width, foot + 36, fitted(quantity, width), "e"))
     return sheet(width, foot + 42, strokes, "small plot" if is_small else "large plot", label)

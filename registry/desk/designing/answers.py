@@ -10,7 +10,8 @@ from django.utils.translation import gettext as _
 from registry import design
 from registry.desk.designing.asking import SizeForm
 from registry.desk.designing.bearing import INHERITED, Bearing, bearing_of
-from registry.drawings.curves import Curve, Curves, curves
+from registry.drawings.curves import Curve, curves
+from registry.drawings.two_widths import Drawn
 from registry.errors import Unsound
 
 POINTS = 24
@@ -66,7 +67,7 @@ class SizeAnswer:
         ]
 
     @property
-    def drawing(self) -> Curves:
+    def drawing(self) -> Drawn:
         """The power curve; its table is the page's to write."""
         design_ = self.found.design
         points = tuple((float(one.n), one.power) for one in self.points)
