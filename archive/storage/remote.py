@@ -14,21 +14,20 @@ Community Extension 0003.
 import io
 import time
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from datetime import datetime
-from itertools import islice
 from pathlib import Path, PurePosixPath
 from typing import IO
 from urllib.parse import unquote
 
 from archive.storage import layout
 from archive.storage.bucket import Bucket, Found, Opened
-from archive.storage.contract import SYSTEM_ADDRESS, Manifest, Problem, Scrubbed
+from archive.storage.contract import Manifest, Problem, Scrubbed
 from archive.storage.disk import digests, in_words
-from archive.storage.inventory import Inventory, read_inventory
-from archive.storage.making import check_request, make_object, read_back
+from archive.storage.inventory import read_inventory
+from archive.storage.making import read_back
+from archive.storage.once import WriteOnce
 from archive.storage.reader import read_object
 from archive.storage.trusting import (
     absent,
@@ -36,10 +35,8 @@ from archive.storage.trusting import (
     damaged,
     judged,
     manifest_of,
-    same_object,
     same_seal,
     seal_in,
-    trusted,
 )
 from archive.storage.workbench import Workbench
 from registry.errors import Conflict, Refusal, StoreFailed
@@ -51,7 +48,7 @@ _READ = "The version could not be read."
 
 
 @dataclass(frozen=True)
-class RemoteStore:
+class RemoteStore(WriteOnce):
     """A write-once store in an OCFL storage root inside a bucket.
 
     Parameters
@@ -86,45 +83,7 @@ class RemoteStore:
     def _root(self, object_id: str) -> str:
         return self._key(layout.place_of(object_id).as_posix())
 
-    def _reached(self, step: str) -> None:
-        """Do nothing: here a test cuts the thread of the work."""
-
     # --------------------------------------------------------------------------- writing
-
-    def publish(
-        self,
-        object_id: str,
-        files: Mapping[str, Path],
-        *,
-        message: str,
-        user_name: str,
-        created: datetime,
-        user_address: str = SYSTEM_ADDRESS,
-        expected: Mapping[str, str] | None = None,
-    ) -> Manifest:
-        """Store the files as one object, once, and give its manifest.
-
-        Parameters and refusals are those of `archive.storage.store.Store.publish`.
-        """
-        check_request(object_id, files, created)
-        with in_words(_STORED):
-            if self.holds(object_id):
-                return same_object(self.manifest(object_id), files)
-            with self.workbench.lent() as bench:
-                staged = bench / "object"
-                make_object(
-                    staged,
-                    object_id,
-                    files,
-                    message=message,
-                    user={"name": user_name, "address": user_address},
-                    created=created,
-                    expected=expected or {},
-                    reached=self._reached,
-                )
-                if not self._send(staged, object_id):
-                    return same_object(self.manifest(object_id), files)
-            return self.manifest(object_id)
 
     def adopt(self, object_id: str, folder: Path) -> None:
         """Take in a whole object from another store, byte for byte.
@@ -138,23 +97,23 @@ class RemoteStore:
         """
         with in_words("The object could not be copied."):
             read_back(folder, object_id)
-            if not self._send(folder, object_id):
+            self._prepare()
+            if not self._take_in(folder, object_id):
                 same_seal(object_id, seal_in(folder), self.seal_of(object_id))
 
-    def _send(self, folder: Path, object_id: str) -> bool:
+    def _take_in(self, staged: Path, object_id: str) -> bool:
         """Put an object's files, and its inventory last; False where one was there first."""
-        self._prepare()
         root = self._root(object_id)
         names = [
-            path.relative_to(folder).as_posix()
-            for path in sorted(folder.rglob("*"))
+            path.relative_to(staged).as_posix()
+            for path in sorted(staged.rglob("*"))
             if path.is_file()
         ]
         for name in names:
             if name != _INVENTORY:
-                self._put(root, folder, name, object_id)
+                self._put(root, staged, name, object_id)
         self._reached("copied")
-        is_first = self.bucket.put_once(f"{root}/{_INVENTORY}", folder / _INVENTORY, what=_STORED)
+        is_first = self.bucket.put_once(f"{root}/{_INVENTORY}", staged / _INVENTORY, what=_STORED)
         self._reached("renamed")
         return is_first
 
@@ -198,7 +157,7 @@ class RemoteStore:
         """Say whether there is an object of that identifier, whatever its condition."""
         return self.bucket.size(f"{self._root(object_id)}/{_INVENTORY}", what=_READ) is not None
 
-    def _inventory(self, object_id: str) -> Inventory:
+    def _as_kept(self, object_id: str) -> tuple[bytes, str]:
         root = self._root(object_id)
         content = self.bucket.read(f"{root}/{_INVENTORY}", what=_READ)
         if content is None:
@@ -206,7 +165,7 @@ class RemoteStore:
         sidecar = self.bucket.read(f"{root}/{_INVENTORY}.sha512", what=_READ)
         if sidecar is None:
             raise damaged(object_id, "the digest of its inventory is missing")
-        return trusted(object_id, content, sidecar.decode("ascii", "replace"))
+        return content, sidecar.decode("ascii", "replace")
 
     def manifest(self, object_id: str) -> Manifest:
         """Say what the object holds.
@@ -222,12 +181,6 @@ class RemoteStore:
         root = self._root(object_id)
         sizes = {one.key: one.bytes for one in self.bucket.listing(f"{root}/", what=_READ)}
         return manifest_of(inventory, lambda content: sizes.get(f"{root}/{content}"))
-
-    def seal_of(self, object_id: str) -> str:
-        """Give the sha512 of the object's inventory, which speaks for every byte of it."""
-        self._inventory(object_id)
-        sidecar = self.bucket.read(f"{self._root(object_id)}/{_INVENTORY}.sha512", what=_READ)
-        return (sidecar or b"").decode("ascii").split()[0]
 
     def open_file(self, object_id: str, logical: str) -> IO[bytes]:
         """Open one of the object's files to read; what is skipped is not fetched.
@@ -308,18 +261,6 @@ class RemoteStore:
             why = fault.why if isinstance(fault, Refusal) else str(fault.strerror)
             problem = Problem("E063", ".", f"cannot be read: {why}")
             return Scrubbed(object_id or "", place, 0, (problem,))
-
-    def scrub(self, *, after: str = "", most: int | None = None) -> Iterator[Scrubbed]:
-        """Verify every object in turn, in the order of their places.
-
-        Parameters
-        ----------
-        after : str
-            Go on behind this place (`Scrubbed.path` of the last one read).
-        most : int, optional
-            Stop after so many.
-        """
-        yield from islice(self._scrub(after), most)
 
     def _scrub(self, after: str) -> Iterator[Scrubbed]:
         behind = PurePosixPath(after).parts

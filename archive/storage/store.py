@@ -14,19 +14,18 @@ import os
 import shutil
 import tempfile
 import time
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime
-from itertools import islice
 from pathlib import Path, PurePosixPath
 from typing import IO
 
 from archive.storage import layout
-from archive.storage.contract import SYSTEM_ADDRESS, Manifest, Problem, Scrubbed
+from archive.storage.contract import Manifest, Problem, Scrubbed
 from archive.storage.disk import in_words, settle, standing_folder
-from archive.storage.inventory import Inventory, read_inventory
-from archive.storage.making import check_request, copy_whole, make_object, read_back, settle_tree
+from archive.storage.inventory import read_inventory
+from archive.storage.making import copy_whole, read_back, settle_tree
+from archive.storage.once import WriteOnce
 from archive.storage.reader import read_object
 from archive.storage.tree import prune, prune_all, walk
 from archive.storage.trusting import (
@@ -35,10 +34,8 @@ from archive.storage.trusting import (
     damaged,
     judged,
     manifest_of,
-    same_object,
     same_seal,
     seal_in,
-    trusted,
 )
 from archive.storage.workbench import Workbench
 from registry.errors import StoreFailed
@@ -49,7 +46,7 @@ _TAKEN = frozenset({errno.ENOTEMPTY, errno.EEXIST})
 
 
 @dataclass(frozen=True)
-class Store:
+class Store(WriteOnce):
     """A write-once store in an OCFL storage root.
 
     Parameters
@@ -72,64 +69,6 @@ class Store:
     def workbench(self) -> Workbench:
         """Where objects are made."""
         return Workbench(self.staging or self.root.with_name(f"{self.root.name}.staging"))
-
-    def publish(
-        self,
-        object_id: str,
-        files: Mapping[str, Path],
-        *,
-        message: str,
-        user_name: str,
-        created: datetime,
-        user_address: str = SYSTEM_ADDRESS,
-        expected: Mapping[str, str] | None = None,
-    ) -> Manifest:
-        """Store the files as one object, once, and give its manifest.
-
-        Parameters
-        ----------
-        object_id : str
-            Identifier of the version; a URI (an ARK is one).
-        files : mapping of str to Path
-            Path inside the object to the file whose bytes are copied there.
-        message, user_name, user_address : str
-            Why, by whom, and a URI of that person or system. They are kept for ever: a person
-            who may one day ask to be forgotten is named by a code.
-        created : datetime
-            When, with its time zone.
-        expected : mapping of str to str, optional
-            Path inside the object to the sha256 that the file had when it was received.
-
-        Raises
-        ------
-        Conflict
-            When another object is stored under that identifier.
-        Unsound
-            When a path is unsound, or a file is no longer what was expected.
-        StoreFailed
-            When the disk will not take it. Nothing half-written is left.
-        """
-        check_request(object_id, files, created)
-        with in_words("The version could not be stored."):
-            if self.holds(object_id):
-                return same_object(self.manifest(object_id), files)
-            self._prepare()
-            with self.workbench.lent() as bench:
-                staged = bench / "object"
-                make_object(
-                    staged,
-                    object_id,
-                    files,
-                    message=message,
-                    user={"name": user_name, "address": user_address},
-                    created=created,
-                    expected=expected or {},
-                    reached=self._reached,
-                )
-                if not self._move_in(staged, bench, layout.place_of(object_id)):
-                    return same_object(self.manifest(object_id), files)
-                self._reached("renamed")
-            return self.manifest(object_id)
 
     def adopt(self, object_id: str, folder: Path) -> None:
         """Take in a whole object from another store, byte for byte, in one step.
@@ -157,12 +96,8 @@ class Store:
                 read_back(staged, object_id)
                 self._reached("read back")
                 sealed = seal_in(staged)
-                if not self._move_in(staged, bench, layout.place_of(object_id)):
+                if not self._take_in(staged, object_id):
                     same_seal(object_id, sealed, self.seal_of(object_id))
-                self._reached("renamed")
-
-    def _reached(self, step: str) -> None:
-        """Do nothing: here a test cuts the thread of the work."""
 
     def _path(self, object_id: str) -> Path:
         return self.root / layout.place_of(object_id)
@@ -256,6 +191,12 @@ class Store:
             "Try again in a moment.",
         )
 
+    def _take_in(self, staged: Path, object_id: str) -> bool:
+        is_first = self._move_in(staged, staged.parent, layout.place_of(object_id))
+        if is_first:
+            self._reached("renamed")
+        return is_first
+
     def _first_missing(self, place: PurePosixPath) -> PurePosixPath | None:
         for folder in [*reversed(place.parents[:-1]), place]:
             if not (self.root / folder).is_dir():
@@ -279,7 +220,7 @@ class Store:
 
         return manifest_of(self._inventory(object_id), size)
 
-    def _inventory(self, object_id: str) -> Inventory:
+    def _as_kept(self, object_id: str) -> tuple[bytes, str]:
         path = self._path(object_id) / "inventory.json"
         try:
             content = path.read_bytes()
@@ -288,20 +229,7 @@ class Store:
             if self.holds(object_id):
                 raise damaged(object_id, "its inventory is missing") from None
             raise absent(object_id) from None
-        return trusted(object_id, content, sidecar)
-
-    def seal_of(self, object_id: str) -> str:
-        """Give the sha512 of the object's inventory, which speaks for every byte of it.
-
-        Raises
-        ------
-        Unseen
-            When there is no such object.
-        StoreFailed
-            When its inventory cannot be trusted.
-        """
-        self._inventory(object_id)
-        return seal_in(self._path(object_id))
+        return content, sidecar
 
     def path(self, object_id: str, logical: str) -> Path:
         """Give the path on disk of one of the object's files, to be read and never written.
@@ -373,23 +301,6 @@ class Store:
             problem = Problem("E063", ".", f"cannot be read: {fault.strerror}")
             return Scrubbed(object_id or "", relative, 0, (problem,))
         return judged(reading, relative, object_id)
-
-    def scrub(self, *, after: str = "", most: int | None = None) -> Iterator[Scrubbed]:
-        """Verify every object in turn, in the order of their paths.
-
-        Parameters
-        ----------
-        after : str
-            Go on behind this path (`Scrubbed.path` of the last one read).
-        most : int, optional
-            Stop after so many.
-
-        Yields
-        ------
-        Scrubbed
-            One per object; also one for whatever lies in the root and does not belong there.
-        """
-        yield from islice(self._scrub(after), most)
 
     def _scrub(self, after: str) -> Iterator[Scrubbed]:
         for path, stray in walk(self.root):
