@@ -110,4 +110,4 @@ def _is_made_again(browser: requests.Session, site: str, found: dict[str, Any]) 
     said = io.StringIO()
     with contextlib.redirect_stdout(said):
         exec(compile(answer.text, "handed.py", "exec"), {"__name__": "handed"})
-    assert " 0 are not;" in said.getvalue(), said.getvalue()
+    assert " 0 are not; 0 were not made again here." in said.getvalue(), said.getvalue()

@@ -114,3 +114,14 @@ class Found:
                 for one in self.tests
             ],
         }
+
+
+def many(arrangements: int) -> float:
+    """Give a number of arrangements as far as a number of the machine goes.
+
+    Examples
+    --------
+    >>> many(70), many(10**400)
+    (70.0, 1e+300)
+    """
+    return float(min(arrangements, 10**300))

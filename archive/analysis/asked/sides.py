@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from archive.analysis.asked.found import Choice, Comparison, Table
+from archive.analysis.asked.found import Choice, Comparison, Table, many
 from archive.analysis.comparing.adjusting import every_pair
 from archive.analysis.comparing.arms import among_arms
 from archive.analysis.comparing.drawing import Arms
@@ -315,7 +315,7 @@ def _ranked(name: str, found: Ranked, letter: str, compared: str) -> Ran:
         None,
         None,
         "ranks",
-        ((letter, found.statistic), ("arrangements", float(found.arrangements))),
+        ((letter, found.statistic), ("arrangements", many(found.arrangements))),
         found.p,
     )
     return [test], found.gaps
@@ -427,7 +427,7 @@ def _as_randomised(sides: Sides) -> Ran:
         _number(found.low),
         _number(found.high),
         sides.said,
-        (("arrangements", float(found.arrangements)), ("error of p", found.error)),
+        (("arrangements", many(found.arrangements)), ("error of p", found.error)),
         found.p,
         found.smallest_p,
     )
@@ -448,7 +448,7 @@ def _among_as_randomised(sides: Sides) -> Ran:
         None,
         None,
         sides.said,
-        (("arrangements", float(found.arrangements)), ("error of p", found.error)),
+        (("arrangements", many(found.arrangements)), ("error of p", found.error)),
         found.p,
         found.smallest_p,
     )
@@ -460,11 +460,11 @@ def _tank_log_rank(sides: Sides) -> Ran:
     _several(sides)
     if len(sides.order) > 2:
         every = among_arms(sides.values, sides.arms, seed=sides.seed)
-        figures = (("arrangements", float(every.arrangements)), ("error of p", every.error))
+        figures = (("arrangements", many(every.arrangements)), ("error of p", every.error))
         return [_scores(sides, "all arms", None, figures, every.p, every.smallest_p)], ()
     treated, control = _two(sides)
     found = randomisation(Arms(sides.place(treated)), sides.values, seed=sides.seed)
-    figures = (("arrangements", float(found.arrangements)), ("error of p", found.error))
+    figures = (("arrangements", many(found.arrangements)), ("error of p", found.error))
     compared = f"{treated} less {control}"
     return [_scores(sides, compared, found.effect, figures, found.p, found.smallest_p)], found.gaps
 

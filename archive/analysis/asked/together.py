@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from archive.analysis.asked.comparison import compared
-from archive.analysis.asked.found import Cell, Comparison, Found, Table
+from archive.analysis.asked.found import Cell, Comparison, Found, Table, many
 from archive.analysis.asked.frame import Frame
 from archive.analysis.asked.kinds import Request
 from archive.analysis.cohorts.found import Cohort, by_stratum, difference
@@ -171,7 +171,10 @@ def _strata(
             ends[0],
             ends[1],
             outcome,
-            (("arrangements", float(found.arrangements)), ("error of p", found.error)),
+            (
+                ("arrangements", many(found.arrangements)),
+                ("error of p", found.error),
+            ),
             found.p,
             found.smallest_p,
         )

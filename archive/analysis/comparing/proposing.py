@@ -7,7 +7,7 @@ from math import factorial, prod
 
 from archive.analysis.comparing.recorded import BLOCKED, FREE
 from registry.design import bounds
-from registry.design.phases import Reach, reach
+from registry.design.phases import Reach
 
 
 class Outcome(StrEnum):
@@ -171,7 +171,7 @@ def _reach(
     """Give what the draw can show: how many arrangements there were, and the best of them."""
     if within:
         ways = factorial(len(sizes)) ** sizes[0]
-        return reach(ways, alpha=alpha, mirrored=True) if method and len(sizes) == 2 else None
+        return _of(ways, alpha, mirrored=True) if method and len(sizes) == 2 else None
     if method not in FREE | BLOCKED or (method in BLOCKED and not blocks):
         return None
     parts = [list(one) for one in blocks] if method in BLOCKED else [sizes]
@@ -179,7 +179,10 @@ def _reach(
     if len(sizes) > 2:
         # Arms of one size may change names without changing what is compared.
         alike = prod(factorial(sizes.count(one)) for one in set(sizes))
-        smallest = reach(max(1, ways // alike), alpha=alpha)
-        return Reach(ways, smallest.smallest_p, alpha)
-    mirrored = all(len(set(one)) == 1 for one in parts)
-    return reach(ways, alpha=alpha, mirrored=mirrored)
+        return Reach(ways, _of(max(1, ways // alike), alpha).smallest_p, alpha)
+    return _of(ways, alpha, mirrored=all(len(set(one)) == 1 for one in parts))
+
+
+def _of(ways: int, alpha: float, *, mirrored: bool = False) -> Reach:
+    """Give the reach of arrangements as a draw had them; more than a plan may have are no fault."""
+    return Reach(ways, min(1.0, (1 + mirrored) / ways), alpha)

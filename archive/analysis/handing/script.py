@@ -4,7 +4,7 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from archive.analysis.handing.bodies import BODIES, HEAD, TAIL
+from archive.analysis.handing.bodies import BODIES, CLOSING, NOT_MADE, OPENING, READING
 
 
 def script(
@@ -32,8 +32,9 @@ def script(
 
     Notes
     -----
-    What was drawn at random (intervals of these animals alone, p from some arrangements) comes
-    from our own stream, and is not made again there; neither are exact p of ranks.
+    What was drawn at random is drawn again there by the recorded seed, from the same stream, so
+    that it is the same number. A kind in `NOT_YET` is not made again: its program says so, and
+    ends with 2.
     """
     return "\n".join(cells(title, addresses, request, result, facts))
 
@@ -45,29 +46,27 @@ def cells(
     result: Mapping[str, Any],
     facts: Mapping[str, Any],
 ) -> tuple[str, ...]:
-    """Give the program in its parts: what was asked, reading, the sums, the comparison."""
-    tables = {
-        one["name"]: {"heads": one["heads"], "rows": one["rows"]}
-        for one in result.get("tables", [])
-    }
-    tests = [
-        {name: one[name] for name in ("name", "compared", "effect", "low", "high", "p")}
-        for one in result.get("tests", [])
-    ]
-    drawn = facts.get("drawn") or {}
+    """Give the program in its parts: what was asked, reading, the sums, what was recorded."""
+    names = ("name", "compared", "effect", "low", "high", "figures", "p", "smallest_p")
     asked = {
         "ADDRESSES": dict(addresses),
         "TABLE": request["table"],
         "COLUMNS": dict(request["columns"]),
         "OPTIONS": dict(request["options"]),
-        "ALLOCATED": {place[0]: place[1] for place in drawn.get("places", [])},
-        "TABLES": tables,
-        "TESTS": tests,
+        "SEED": request.get("seed", 1),
+        "DRAWN": facts.get("drawn"),
+        "ETHOGRAM": facts.get("ethogram") or [],
+        "TABLES": {
+            one["name"]: {"heads": one["heads"], "rows": one["rows"]}
+            for one in result.get("tables", [])
+        },
+        "TESTS": [{name: one[name] for name in names} for one in result.get("tests", [])],
     }
     said = "".join(f"{name} = json.loads({_text(value)})\n" for name, value in asked.items())
     comment = " ".join(title.split()).replace('"', "'").replace("\\", "/")
-    opened = f'"""{comment}: made again from the published data."""\n\n{HEAD[0]}\n{said}'
-    return opened, HEAD[1], BODIES[request["kind"]], TAIL
+    opened = f'"""{comment}: made again from the published data."""\n\n{OPENING}\n{said}'
+    sums = BODIES.get(request["kind"])
+    return (opened, READING, *((*sums, CLOSING) if sums else (NOT_MADE,)))
 
 
 def _text(value: object) -> str:

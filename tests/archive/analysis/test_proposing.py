@@ -54,6 +54,16 @@ def test_a_test_that_fits_is_proposed(asked: dict, test: str) -> None:
     assert found.assumes
 
 
+def test_a_draw_of_more_arrangements_than_can_be_gone_through_gets_its_test() -> None:
+    # 13 tanks in each arm are more than ten million arrangements, 700 more than a float holds.
+    for many in (13, 700):
+        found = propose(Outcome.NUMBER, {"x": many, "y": many}, method=FREE)
+        assert found.test == "unit_t"
+        assert "as_randomised" in found.beside
+        assert found.reach is not None
+        assert found.reach.smallest_p < 1e-6
+
+
 def test_the_smallest_p_that_is_told_is_the_one_that_is_reached() -> None:
     for units, method in ((["a", "b", "c", "d", "e", "f"], FREE), (list("abcdefg"), FREE)):
         drawn = complete(units, ["x", "y"], Stream(bytes(32)))

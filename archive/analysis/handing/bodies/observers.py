@@ -1,0 +1,97 @@
+"""Agreement of observers as a program makes it again."""
+
+AGREEMENT = '''
+rows = read(next(iter(ADDRESSES.values())))
+moments, observers, codes = (column(rows, one) for one in ("moment", "observer", "behaviour"))
+ethogram = ETHOGRAM or sorted(in_order(codes))
+coded, session_of = {name: {} for name in in_order(observers)}, {}
+for moment, observer, code, session in zip(moments, observers, codes, column(rows, "session")):
+    if moment and observer and code:
+        coded[observer][moment] = code
+        session_of[moment] = session
+
+
+def kappa_of(table):
+    share = table / table.sum()
+    chance = share.sum(axis=1) @ share.sum(axis=0)
+    return (np.trace(share) - chance) / (1 - chance) if chance < 1 - 1e-15 else float("nan")
+
+
+def jackknifed(value, without):
+    """Both ends by what leaving out each unit in turn gives."""
+    kept = np.array([one for one in without if math.isfinite(one)])
+    n = len(kept)
+    if n < 2:
+        return None, None
+    error = math.sqrt((n - 1) / n * ((kept - kept.mean()) ** 2).sum())
+    half = stats.t.ppf(0.975, n - 1) * error
+    return max(-1.0, value - half), min(1.0, value + half)
+
+
+def large_sample(table):
+    """Both ends by Fleiss, Cohen and Everitt (1969), moments taken as independent."""
+    share, kappa = table / table.sum(), kappa_of(table)
+    first, second = share.sum(axis=1), share.sum(axis=0)
+    chance = first @ second
+    inner = np.eye(len(table)) - (second[:, None] + first[None, :]) * (1 - kappa)
+    variance = (share * inner**2).sum() - (kappa - chance * (1 - kappa)) ** 2
+    half = stats.norm.ppf(0.975) * math.sqrt(max(0.0, variance) / table.sum()) / (1 - chance)
+    return max(-1.0, kappa - half), min(1.0, kappa + half)
+
+
+def pair(one, other):
+    both = [m for m in coded[one] if m in coded[other]
+            and coded[one][m] in ethogram and coded[other][m] in ethogram]
+    if not both:
+        return
+    tables = {}
+    for moment in both:
+        table = tables.setdefault(session_of[moment], np.zeros((len(ethogram), len(ethogram))))
+        table[ethogram.index(coded[one][moment]), ethogram.index(coded[other][moment])] += 1
+    table = sum(tables.values())
+    same = int(np.trace(table))
+    ends = stats.binomtest(same, len(both)).proportion_ci(method="wilson")
+    kappa, low, high = kappa_of(table), None, None
+    if not math.isnan(kappa):
+        low, high = (
+            jackknifed(kappa, [kappa_of(table - single) if (table - single).any() else math.nan
+                               for single in tables.values()])
+            if COLUMNS.get("session") else large_sample(table)
+        )
+    keep("pairs", f"{one} and {other}", "", {
+        "moments": len(both), "coded alike": same / len(both), "from": ends.low, "to": ends.high,
+        "kappa": kappa, "kappa from": low, "kappa to": high,
+        "behaviours seen": ((table.sum(axis=0) + table.sum(axis=1)) > 0).sum(),
+        "behaviours in all": len(ethogram),
+    })
+
+
+names = list(coded)
+for at, one in enumerate(names):
+    for other in names[at + 1 :]:
+        pair(one, other)
+
+# Krippendorff: pairs of codes within each moment, and those that chance would give.
+levels = in_order(codes)
+by_moment = []
+for moment in in_order(moments):
+    own = [levels.index(coded[name][moment]) for name in names if moment in coded[name]]
+    if len(own) > 1:
+        counts = np.bincount(own, minlength=len(levels)).astype(float)
+        by_moment.append((np.outer(counts, counts) - np.diag(counts)) / (len(own) - 1))
+
+
+def alpha_of(pairs):
+    totals = pairs.sum(axis=1)
+    n = totals.sum()
+    unlike = 1 - np.eye(len(totals))
+    chance = (unlike * np.outer(totals, totals)).sum() / (n - 1) if n > 1 else 0.0
+    return 1 - (unlike * pairs).sum() / chance if chance > 1e-15 else float("nan")
+
+
+if by_moment:
+    whole = sum(by_moment)
+    alpha = alpha_of(whole)
+    low, high = jackknifed(alpha, [alpha_of(whole - one) for one in by_moment])
+    keep("alpha", "all observers", "", {"alpha": alpha, "from": low, "to": high})
+'''
