@@ -34,6 +34,7 @@ from archive.models import (
 )
 from archive.pool_pages import conditions_of, file_answer
 from archive.pooling import cohorts_of, read
+from archive.trying import try_rules
 from registry.errors import Unseen, Unsound
 from registry.permissions import Verb, may
 from registry.rest import (
@@ -99,6 +100,20 @@ class MappingViewSet(ObjectViewSet[DictionaryMapping]):
     deeds = MAPPING_DEEDS
     filterset_fields: ClassVar[list[str]] = ["old", "new", "table", "state", "proposer"]
     ordering_fields: ClassVar[list[str]] = ["proposed_at", "reviewed_at"]
+
+    @extend_schema(
+        responses={200: OpenApiTypes.OBJECT, **dict.fromkeys(LOOK_REFUSED, RefusalSerializer)}
+    )
+    @action(detail=True, methods=["get"])
+    def trial(self, request: Request, pk: str | None = None) -> Response:
+        """Try the rules on the rows that they would carry over: first rows, and counts."""
+        rows = DictionaryMapping.objects.select_related("old", "new")
+        mapping = seen_or_404(rows, request.user, pk)  # what is asked here filters no list
+        found = try_rules(mapping, request.user)
+        tables = [
+            {"version": one.pk, "identifier": one.identifier} | told for one, told in found.tables
+        ]
+        return Response({"tables": tables, "left_out": found.left_out})
 
 
 @shows

@@ -14,9 +14,8 @@ from archive.extending.fitting import in_need, suggested
 from archive.extending.lines import FORMS, read, written
 from archive.extending.tables import table_changes
 from archive.models import Deposit, Dictionary, DictionaryMapping, PooledTable, Version
-from archive.pooling import take_in_table
+from archive.pooling import newest_of_each, take_in_table
 from archive.rounds import give_back
-from archive.terms import number_parts
 from archive.ways import Ways
 from registry.choices import RowField, RowsField
 from registry.errors import Refusal, Unsound
@@ -181,12 +180,8 @@ class PoolCohorts(DeedForm):
             known |= {pk for table in tables for pk, _name in ways.leads_to(one.pk, table)}
         held = allowed(Version.objects.held(), self.by, Verb.VERSION_READ)
         held = held.filter(dictionary__in=known, deposit__pool=None, is_published=True)
-        newest: dict[int, tuple[tuple[int, ...], int]] = {}
-        for dataset, number, pk in held.values_list("dataset", "number", "pk"):
-            mark = (number_parts(number), pk)
-            newest[dataset] = max(mark, newest.get(dataset, mark))
-        rows = Version.objects.filter(pk__in=[pk for _number, pk in newest.values()])
-        return rows.select_related("dataset").order_by("dataset__title", "pk")
+        rows = newest_of_each(held).select_related("dataset")
+        return rows.order_by("dataset__title", "pk")
 
     def act(self) -> PooledTable:
         """Pool them."""

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from django.db.models import QuerySet
+
 from archive.columnar import copy_of, enqueue_columns, make_columns, tables_in
 from archive.engine.descriptor import NAME
 from archive.extending.fitting import still_open
@@ -17,6 +19,7 @@ from archive.extending.rules import rule_as_dict
 from archive.models import Dictionary, DictionaryMapping, PooledTable, Version
 from archive.rounds import give_back, take_in_pooled
 from archive.storage.quarantine import Kept
+from archive.terms import number_parts
 from archive.ways import Way, Ways
 from registry.errors import Conflict, Refusal, Unsound
 from registry.guarded.asking import ask
@@ -35,6 +38,15 @@ class Source:
     version: Version
     resource: dict[str, Any]
     way: Way
+
+
+def newest_of_each(rows: QuerySet[Version]) -> QuerySet[Version]:
+    """Give the newest of some versions for each dataset."""
+    newest: dict[int, tuple[tuple[int, ...], int]] = {}
+    for dataset, number, pk in rows.values_list("dataset", "number", "pk"):
+        mark = (number_parts(number), pk)
+        newest[dataset] = max(mark, newest.get(dataset, mark))
+    return Version.objects.filter(pk__in=[pk for _number, pk in newest.values()])
 
 
 def sources_of(
@@ -114,20 +126,28 @@ def read(sources: Sequence[Source], asked: Mapping[str, Any]) -> dict[str, Any]:
     Unsound, TooLarge
         As the child says.
     """
-    cohorts = []
-    for one in sources:
-        path = copy_of(one.version, one.resource)
-        if not path.exists():
-            _copy(one.version, path)
-        cohorts.append(
-            {
-                "identifier": one.version.identifier,
-                "path": str(path.resolve()),
-                "resource": one.resource,
-                "rules": [rule_as_dict(rule) for rule in one.way.rules],
-            }
-        )
-    return ask(MODULE, {**asked, "cohorts": cohorts}, PoolRoom(), next=_NEXT)
+    return ask(
+        MODULE, {**asked, "cohorts": [for_child(one) for one in sources]}, PoolRoom(), next=_NEXT
+    )
+
+
+def for_child(source: Source) -> dict[str, Any]:
+    """Give a source as the child takes it; its columns are copied where there is no copy yet.
+
+    Raises
+    ------
+    Conflict
+        When they are still copied, or cannot be.
+    """
+    path = copy_of(source.version, source.resource)
+    if not path.exists():
+        _copy(source.version, path)
+    return {
+        "identifier": source.version.identifier,
+        "path": str(path.resolve()),
+        "resource": source.resource,
+        "rules": [rule_as_dict(rule) for rule in source.way.rules],
+    }
 
 
 def _copy(version: Version, path: Path) -> None:

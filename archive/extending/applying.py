@@ -50,9 +50,9 @@ def applied(rules: Iterable[Rule], table: pa.Table) -> pa.Table:
             case Rename():
                 table = _renamed(table, rule)
             case Convert():
-                table = _changed(table, rule.field, _converted(table, rule))
+                table = changed(table, rule.field, _converted(table, rule))
             case Recode():
-                table = _changed(table, rule.field, _recoded(table, rule))
+                table = changed(table, rule.field, _recoded(table, rule))
             case Split():
                 table = _split(table, rule)
             case Derive():
@@ -60,7 +60,19 @@ def applied(rules: Iterable[Rule], table: pa.Table) -> pa.Table:
     return table
 
 
-def _column(table: pa.Table, name: str) -> pa.ChunkedArray:
+def is_text(kind: pa.DataType) -> bool:
+    """Say whether a column holds texts, as they are or by their codes."""
+    return bool(pa.types.is_string(kind) or pa.types.is_dictionary(kind))
+
+
+def column_of(table: pa.Table, name: str) -> pa.ChunkedArray:
+    """Give a column by its name.
+
+    Raises
+    ------
+    Unsound
+        When it is not there.
+    """
     if name not in table.column_names:
         raise Unsound(
             WHAT,
@@ -70,18 +82,19 @@ def _column(table: pa.Table, name: str) -> pa.ChunkedArray:
     return table.column(name)
 
 
-def _changed(table: pa.Table, name: str, values: pa.ChunkedArray) -> pa.Table:
+def changed(table: pa.Table, name: str, values: pa.ChunkedArray) -> pa.Table:
+    """Put other values into a column that is there."""
     return table.set_column(table.column_names.index(name), name, values)
 
 
 def _put(table: pa.Table, name: str, values: pa.ChunkedArray) -> pa.Table:
     if name in table.column_names:
-        return _changed(table, name, values)
+        return changed(table, name, values)
     return table.append_column(name, values)
 
 
 def _renamed(table: pa.Table, rule: Rename) -> pa.Table:
-    _column(table, rule.old)
+    column_of(table, rule.old)
     if rule.new == rule.old:
         return table  # it says that a column of another study is the one of that name here
     if rule.new in table.column_names:
@@ -95,18 +108,18 @@ def _renamed(table: pa.Table, rule: Rename) -> pa.Table:
 
 
 def _converted(table: pa.Table, rule: Convert) -> pa.ChunkedArray:
-    values, how = _column(table, rule.field), conversion(rule.old, rule.new)
+    values, how = column_of(table, rule.field), conversion(rule.old, rule.new)
     if how.is_same:
         return values
     kind = values.type
-    if pa.types.is_string(kind) or pa.types.is_dictionary(kind) or pa.types.is_decimal(kind):
-        return _each(values, lambda text: _exactly(text, how, rule))
+    if is_text(kind) or pa.types.is_decimal(kind):
+        return _each(values, lambda text: exactly(text, how, rule))
     if pa.types.is_integer(kind) and how.factor.denominator == how.offset.denominator == 1:
         try:
             whole = pc.multiply_checked(values, how.factor.numerator)
             return pc.add_checked(whole, how.offset.numerator)
         except pa.ArrowInvalid:
-            return _each(pc.cast(values, pa.string()), lambda text: _exactly(text, how, rule))
+            return _each(pc.cast(values, pa.string()), lambda text: exactly(text, how, rule))
     # One rounding for the product and one for the quotient; both factors are whole numbers.
     product = pc.multiply(pc.cast(values, pa.float64()), float(how.factor.numerator))
     quotient = pc.divide(product, float(how.factor.denominator))
@@ -126,7 +139,14 @@ def _digits_that_count(values: pa.Array) -> pa.Array:
     return pa.array(rounded, pa.float64(), mask=values.is_null().to_numpy(zero_copy_only=False))
 
 
-def _exactly(text: str, how: Conversion, rule: Convert) -> str:
+def exactly(text: str, how: Conversion, rule: Convert) -> str:
+    """Convert a number that stands as text, digit by digit.
+
+    Raises
+    ------
+    Unsound
+        When it is none.
+    """
     try:
         value = Decimal(text)
         product = _EXACT.multiply(value, how.factor.numerator)
@@ -140,18 +160,19 @@ def _exactly(text: str, how: Conversion, rule: Convert) -> str:
 
 def _each(values: pa.ChunkedArray, change: Callable[[str], str]) -> pa.ChunkedArray:
     """Change each different text once."""
-    encoded = _encoded(values)
-    texts = [None if text is None else change(str(text)) for text in encoded.dictionary.to_pylist()]
-    return pa.chunked_array([pa.array(texts, pa.string()).take(encoded.indices)])
+    codes = encoded(values)
+    texts = [None if text is None else change(str(text)) for text in codes.dictionary.to_pylist()]
+    return pa.chunked_array([pa.array(texts, pa.string()).take(codes.indices)])
 
 
-def _encoded(values: pa.ChunkedArray) -> pa.DictionaryArray:
+def encoded(values: pa.ChunkedArray) -> pa.DictionaryArray:
+    """Give a column as codes with their dictionary, in one piece."""
     if pa.types.is_dictionary(values.type):
         values = pc.cast(values, values.type.value_type)
-    encoded = values.dictionary_encode().combine_chunks()
-    if isinstance(encoded, pa.ChunkedArray):
-        encoded = encoded.chunk(0) if encoded.num_chunks else values.dictionary_encode()
-    return encoded
+    codes = values.dictionary_encode().combine_chunks()
+    if isinstance(codes, pa.ChunkedArray):
+        codes = codes.chunk(0) if codes.num_chunks else values.dictionary_encode()
+    return codes
 
 
 # ------------------------------------------------------------------ codes, parts, sums
@@ -159,10 +180,10 @@ def _encoded(values: pa.ChunkedArray) -> pa.DictionaryArray:
 
 def _recoded(table: pa.Table, rule: Recode) -> pa.ChunkedArray:
     codes = dict(rule.codes)
-    values = _column(table, rule.field)
-    if not (pa.types.is_string(values.type) or pa.types.is_dictionary(values.type)):
+    values = column_of(table, rule.field)
+    if not is_text(values.type):
         values = pc.cast(values, pa.string())
-    seen = [code for code in _encoded(values).dictionary.to_pylist() if code is not None]
+    seen = [code for code in encoded(values).dictionary.to_pylist() if code is not None]
     if uncovered := sorted({code for code in seen if code not in codes}):
         raise Unsound(
             WHAT,
@@ -173,7 +194,7 @@ def _recoded(table: pa.Table, rule: Recode) -> pa.ChunkedArray:
 
 
 def _split(table: pa.Table, rule: Split) -> pa.Table:
-    values = pc.cast(_column(table, rule.field), pa.string())
+    values = pc.cast(column_of(table, rule.field), pa.string())
     parts = pc.split_pattern(values, rule.at)
     wrong = pc.not_equal(pc.list_value_length(parts), len(rule.into))
     if pc.any(wrong).as_py():
@@ -193,7 +214,7 @@ def _split(table: pa.Table, rule: Split) -> pa.Table:
 
 
 def _worked_out(table: pa.Table, rule: Derive) -> pa.ChunkedArray:
-    with_gaps = _sum(tree_of(rule.expression), table)
+    with_gaps = sum_of(tree_of(rule.expression), table)
     values = (
         with_gaps
         if isinstance(with_gaps, pa.ChunkedArray)
@@ -210,18 +231,25 @@ def _worked_out(table: pa.Table, rule: Derive) -> pa.ChunkedArray:
     return values
 
 
-def _sum(node: ast.expr, table: pa.Table) -> Any:
+def sum_of(node: ast.expr, table: pa.Table) -> Any:
+    """Work an expression out, row by row; without a column it is one number.
+
+    Raises
+    ------
+    Unsound
+        When a column is not there, or holds a text that is no number.
+    """
     match node:
         case ast.Name():
-            values = _column(table, node.id)
+            values = column_of(table, node.id)
             try:
                 return pc.cast(values, pa.float64())
             except (pa.ArrowInvalid, pa.ArrowNotImplementedError):
                 why = f"“{node.id}” does not hold numbers alone."
                 raise Unsound(WHAT, why, "Work with columns of numbers.") from None
         case ast.UnaryOp():
-            return pc.negate(_sum(node.operand, table))
+            return pc.negate(sum_of(node.operand, table))
         case ast.BinOp():
-            return _SUMS[type(node.op)](_sum(node.left, table), _sum(node.right, table))
+            return _SUMS[type(node.op)](sum_of(node.left, table), sum_of(node.right, table))
     assert isinstance(node, ast.Constant)
     return pa.scalar(float(str(node.value)), pa.float64())

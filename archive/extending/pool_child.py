@@ -1,7 +1,7 @@
-"""The child that reads pools: options as JSON come in, one answer goes out.
+"""The child that reads pools and tries rules: options as JSON come in, one answer goes out.
 
-Started as ``python -m archive.extending.pool_child`` by `archive.pooling`. The libraries that it
-needs are loaded nowhere else.
+Started as ``python -m archive.extending.pool_child`` by `archive.pooling` and `archive.trying`. The
+libraries that it needs are loaded nowhere else.
 """
 
 import sys
@@ -15,7 +15,9 @@ from archive.extending.pooling import Pool
 from archive.extending.room import PoolRoom
 from archive.extending.rules import rule_from_dict
 from archive.extending.sifting import Condition, How
+from archive.extending.trying import tried
 from archive.extending.writing import described, write
+from registry.errors import Refusal
 from registry.guarded.child import answer_once
 
 
@@ -25,7 +27,9 @@ def main() -> int:
 
 
 def answer(options: Mapping[str, Any]) -> dict[str, Any]:
-    """Look at a page of a pool, sum it up, or write it, as the options say."""
+    """Look at a page of a pool, sum it up, or write it, or try rules, as the options say."""
+    if (trial := options.get("trial")) is not None:
+        return {"tables": [_tried(_cohort(one), trial) for one in options["cohorts"]]}
     pool = Pool(tuple(map(_cohort, options["cohorts"])))
     conditions = [
         Condition(one["column"], How(one["how"]), one["value"])
@@ -41,6 +45,14 @@ def answer(options: Mapping[str, Any]) -> dict[str, Any]:
     if asked := options.get("describe"):
         told["resource"] = described(pool, **asked)
     return told
+
+
+def _tried(cohort: Cohort, trial: Mapping[str, Any]) -> dict[str, Any]:
+    """Try the rules of one table; where they do not fit it at all, the others are tried still."""
+    try:
+        return tried(cohort, **trial)
+    except Refusal as refused:
+        return {"refused": refused.why, "next": refused.next}
 
 
 def _cohort(told: Mapping[str, Any]) -> Cohort:

@@ -13,12 +13,18 @@ from archive.actions import (
     withdraw_mapping,
 )
 from archive.extending.lines import read
-from archive.models import Dictionary, DictionaryMapping
+from archive.models import Dictionary, DictionaryMapping, Version
 from registry.errors import Conflict, NotPermitted, Unsound
 from registry.ledger.models import Entry
 from registry.people.models import Person
 from registry.permissions import Role, Verb
-from tests.worlds.archive import make_dictionary, make_mapping
+from tests.worlds.archive import (
+    make_dictionary,
+    make_mapping,
+    make_version,
+    pooling_here,
+    rows,
+)
 from tests.worlds.people import make_person
 from tests.worlds.projects import lead_of, make_study
 
@@ -158,3 +164,38 @@ def test_a_program_proposes_and_accepts_as_people_do() -> None:
     assert api.post(address).status_code == 403
     api.force_authenticate(second)
     assert api.post(address).json()["state"] == "accepted"
+
+
+def test_rules_are_tried_on_the_rows_that_the_reviewer_may_read(client: Client) -> None:
+    mapping = make_mapping()
+    by = lead(mapping)
+    client.force_login(by)
+    address = mapping.get_absolute_url()
+    assert "There are no rows to try them on." in client.get(address).content.decode()
+    version = make_version(
+        {"scans.csv": rows("1,R-01,2026-05-01,REST,1.5", "2,R-02,2026-05-01,SWIM,")},
+        project=mapping.new.study.projects.get(),
+        dictionary=mapping.old,
+    )
+    with pooling_here():
+        page = client.get(address).content.decode()
+        api = APIClient()
+        api.force_authenticate(by)
+        told = api.get(f"/api/v1{address.removeprefix('/archive')}trial/").json()
+        assert f"Tried on {version}" in page
+        for said in (">1.5</td>", ">150</td>", 'depth_cm <span class="unit">cm</span>'):
+            assert said in page, said
+        (table,) = told["tables"]
+        assert (table["count"], table["lacking"], table["beyond"]) == (2, [], [])
+        counts = [(one["values"], one["empty"], one["unread"]) for one in table["steps"]]
+        assert counts == [(1, 1, 0), (1, 1, 0)]
+        # What is closed to a person is tried for nobody's eyes but those that may read it.
+        Version.objects.filter(pk=version.pk).update(
+            access="restricted", restricted_because="A theft."
+        )
+        keeper = make_person(Role.KEEPER)
+        client.force_login(keeper)
+        assert "There are no rows to try them on." in client.get(address).content.decode()
+        api.force_authenticate(keeper)
+        closed = api.get(f"/api/v1{address.removeprefix('/archive')}trial/").json()
+        assert closed == {"tables": [], "left_out": 0}

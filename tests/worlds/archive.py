@@ -195,6 +195,7 @@ def pooling_here() -> Iterator[None]:
     with (
         mock.patch("archive.columnar.ask", asked),
         mock.patch("archive.pooling.ask", answered),
+        mock.patch("archive.trying.ask", answered),
     ):
         yield
 
