@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 from archive import actions
 from archive.analysing import ask_for, plan_of, repeat
 from archive.analysis.asked.kinds import KINDS, Kind, Request, fits, proposed
+from archive.analysis.asked.zones import ZoneLineError, ZonePlan, zones_read
 from archive.columnar import tables_in
 from archive.engine.roles import fields_of
 from archive.models import Analysis, Dictionary, Version
@@ -133,7 +134,11 @@ class AskAnalysis(DeedForm):
         max_length=2000,
         required=False,
         widget=forms.Textarea(attrs={"rows": 4}),
-        help_text=_("One a line, as “sand = 1.5”, all in one unit."),
+        help_text=_(
+            "One a line, as “sand = 1.5”, all in one unit. For a plan with zones where they lie "
+            "write width x depth, and how far from the left and from the top: “sand = 2 x 0.75 at "
+            "0, 3”."
+        ),
     )
     versions = forms.ModelMultipleChoiceField(
         Version.objects.none(),
@@ -244,25 +249,18 @@ class AskAnalysis(DeedForm):
         """The plan, of which the analysis stands beside the form."""
         return plan_of(self.subject)
 
-    def clean_areas(self) -> dict[str, float]:
-        """Read the zones with their sizes."""
-        found: dict[str, float] = {}
-        for number, line in enumerate(self.cleaned_data["areas"].splitlines(), 1):
-            name, _sign, size = line.rpartition("=")
-            if not line.strip():
-                continue
-            try:
-                found[name.strip()] = float(size)
-            except ValueError:
-                raise forms.ValidationError(
-                    _("Line %(number)s: write a zone, “=”, and its size as a number.")
-                    % {"number": number}
-                ) from None
-            if not 0 < found[name.strip()] < 1e12:
-                raise forms.ValidationError(
-                    _("Line %(number)s: a size is above 0.") % {"number": number}
+    def clean_areas(self) -> ZonePlan:
+        """Read the zones with their sizes, and where they lie."""
+        try:
+            return zones_read(self.cleaned_data["areas"])
+        except ZoneLineError as wrong:
+            raise forms.ValidationError(
+                _(
+                    "Line %(number)s: write a zone, “=”, and its size as a number above 0, or its "
+                    "width x depth."
                 )
-        return found
+                % {"number": wrong.number}
+            ) from None
 
     def clean(self) -> dict[str, Any]:
         """Gather the columns, as they were named one by one or as one object."""
@@ -282,8 +280,12 @@ class AskAnalysis(DeedForm):
         """Ask it."""
         given = self.cleaned_data
         options: dict[str, Any] = {
-            name: given[name] for name in ("reference", "arm", "test", "areas") if given.get(name)
+            name: given[name] for name in ("reference", "arm", "test") if given.get(name)
         }
+        if "areas" in given:
+            zones: ZonePlan = given["areas"]
+            drawn = {"areas": zones.areas, "places": zones.places}
+            options |= {name: one for name, one in drawn.items() if one}
         for name in ("unseen", "counts"):
             if given.get(name):
                 options[name] = [one.strip() for one in given[name].split(",") if one.strip()]

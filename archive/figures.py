@@ -31,8 +31,9 @@ def figures_of(analysis: Analysis) -> list[Figure]:
     """Give the figures of what an analysis found; none where it found nothing to draw."""
     tables = {one["name"]: one for one in analysis.result.get("tables", [])}
     tables["tests"] = {"rows": analysis.result.get("tests", [])}
+    tables["places"] = analysis.request.get("options", {}).get("places") or {}
     found = []
-    for name, draw in _DRAWN.items():
+    for name, draw in _DRAWN:
         if name in tables and tables[name]["rows"]:
             figure = draw(tables[name], tables)
             if figure is not None:
@@ -67,6 +68,18 @@ def _zones(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
     ]
     said = _("Use of each zone; the dotted mark is its share of the ground")
     return Figure("zones", said, drawings.shares(bars, _("share of sightings"), most=1.0))
+
+
+def _plan(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    places = tables["places"]
+    zones = [
+        drawings.Zone(row[0], row[1], row[3], tuple(places[row[0]]) if row[0] in places else None)
+        for row in table["rows"]
+    ]
+    lies = _("zones where they lie") if places else _("sizes to scale, places are not")
+    said = _("Share of sightings over a plan of the zones; %(lies)s") % {"lies": lies}
+    quantity = _("sightings for the size: 1 is as the size has it")
+    return Figure("plan", said, drawings.plan(zones, _("share of sightings"), quantity))
 
 
 def _arms(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure | None:
@@ -150,14 +163,16 @@ def _cohorts(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
     return Figure("cohorts", said, drawings.forest(rows, table["title"]))
 
 
-_DRAWN: dict[str, Callable[[Mapping[str, Any], Mapping[str, Any]], Figure | None]] = {
-    "budget": _budget,
-    "zones": _zones,
-    "hatching": _hatching,
-    "course": _course,
-    "curves": _curves,
-    "cohorts": _cohorts,
-    "pairs": _pairs,
-    "arms": _arms,
-    "hours": _hours,
-}
+_DRAWN: tuple[tuple[str, Callable[[Mapping[str, Any], Mapping[str, Any]], Figure | None]], ...] = (
+    ("budget", _budget),
+    ("zones", _plan),
+    ("zones", _zones),
+    ("hatching", _hatching),
+    ("course", _course),
+    ("curves", _curves),
+    ("cohorts", _cohorts),
+    ("pairs", _pairs),
+    ("arms", _arms),
+    ("hours", _hours),
+)
+"""Tables and what is drawn of them, the first as the figure of an answer."""

@@ -13,6 +13,7 @@ from registry.drawings.intervals import Group, intervals
 from registry.drawings.life import Fact, LifeStrip, Moment, Shape, Span, Tone, life_strip
 from registry.drawings.line import Caption, Line, Step, line
 from registry.drawings.places import CheckedFile, Place, Places, Weight, places
+from registry.drawings.plan import Zone, plan
 from registry.drawings.shares import Bar, shares
 from registry.drawings.spark import bars
 from registry.drawings.staff import Staff, staff
@@ -42,6 +43,7 @@ __all__ = [
     "UseMap",
     "UseRow",
     "Weight",
+    "Zone",
     "alone",
     "bars",
     "courses",
@@ -52,6 +54,7 @@ __all__ = [
     "life_strip",
     "line",
     "places",
+    "plan",
     "shares",
     "staff",
     "use_map",

@@ -14,6 +14,7 @@ text{font:500 13px "Ysabeau Office","Gill Sans","Segoe UI",sans-serif;fill:#4549
 .dn{fill:#17191a;stroke:#17191a;stroke-width:1.5}.dn0{fill:#17191a}
 .ho{fill:#fdfcf9;stroke:#17191a;stroke-width:1.5}
 .p1{fill:#e9e7dd}.p2{fill:#cbc9be}.p3{fill:#999890}.p4{fill:#4d4e48}.p5{fill:#17191a}
+.inv{fill:#fdfcf9;font-weight:600}
 .tintbox{fill:#edece4}
 """
 

@@ -10,7 +10,11 @@ from registry.drawings.two_widths import SMALL_WIDTH, WIDTH, Drawn
 DEPTH = 280
 SMALL_DEPTH = 210
 TOP = 28
-PAINTS = ("k2", "kl", "kd", "k1")
+ROW = 15
+"""Pixels from the name of one course to that of the next."""
+PIECE = 18
+"""Pixels of a course's own stroke before its name."""
+PAINTS = ("kl", "kd", "k1", "k2")
 """Strokes that are told apart without colour, course by course."""
 
 
@@ -69,7 +73,9 @@ def _sheet(
     values = [v for _, *each in points for v in each if v is not None]
     low, high = ends or (min(values), max(values))
     times = [point[0] for point in points]
-    right = width - min(max((breadth(one.name) for one in drawn), default=0) + 24, width * 0.34)
+    right = width - min(
+        max((breadth(one.name) for one in drawn), default=0) + PIECE + 18, width * 0.36
+    )
     wide = NumberAxis.over(min(times), max(times), 44, right, 4 if is_small else 8)
     tall = NumberAxis.over(low, high, foot, TOP, 5)
     strokes: list[str] = []
@@ -81,19 +87,29 @@ def _sheet(
         x = wide.at(tick)
         strokes.append(stroke(f"M{n(x)} {foot}v5", "kr"))
         strokes.append(text(x, foot + 20, written(tick), "m tq"))
-    ended: list[tuple[float, float, str]] = []
+    ended: list[tuple[float, str, str]] = []
     for place, one in enumerate(drawn):
         if one.points:
-            strokes += _course(one, wide, tall, PAINTS[place % len(PAINTS)], are_steps)
-            ended.append((tall.at(one.points[-1][1]), wide.at(one.points[-1][0]), one.name))
-    clear = 0.0
-    for y, x, name in sorted(ended):
-        clear = max(y + 4, clear + 15)
-        strokes.append(text(x + 9, clear, fitted(name, width - x - 9), "tb"))
+            paint = PAINTS[place % len(PAINTS)]
+            strokes += _course(one, wide, tall, paint, are_steps)
+            ended.append((tall.at(one.points[-1][1]), one.name, paint))
+    strokes += _named(sorted(ended), right, width)
     strokes.append(stroke(f"M44 {foot}H{n(right)}", "k1"))
     strokes.append(text(0, TOP - 14, fitted(up, width), "tx"))
     strokes.append(text(right, foot + 40, fitted(across, right), "e"))
     return sheet(width, foot + 46, strokes, "small plot" if is_small else "large plot", label)
+
+
+def _named(ended: Sequence[tuple[float, str, str]], right: float, width: float) -> list[str]:
+    """Name courses beside the sheet, each after a piece of its own stroke, none below its axis."""
+    strokes: list[str] = []
+    clear, foot = 0.0, max((y for y, _, _ in ended), default=0.0)
+    for place, (y, name, paint) in enumerate(ended, 1):
+        clear = min(max(y, clear + ROW), foot - ROW * (len(ended) - place))
+        strokes.append(stroke(f"M{n(right + 8)} {n(clear)}h{PIECE}", paint))
+        x = right + PIECE + 13
+        strokes.append(text(x, clear + 4, fitted(name, width - x), "tb"))
+    return strokes
 
 
 def _course(

@@ -1,14 +1,16 @@
-"""Days below one another, hours across: the darker a cell, the larger the share."""
+"""Days below one another, hours across: each cell in the step of its share."""
 
 from collections.abc import Mapping, Sequence
 
 from registry.drawings.ink import box, n, sheet, stroke, text
+from registry.drawings.steps import KEY, key, step_of
 from registry.drawings.two_widths import SMALL_WIDTH, WIDTH, Drawn
 
 ROW = 16
-TOP = 24
+TOP = 4
 MOST_ROWS = 120
-PAINTS = ("p1", "p2", "p3", "p4", "p5")
+ENDS = (0.2, 0.4, 0.6, 0.8)
+SAID = ("< 20 %", "< 40 %", "< 60 %", "< 80 %", "≥ 80 %")
 
 
 def hours(days: Sequence[str], cells: Mapping[tuple[str, int], float], quantity: str) -> Drawn:
@@ -21,7 +23,7 @@ def hours(days: Sequence[str], cells: Mapping[tuple[str, int], float], quantity:
     cells : mapping of (str, int) to float
         Day and hour, 0 to 23, to the share, 0 to 1; an hour without one stays empty.
     quantity : str
-        What darkness shows.
+        What the steps show.
 
     Returns
     -------
@@ -46,7 +48,7 @@ def _sheet(
     left = 46 if is_small else 88
     wide = (width - left - 4) / 24
     foot = TOP + ROW * len(days)
-    strokes = [text(0, 12, f"{quantity}: the darker, the more", "tx")]
+    strokes: list[str] = []
     for row, day in enumerate(days):
         y = TOP + ROW * row
         if row % 7 == 0 or len(days) < 15:
@@ -54,10 +56,11 @@ def _sheet(
         for hour in range(24):
             share = cells.get((day, hour))
             if share is not None:
-                paint = PAINTS[min(len(PAINTS) - 1, int(share * len(PAINTS)))]
+                paint = step_of(share, ENDS)
                 strokes.append(box(left + wide * hour, y + 1, wide - 1, ROW - 2, paint))
     for hour in range(0, 25, 6):
         x = left + wide * hour
         strokes.append(stroke(f"M{n(x)} {TOP}V{foot + 5}", "kr"))
         strokes.append(text(x, foot + 20, f"{hour:02}", "m tq" if hour < 24 else "e tq"))
-    return sheet(width, foot + 28, strokes, "small plot" if is_small else "large plot", label)
+    strokes += key(quantity, SAID, width, foot + 32)
+    return sheet(width, foot + 32 + KEY, strokes, "small plot" if is_small else "large plot", label)

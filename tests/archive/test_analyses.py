@@ -145,3 +145,13 @@ def test_it_is_asked_on_pages_and_the_form_is_filled_from_the_dictionary() -> No
     assert "Share of visible points" in page
     assert "<svg" in page
     assert "What rays do" in browser.get(version.get_absolute_url()).content.decode()
+    # Zones with their places are drawn where they lie; a line that gives no size is told.
+    sent = {"sort": "space", "table": "scans", "title": "Where rays are", "on_animal": "ray",
+            "on_zone": "posture", "areas": "REST = 2 x 1 at 0, 0\nSWIM = broad"}  # fmt: skip
+    assert "Line 2: write a zone" in browser.post(address, sent).content.decode()
+    browser.post(address, {**sent, "areas": "REST = 2 x 1 at 0, 0\nSWIM = 1 x 1 at 2, 0"})
+    made = compute_here(Analysis.objects.get(sort="space"))
+    assert made.request["options"]["areas"] == {"REST": 2, "SWIM": 1}
+    page = browser.get(made.get_absolute_url()).content.decode()
+    assert "zones where they lie" in page
+    assert "/figures/plan.svg" in page
