@@ -120,6 +120,10 @@ class MappingViewSet(ObjectViewSet[DictionaryMapping]):
 class PoolSerializer(ObjectSerializer[PooledTable]):
     """A pooled table as the API shows it; its rows stand at `rows/`."""
 
+    is_stale = serializers.BooleanField(
+        read_only=True, help_text="Whether a source or a mapping of it was withdrawn."
+    )
+
     class Meta:
         model = PooledTable
         fields = (
@@ -132,6 +136,9 @@ class PoolSerializer(ObjectSerializer[PooledTable]):
             "mappings",
             "maker",
             "made_at",
+            "withdrawn_because",
+            "state",
+            "is_stale",
         )
 
 
@@ -146,7 +153,7 @@ class PoolViewSet(ObjectViewSet[PooledTable]):
     queryset = PooledTable.objects.prefetch_related("sources", "mappings")
     serializer_class = PoolSerializer
     deeds = POOL_DEEDS
-    filterset_fields: ClassVar[list[str]] = ["study", "table", "sources"]
+    filterset_fields: ClassVar[list[str]] = ["study", "table", "sources", "state"]
     ordering_fields: ClassVar[list[str]] = ["made_at", "title"]
 
     @extend_schema(

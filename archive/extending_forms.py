@@ -224,8 +224,24 @@ class DepositPool(DeedForm):
         return deposit
 
 
+class WithdrawPool(DeedForm):
+    """Why it is withdrawn."""
+
+    caution = _(
+        "Nobody reads it any more, and its page says why. A version that was made of it by a"
+        " deposit is no part of this: where it is wrong too, withdraw it on its own page."
+    )
+
+    reason = reason_field(_("Why it is withdrawn"))
+
+    def act(self) -> PooledTable:
+        """Withdraw it."""
+        return actions.withdraw_pool(self.subject, **self.cleaned_data, by=self.by)
+
+
 POOL_DEEDS = deeds(
-    Deed(Verb.POOL_DEPOSIT, DepositPool, _("Deposit it"), _("Keep this table as it stands"))
+    Deed(Verb.POOL_DEPOSIT, DepositPool, _("Deposit it"), _("Keep this table as it stands")),
+    Deed(Verb.POOL_WITHDRAW, WithdrawPool, _("Withdraw"), _("Withdraw this pooled table")),
 )
 POOL_COHORTS = Deed(
     Verb.STUDY_POOL, PoolCohorts, _("Pool the cohorts"), _("Which cohorts stand in one table?")

@@ -1,4 +1,4 @@
-"""What may follow for a deposit, a version, a mapping and an analysis."""
+"""What may follow for a deposit, a version, a mapping, a pooled table and an analysis."""
 
 from registry.lifecycle import Lifecycle
 
@@ -46,6 +46,13 @@ MAPPING = Lifecycle(
         ("accepted", "withdraw"): "withdrawn",
     },
     reasons=frozenset({"decline", "withdraw"}),
+)
+
+POOL = Lifecycle(
+    kind="pool",
+    first="pooled",
+    steps={("pooled", "deposit"): "pooled", ("pooled", "withdraw"): "withdrawn"},
+    reasons=frozenset({"withdraw"}),
 )
 
 ANALYSIS = Lifecycle(

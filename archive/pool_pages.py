@@ -14,9 +14,10 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.translation import gettext_lazy as _
 
-from archive.models import PooledTable
+from archive.models import PooledTable, Version
 from archive.pooling import Source, cohorts_of, read, written
-from registry.errors import Refusal, Unsound
+from registry.errors import Gone, Refusal, Unsound
+from registry.permissions import Verb, allowed
 from registry.saying import number_said
 from registry.web import acts_on, number_of, person_of, seen_or_404
 
@@ -91,21 +92,24 @@ class Asked:
         return [one | {"at": at} for at, one in enumerate(some, start=1)]
 
 
-def _pool(request: HttpRequest, pk: int) -> PooledTable:
+def _pool(person: Any, pk: int) -> PooledTable:
     rows = PooledTable.objects.select_related("study", "dictionary__study", "maker")
-    return seen_or_404(rows, person_of(request), pk)
+    return seen_or_404(rows, person, pk)
 
 
 @login_required
 def pool(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a pooled table: a page of its rows as they are asked for, and where they are from."""
-    found = _pool(request, pk)
+    person = person_of(request)
+    found = _pool(person, pk)
     asked = Asked.of_address(request.GET)
     refusal: Refusal | None = None
     told: Mapping[str, Any] = {}
     status = 200
     try:
         sources = cohorts_of(found)
+    except Gone as gone:
+        refusal, sources, status = None, [], gone.status
     except Refusal as refused:
         refusal, sources = refused, []
     if sources:
@@ -130,7 +134,10 @@ def pool(request: HttpRequest, pk: int) -> HttpResponse:
         "page": page,
         "versions": found.sources.select_related("dataset").order_by("accepted_at", "pk"),
         "mappings": found.mappings.order_by("pk"),
-        "acts": acts_on(found, person_of(request)),
+        "kept_as": allowed(Version.objects.filter(deposit__pool=found), person, Verb.VERSION_SEE)
+        .select_related("dataset")
+        .order_by("pk"),
+        "acts": acts_on(found, person),
     }
     return render(request, "archive/pool.html", context, status=status)
 
@@ -179,7 +186,7 @@ def _figure(value: float | None) -> str:
 @login_required
 def pool_file(request: HttpRequest, pk: int, form: str) -> HttpResponseBase:
     """Give the rows that are asked for as a file."""
-    found = _pool(request, pk)
+    found = _pool(person_of(request), pk)
     return file_answer(found, form, Asked.of_address(request.GET).conditions)
 
 

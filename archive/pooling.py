@@ -9,19 +9,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet, prefetch_related_objects
 
 from archive.columnar import copy_of, enqueue_columns, make_columns, tables_in
 from archive.engine.descriptor import NAME
 from archive.extending.fitting import still_open
 from archive.extending.room import PoolRoom
 from archive.extending.rules import rule_as_dict
-from archive.models import Dictionary, DictionaryMapping, PooledTable, Version
+from archive.models import Dictionary, PooledTable, Version
 from archive.rounds import give_back, take_in_pooled
 from archive.storage.quarantine import Kept
 from archive.terms import number_parts
 from archive.ways import Way, Ways
-from registry.errors import Conflict, Refusal, Unsound
+from registry.errors import Conflict, Gone, Refusal, Unsound
 from registry.guarded.asking import ask
 
 MODULE = "archive.extending.pool_child"
@@ -100,20 +100,25 @@ def cohorts_of(pool: PooledTable) -> list[Source]:
 
     Raises
     ------
+    Gone
+        When it was withdrawn.
     Conflict
         When a source or a mapping was withdrawn since.
     """
-    versions = list(pool.sources.select_related("dataset__project", "dictionary"))
-    mappings: list[DictionaryMapping] = list(pool.mappings.order_by("pk"))
-    gone = [str(one) for one in versions if one.state != "held"]
-    gone += [str(one) for one in mappings if one.state != "accepted"]
-    if gone:
+    what = "The table was not read."
+    if pool.state == "withdrawn":
+        raise Gone(what, f"It was withdrawn: {pool.withdrawn_because}", "Pool the cohorts anew.")
+    versions = pool.sources.select_related("dataset__project", "dictionary")
+    mappings = pool.mappings.select_related("old__study", "new").order_by("pk")
+    prefetch_related_objects([pool], Prefetch("sources", versions), Prefetch("mappings", mappings))
+    if gone := pool.gone:
         raise Conflict(
-            "The table was not read.",
-            f"Withdrawn since it was pooled: {', '.join(gone)}.",
+            what,
+            f"Withdrawn since it was pooled: {', '.join(map(str, gone))}.",
             "Pool the versions that are held anew, on the study’s page.",
         )
-    return sources_of(versions, pool.dictionary, pool.table, Ways.now(mappings))
+    ways = Ways.now(pool.mappings.all())
+    return sources_of(list(pool.sources.all()), pool.dictionary, pool.table, ways)
 
 
 def read(sources: Sequence[Source], asked: Mapping[str, Any]) -> dict[str, Any]:

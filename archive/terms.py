@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from archive.exports.licences import licence_of
 from archive.models import Dataset, Deposit, PooledTable, Version
-from registry.errors import Unsound
+from registry.errors import Conflict, Unsound
 from registry.people.models import Person
 from registry.permissions import Part
 from registry.projects.models import Agreement, Project
@@ -54,6 +54,8 @@ def check_terms(deposit: Deposit, terms: Terms) -> None:
     ------
     Unsound
         With a complaint for the field.
+    Conflict
+        When it was pooled, and the pooled table or one of its sources was withdrawn since.
     """
     if deposit.verdict != "valid":
         raise Unsound(
@@ -98,6 +100,12 @@ def _check_embargo(until: date | None, today: date) -> None:
 
 def _check_sources(pool: PooledTable, terms: Terms, today: date) -> None:
     """Refuse to open what was pooled further, or on easier terms, than what it was made of."""
+    if pool.state == "withdrawn":
+        why = f"The pooled table was withdrawn: {pool.withdrawn_because}"
+        raise Conflict(WHAT, why, "Discard the deposit; pool the cohorts anew.")
+    if gone := pool.gone:
+        why = f"Withdrawn since it was pooled: {', '.join(map(str, gone))}."
+        raise Conflict(WHAT, why, "Discard the deposit; pool the versions that are held anew.")
     sources = list(pool.sources.select_related("dataset"))
     if terms.access != Version.Access.RESTRICTED:
         for one in sources:

@@ -199,6 +199,7 @@ DONE: dict[Verb, str | Promise] = {
     Verb.MAPPING_WITHDRAW: _("The mapping was withdrawn; nothing is pooled by it any more."),
     Verb.STUDY_POOL: _("The versions stand in one table now; each row says where it is from."),
     Verb.POOL_DEPOSIT: _("The pooled table is a deposit now; submit it to have it checked."),
+    Verb.POOL_WITHDRAW: _("The pooled table was withdrawn; a version made of it stays as it is."),
     Verb.PROJECT_DEPOSIT: _("A deposit was opened; add the files, then submit it."),
     Verb.DEPOSIT_ADD_FILE: _("The file was added."),
     Verb.DEPOSIT_DROP_FILE: _("The file was dropped."),

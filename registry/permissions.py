@@ -330,6 +330,7 @@ class Verb(TextChoices):
     STUDY_POOL = "study.pool", "pool the cohorts of a study"
     POOL_SEE = "pool.see", "see a pooled table"
     POOL_DEPOSIT = "pool.deposit", "deposit a pooled table"
+    POOL_WITHDRAW = "pool.withdraw", "withdraw a pooled table"
     DATASET_SEE = "dataset.see", "see datasets"
     PROJECT_DEPOSIT = "project.deposit", "open a deposit"
     DEPOSIT_SEE = "deposit.see", "see deposits"
@@ -893,6 +894,9 @@ TABLE: tuple[Row, ...] = (
     _rows(V.STUDY_POOL, _ALL),
     _rows(V.POOL_SEE, _ALL, sources_open),
     _rows(V.POOL_DEPOSIT, _ALL, both(_DOERS, sources_open)),
+    _rows(V.POOL_WITHDRAW, {R.STEWARD}),
+    _rows(V.POOL_WITHDRAW, _ALL, _LEAD),
+    _rows(V.POOL_WITHDRAW, _ALL, own("maker")),
     _rows(V.DATASET_SEE, {R.PUBLIC}),
     _rows(V.PROJECT_DEPOSIT, _ALL, _DOERS),
     _rows(V.DEPOSIT_SEE, {R.STEWARD, R.CURATOR, R.AUDITOR}),

@@ -15,6 +15,7 @@ from archive.actions.extending import (
     pool_cohorts,
     propose_mapping,
     withdraw_mapping,
+    withdraw_pool,
 )
 from archive.actions.holding import (
     Mended,
@@ -59,5 +60,6 @@ __all__ = [
     "repeat_analysis",
     "submit_deposit",
     "withdraw_mapping",
+    "withdraw_pool",
     "withdraw_version",
 ]

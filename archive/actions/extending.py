@@ -164,12 +164,13 @@ def deposit_pool(
     """Open a deposit of a pooled table, whose files lie in quarantine; its sources go with it.
 
     Refused when: one may not deposit for that project; it is of another study, or neither collects
-    nor reports.
+    nor reports; the table was withdrawn.
     """
     require(by, Verb.POOL_DEPOSIT, pool)
     require(by, Verb.PROJECT_DEPOSIT, project)
-    project = locked(project)
+    project, pool = locked(project), locked(pool)
     follows(project, "deposit")
+    follows(pool, "deposit")
     if project.study_id != pool.study_id:
         why = "The project is of another study."
         raise Unsound("It was not deposited.", why, "Choose another.", fields={"project": why})
@@ -202,6 +203,22 @@ def deposit_pool(
         sha256=[one.sha256 for one in kept],
     )
     return deposit
+
+
+@transaction.atomic
+def withdraw_pool(pool: PooledTable, *, reason: str, by: Person) -> PooledTable:
+    """Withdraw a pooled table: it is read no more; a version that was made of it stays.
+
+    Refused when: no reason was given; it was withdrawn already.
+    """
+    require(by, Verb.POOL_WITHDRAW, pool)
+    pool = locked(pool)
+    reason = reasoned(pool, "withdraw", reason)
+    before, after = move(pool, "withdraw")
+    pool.withdrawn_because = reason
+    pool.save(update_fields=["withdrawn_because"])
+    record(Verb.POOL_WITHDRAW, pool, by=by, before=before, after=after, reason=reason)
+    return pool
 
 
 # ------------------------------------------------------------------------------- reviews

@@ -200,6 +200,8 @@ class Migration(migrations.Migration):
                 ('table', models.CharField(help_text='Its name in that dictionary.', max_length=200)),
                 ('title', models.CharField(max_length=200)),
                 ('made_at', models.DateTimeField(default=django.utils.timezone.now)),
+                ('withdrawn_because', models.TextField(blank=True)),
+                ('state', models.CharField(choices=[('pooled', 'pooled'), ('withdrawn', 'withdrawn')], default='pooled', max_length=20)),
                 ('dictionary', models.ForeignKey(help_text='It names, orders and explains the columns.', on_delete=django.db.models.deletion.PROTECT, related_name='pools', to='archive.dictionary')),
                 ('maker', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='pools_made', to=settings.AUTH_USER_MODEL)),
                 ('mappings', models.ManyToManyField(blank=True, related_name='pools', to='archive.dictionarymapping')),

@@ -8,7 +8,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from archive.extending.rules import Mapped, Rule, rule_from_dict
-from archive.lifecycle import MAPPING
+from archive.lifecycle import MAPPING, POOL
 from archive.models.holding import Dictionary, Version
 from registry.lifecycle import Lifecycle
 from registry.projects.models import Study
@@ -100,7 +100,12 @@ class PooledTable(models.Model):
     """
 
     kind: ClassVar[str] = "pool"
-    reach: ClassVar[dict[str, str]] = {"project": "study__projects", "sources": "sources"}
+    lifecycle: ClassVar[Lifecycle] = POOL
+    reach: ClassVar[dict[str, str]] = {
+        "project": "study__projects",
+        "sources": "sources",
+        "maker": "maker",
+    }
 
     study = models.ForeignKey(Study, on_delete=models.PROTECT, related_name="pools")
     dictionary = models.ForeignKey(
@@ -115,12 +120,26 @@ class PooledTable(models.Model):
     mappings = models.ManyToManyField(DictionaryMapping, related_name="pools", blank=True)
     maker = models.ForeignKey(_PERSON, on_delete=models.PROTECT, related_name="pools_made")
     made_at = models.DateTimeField(default=timezone.now)
+    withdrawn_because = models.TextField(blank=True)
+    state = models.CharField(max_length=20, choices=POOL.choices, default=POOL.first)
 
     class Meta:
         ordering: ClassVar[list[str]] = ["-made_at", "-pk"]
 
     def __str__(self) -> str:
         return self.title
+
+    @property
+    def gone(self) -> list[Version | DictionaryMapping]:
+        """What it is read out of and was withdrawn since it was pooled."""
+        versions = [one for one in self.sources.all() if one.state != "held"]
+        mappings = [one for one in self.mappings.all() if one.state != "accepted"]
+        return [*versions, *mappings]
+
+    @property
+    def is_stale(self) -> bool:
+        """Whether something that it is read out of was withdrawn."""
+        return bool(self.gone)
 
     def get_absolute_url(self) -> str:
         """Give the address of the pooled table's page."""

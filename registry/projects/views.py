@@ -166,7 +166,9 @@ def study(request: HttpRequest, pk: int) -> HttpResponse:
             "cohorts": cohorts,
             "questions": questions,
             "dictionaries": shown.dictionaries.all(),
-            "pools": allowed(shown.pools.all(), person, Verb.POOL_SEE),
+            "pools": allowed(shown.pools.all(), person, Verb.POOL_SEE).prefetch_related(
+                "sources", "mappings"
+            ),
             "line": line_of(
                 person,
                 [shown, *questions],

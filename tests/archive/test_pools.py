@@ -21,12 +21,14 @@ from archive.actions import (
     publish_dictionary,
     submit_deposit,
     withdraw_mapping,
+    withdraw_pool,
     withdraw_version,
 )
 from archive.extending.lines import read
 from archive.models import Deposit, PooledTable, Version
 from archive.places import store
-from registry.errors import Conflict, Unsound
+from archive.terms import Terms, check_terms
+from registry.errors import Conflict, NotPermitted, Unsound
 from registry.oversight.models import Breach
 from registry.permissions import Role
 from tests.worlds.approvals import make_collecting
@@ -171,7 +173,7 @@ def test_an_older_dictionary_is_pooled_through_an_accepted_mapping_alone(client:
 
 
 @pytest.mark.postgres
-def test_a_pooled_table_becomes_a_version_that_names_its_sources_and_is_no_more_open(
+def test_a_pooled_table_becomes_a_version_that_names_its_sources_and_outlives_it(
     client: Client,
 ) -> None:
     pool = make_pool()
@@ -220,7 +222,48 @@ def test_a_pooled_table_becomes_a_version_that_names_its_sources_and_is_no_more_
     steward = make_person(Role.STEWARD)
     withdraw_version(first, ground="superseded", reason="A better one.", by=steward)
     assert client.get(address).status_code == 200
+    becomes_stale_and_is_withdrawn(client, pool, version)
     withdraw_version(second, ground="consent", reason="They asked.", by=steward)
     assert client.get(address).status_code == 403
     with pytest.raises(Conflict, match="Its rows lie in"):
         erase_version(second, reason="They asked.", by=steward)
+
+
+def becomes_stale_and_is_withdrawn(client: Client, pool: PooledTable, version: Version) -> None:
+    """Withdraw a table of which a source was withdrawn; the version made of it stays."""
+    client.force_login(pool.maker)
+    address, study = pool.get_absolute_url(), pool.study.get_absolute_url()
+    assert "out of date" in client.get(study).content.decode()
+    assert "out of date" in client.get(address).content.decode()
+    api = APIClient()
+    api.force_authenticate(pool.maker)
+    assert api.get(f"/api/v1/pools/{pool.pk}/").json()["is_stale"] is True
+    terms = Terms("CC-BY-4.0", "open")
+    with pytest.raises(Conflict, match="Withdrawn since it was pooled"):
+        check_terms(version.deposit, terms)
+    with pytest.raises(NotPermitted):
+        withdraw_pool(pool, reason="Not mine.", by=make_person(Role.KEEPER))
+    with pytest.raises(Unsound):
+        withdraw_pool(pool, reason=" ", by=pool.maker)
+    assert "withdraw it on its own page" in client.get(f"{address}withdraw/").content.decode()
+    done = client.post(f"{address}withdraw/", {"reason": "Two walls."}, follow=True)
+    page = done.content.decode()
+    assert done.status_code == 410
+    for said in ("Two walls.", version.get_absolute_url(), "a version made of it stays"):
+        assert said in page, said
+    assert "withdrawn" in client.get(study).content.decode()
+    for path in ("rows.csv", "rows.parquet"):
+        assert client.get(f"{address}{path}").status_code == 410
+    told = api.get(f"/api/v1/pools/{pool.pk}/").json()
+    assert (told["state"], told["can"], told["withdrawn_because"]) == (
+        "withdrawn",
+        [],
+        "Two walls.",
+    )
+    assert api.get(f"/api/v1/pools/{pool.pk}/rows/").status_code == 410
+    with pytest.raises(Conflict):
+        withdraw_pool(pool, reason="Again.", by=pool.maker)
+    with pytest.raises(Conflict, match="The pooled table was withdrawn: Two walls"):
+        check_terms(Deposit.objects.get(version=version), terms)
+    assert client.get(version.get_absolute_url()).status_code == 200
+    client.logout()
