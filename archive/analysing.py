@@ -15,7 +15,8 @@ from django.utils.translation import gettext as _
 from django_tasks_db.models import DBTaskResult
 
 from archive import actions
-from archive.analysis.asked.kinds import PLANNED, Request, checked
+from archive.analysis.asked.kinds import Request, checked
+from archive.analysis.asked.offered import PLANNED
 from archive.analysis.asked.room import AnalysisRoom
 from archive.columnar import copy_of, make_columns, tables_in
 from archive.engine.roles import ethogram_of, fields_of
@@ -95,7 +96,11 @@ def plan_of(version: Version) -> Plan | None:
 def _facts(version: Version, request: Request, schema: Mapping[str, Any]) -> dict[str, Any]:
     """Give what the register adds: the revealed draw, the rules of recording, the ethogram."""
     plan = plan_of(version)
-    facts: dict[str, Any] = {"ethogram": _ethogram(request, schema)}
+    entries = _ethogram(request, schema)
+    facts: dict[str, Any] = {
+        "ethogram": [one["code"] for one in entries],
+        "acts": [[one["code"], one["kind"], one["exclusive"]] for one in entries],
+    }
     if plan is None:
         return facts
     facts["recorded"] = [plan.sampling_rule, plan.recording_rule]
@@ -112,11 +117,11 @@ def _facts(version: Version, request: Request, schema: Mapping[str, Any]) -> dic
     return facts
 
 
-def _ethogram(request: Request, schema: Mapping[str, Any]) -> list[str]:
+def _ethogram(request: Request, schema: Mapping[str, Any]) -> list[dict[str, Any]]:
     named = request.column("behaviour")
     for one in fields_of(schema):
         if one["name"] == named:
-            return [entry["code"] for entry in ethogram_of(one)]
+            return ethogram_of(one)
     return []
 
 

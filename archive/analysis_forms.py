@@ -8,80 +8,24 @@ from django.utils.translation import gettext_lazy as _
 
 from archive import actions
 from archive.analysing import ask_for, plan_of, repeat
-from archive.analysis.asked.kinds import KINDS, Kind, Request, fits, proposed
+from archive.analysis.asked.kinds import Request, fits, proposed
+from archive.analysis.asked.offered import GROUPS, KINDS, for_plan
+from archive.analysis.asked.slots import Kind
 from archive.analysis.asked.zones import ZoneLineError, ZonePlan, zones_read
+from archive.analysis_words import GROUPS_SAID, SAID, SLOTS, TEST_NAMES
 from archive.columnar import tables_in
 from archive.engine.roles import fields_of
 from archive.models import Analysis, Dictionary, Version
 from registry.choices import RowField
 from registry.people.models import Person
 from registry.permissions import Verb, allowed
+from registry.projects.designed import standing
 from registry.web import DeedForm, Words, day_field
 
-SAID: dict[str, tuple[Words, Words]] = {
-    "budget": (
-        _("Time budget"),
-        _("Scans at set moments: the share of each behaviour, over animals."),
-    ),
-    "space": (_("Use of space"), _("Sightings in zones: how evenly animals use what they have.")),
-    "comparison": (
-        _("Comparison"),
-        _("One outcome, a number or a count out of a total, between treatments."),
-    ),
-    "growth": (_("Growth"), _("Weighings over time: the growth rate of each unit, by treatment.")),
-    "hatching": (_("Hatching success"), _("Eggs laid, fertile and hatched, by treatment.")),
-    "survival": (
-        _("Time until something happens"),
-        _("Hatching, settling, dying: curves by treatment, what had not happened included."),
-    ),
-    "agreement": (
-        _("Agreement of observers"),
-        _("The same moments coded by several: kappa, with its interval."),
-    ),
-    "cohorts": (
-        _("Cohorts together"),
-        _("What each cohort found, and what they say as one, with a forest plot."),
-    ),
-}
-"""The name of each analysis, and what it is of."""
-
-SLOTS: dict[str, tuple[Words, Words]] = {
-    "animal": (_("Animal"), _("Each animal counts once, however often it was seen.")),
-    "behaviour": (_("Behaviour"), ""),
-    "session": (_("Session"), ""),
-    "time": (_("Time"), _("A day, a moment, or a length of time.")),
-    "zone": (_("Zone"), ""),
-    "outcome": (_("Outcome"), ""),
-    "of": (_("Out of"), _("Only where the outcome is a count: the column of its totals.")),
-    "unit": (_("Unit"), _("What the treatment was given to: a tank, not the fish in it.")),
-    "treatment": (
-        _("Treatment"),
-        _("Leave it empty to take the arms from the register’s draw, once revealed."),
-    ),
-    "mass": (_("Mass"), ""),
-    "fertile": (_("Fertile eggs"), ""),
-    "hatched": (_("Hatched"), ""),
-    "laid": (_("Laid"), ""),
-    "happened": (_("Whether it happened"), _("Leave it empty where it happened in every row.")),
-    "moment": (_("Moment"), _("What is the same for all observers of one moment.")),
-    "observer": (_("Observer"), ""),
-}
 _ON = "on_"
-TEST_NAMES: dict[str, Words] = {
-    "unit_t": _("t test of unit means"),
-    "welch_t": _("Welch’s t test of unit means"),
-    "rank_sum": _("Wilcoxon–Mann–Whitney rank sum, exact"),
-    "as_randomised": _("randomisation test by the recorded draw"),
-    "paired_t": _("paired t test"),
-    "signed_ranks": _("Wilcoxon signed ranks, exact"),
-    "unit_f": _("analysis of variance of unit means"),
-    "kruskal_wallis": _("Kruskal–Wallis, exact"),
-    "among_arms_as_randomised": _("randomisation test of several arms by the recorded draw"),
-    "friedman": _("Friedman, exact"),
-    "page": _("Page’s trend, exact"),
-    "logit_t": _("t test of empirical logits of units"),
-    "quasi_binomial": _("quasi-binomial t test"),
-}
+
+type Offered = tuple[str, Words, Words, bool]
+"""Name, title and words of an analysis, and whether the dictionary fits it."""
 
 
 class AskAnalysis(DeedForm):
@@ -122,6 +66,72 @@ class AskAnalysis(DeedForm):
         max_length=200,
         required=False,
         help_text=_("Codes that say that the animal could not be seen, parted by commas."),
+    )
+    minutes = forms.FloatField(
+        label=_("Length of every session, in minutes"),
+        required=False,
+        min_value=0.01,
+        max_value=100_000,
+        help_text=_("Where no column says when sessions ended."),
+    )
+    target = forms.CharField(
+        label=_("Which behaviour"),
+        max_length=200,
+        required=False,
+        help_text=_("By its code. Where scans are asked about, all states if left out."),
+    )
+    every = forms.CharField(
+        label=_("Seconds between scans"),
+        max_length=200,
+        required=False,
+        help_text=_("To be tried, parted by commas; 15, 30, 60, 120, 300 if left out."),
+    )
+    repeats = forms.ChoiceField(
+        label=_("May a behaviour follow itself?"),
+        choices=[
+            ("", _("as the plan’s rule of recording has it")),
+            ("yes", _("yes, as in scans")),
+            ("no", _("no, repeats are one bout")),
+        ],
+        required=False,
+    )
+    sound = forms.ChoiceField(
+        label=_("Is it a level of sound?"),
+        choices=[
+            ("", _("no")),
+            ("air", _("yes, decibels in air")),
+            ("water", _("yes, decibels in water")),
+        ],
+        required=False,
+        help_text=_("Levels are averaged by their energy, in air and in water apart."),
+    )
+    shortest = forms.IntegerField(
+        label=_("Least sessions of a phase"),
+        required=False,
+        min_value=1,
+        max_value=1000,
+        help_text=_("Among what places the changes were drawn; empty where the register drew."),
+    )
+    base = forms.FloatField(
+        label=_("Base in °C"),
+        required=False,
+        min_value=-50,
+        max_value=60,
+        help_text=_("Below it nothing develops; 0 if left out."),
+    )
+    scale = forms.ChoiceField(
+        label=_("How the dose counts"),
+        choices=[
+            ("plain", _("as it is, such as a temperature")),
+            ("logarithm", _("by its logarithm, such as a concentration")),
+        ],
+        required=False,
+    )
+    ranked = forms.CharField(
+        label=_("Codes in their order"),
+        max_length=1000,
+        required=False,
+        help_text=_("Where codes are steps, parted by commas: a weighted kappa stands beside."),
     )
     counts = forms.CharField(
         label=_("Columns of counts"),
@@ -203,16 +213,7 @@ class AskAnalysis(DeedForm):
         self.fields = {**first, **made, **rest}
 
     def _drop_others(self, kind: Kind) -> None:
-        for name in (
-            "reference",
-            "arm",
-            "test",
-            "unseen",
-            "counts",
-            "areas",
-            "versions",
-            "planned",
-        ):
+        for name in {one for each in KINDS.values() for one in each.options}:
             if name not in kind.options:
                 del self.fields[name]
 
@@ -234,20 +235,46 @@ class AskAnalysis(DeedForm):
         return ", ".join(codes)
 
     @property
-    def choices(self) -> list[tuple[str, list[tuple[str, Words, Words, bool]]]]:
-        """Give for each table which analyses there are, and whether its dictionary fits them."""
-        return [
-            (
-                name,
-                [(kind, *SAID[kind], fits(KINDS[kind], table["schema"])) for kind in KINDS],
-            )
-            for name, table in self.tables.items()
-        ]
+    def choices(self) -> list[tuple[str, list[Offered], list[tuple[Words, list[Offered]]]]]:
+        """Give for each table what the plan points to, and then all by the question they answer."""
+        found = []
+        for name, table in self.tables.items():
+            fit = {kind for kind, one in KINDS.items() if fits(one, table["schema"])}
+            planned = [kind for kind in self._planned() if kind in fit]
+            groups = [
+                (
+                    GROUPS_SAID[group],
+                    sorted(
+                        ((one.name, *SAID[one.name], one.name in fit) for one in kinds),
+                        key=lambda offered: not offered[-1],
+                    ),
+                )
+                for group, kinds in GROUPS.items()
+            ]
+            found.append((name, [(one, *SAID[one], True) for one in planned], groups))
+        return found
+
+    def _planned(self) -> list[str]:
+        """Give the analyses that rules of recording and design of the plan point to."""
+        if self.plan is None:
+            return []
+        size = standing(self.plan).get("size")
+        return for_plan(self.plan.recording_rule, size.given["design"] if size else "")
 
     @property
     def plan(self) -> Any:
         """The plan, of which the analysis stands beside the form."""
         return plan_of(self.subject)
+
+    def clean_every(self) -> list[float]:
+        """Read the seconds between scans."""
+        try:
+            found = [float(one) for one in _parted(self.cleaned_data["every"])]
+        except ValueError:
+            found = [0.0]
+        if not all(0 < one < 1e6 for one in found):
+            raise forms.ValidationError(_("Give seconds above 0, parted by commas."))
+        return found
 
     def clean_areas(self) -> ZonePlan:
         """Read the zones with their sizes, and where they lie."""
@@ -279,16 +306,16 @@ class AskAnalysis(DeedForm):
     def act(self) -> Analysis:
         """Ask it."""
         given = self.cleaned_data
-        options: dict[str, Any] = {
-            name: given[name] for name in ("reference", "arm", "test") if given.get(name)
-        }
+        named = set(KINDS[given["sort"]].options) - {"versions", "planned", "areas"}
+        options: dict[str, Any] = {name: given[name] for name in sorted(named) if given.get(name)}
+        for name in (one for one in ("unseen", "counts", "ranked") if one in options):
+            options[name] = _parted(options[name])
+        if "repeats" in options:
+            options["repeats"] = options["repeats"] == "yes"
         if "areas" in given:
             zones: ZonePlan = given["areas"]
-            drawn = {"areas": zones.areas, "places": zones.places}
-            options |= {name: one for name, one in drawn.items() if one}
-        for name in ("unseen", "counts"):
-            if given.get(name):
-                options[name] = [one.strip() for one in given[name].split(",") if one.strip()]
+            laid = {"areas": zones.areas, "places": zones.places}
+            options |= {name: one for name, one in laid.items() if one}
         request = Request(
             given["sort"], given["table"], given["columns"], options, given.get("seed") or 1
         )
@@ -300,6 +327,10 @@ class AskAnalysis(DeedForm):
             is_planned=bool(given.get("planned")),
             by=self.by,
         )
+
+
+def _parted(said: str) -> list[str]:
+    return [one.strip() for one in said.split(",") if one.strip()]
 
 
 class Repeat(DeedForm):

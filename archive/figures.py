@@ -46,13 +46,27 @@ def _ends(low: float | None, high: float | None) -> tuple[float, float] | None:
 
 
 def _budget(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    said = _("Share of visible points; bars are 95 % intervals over animals")
+    return Figure("budget", said, _shares(table, _("share of visible points")))
+
+
+def _shares(table: Mapping[str, Any], quantity: str) -> Drawn:
     bars = [
         drawings.Bar(row[0], row[1] or 0.0, _ends(row[2], row[3]))
         for row in table["rows"]
         if row[1] is not None
     ]
-    said = _("Share of visible points; bars are 95 % intervals over animals")
-    return Figure("budget", said, drawings.shares(bars, _("share of visible points"), most=1.0))
+    return drawings.shares(bars, quantity, most=1.0)
+
+
+def _timed(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    said = _("Share of visible time; bars are 95 % intervals over animals")
+    return Figure("timed", said, _shares(table, _("share of visible time")))
+
+
+def _intervals(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    said = _("Share of visible intervals; bars are 95 % intervals over animals")
+    return Figure("intervals", said, _shares(table, _("share of visible intervals")))
 
 
 def _hours(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
@@ -149,6 +163,39 @@ def _pairs(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
     return Figure("pairs", said, drawings.shares(bars, _("kappa"), most=1.0))
 
 
+def _icc(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    bars = [
+        drawings.Bar(row[0].partition(":")[0], max(0.0, row[1]), _ends(row[2], row[3]))
+        for row in table["rows"]
+    ]
+    said = _("The six forms of the intraclass correlation with their 95 % intervals")
+    return Figure("icc", said, drawings.shares(bars, _("correlation"), most=1.0))
+
+
+def _phases(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    drawn = [
+        drawings.Course(animal, tuple((row[1], row[2], None, None) for row in rows))
+        for animal, rows in _by_first(table["rows"]).items()
+    ]
+    said = _("Each animal through its sessions; which phase each was in stands in the table")
+    return Figure("phases", said, drawings.courses(drawn, _("session"), table["heads"][2]))
+
+
+def _warming(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    drawn = [
+        drawings.Course(unit, tuple((row[1], row[2], None, None) for row in rows))
+        for unit, rows in _by_first(table["rows"]).items()
+    ]
+    said = _("Degree-days added up since the first day")
+    return Figure("warming", said, drawings.courses(drawn, _("days"), _("°C days")))
+
+
+def _doses(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    bars = [drawings.Bar(row[0], row[4], _ends(row[5], row[6])) for row in table["rows"]]
+    said = _("Share that responded at each dose, with exact 95 % intervals of its counts")
+    return Figure("doses", said, drawings.shares(bars, _("share that responded"), most=1.0))
+
+
 def _cohorts(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
     rows = [
         drawings.Found(str(row[0]), row[2], _ends(row[3], row[4]), row[5] or 0.0)
@@ -165,11 +212,17 @@ def _cohorts(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
 
 _DRAWN: tuple[tuple[str, Callable[[Mapping[str, Any], Mapping[str, Any]], Figure | None]], ...] = (
     ("budget", _budget),
+    ("timed", _timed),
+    ("intervals", _intervals),
     ("zones", _plan),
     ("zones", _zones),
     ("hatching", _hatching),
     ("course", _course),
     ("curves", _curves),
+    ("phases", _phases),
+    ("warming", _warming),
+    ("doses", _doses),
+    ("icc", _icc),
     ("cohorts", _cohorts),
     ("pairs", _pairs),
     ("arms", _arms),

@@ -39,7 +39,7 @@ class Migration(migrations.Migration):
             name='Analysis',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('sort', models.CharField(choices=[('budget', 'time budget'), ('space', 'use of space'), ('comparison', 'comparison of arms'), ('growth', 'growth'), ('hatching', 'hatching success'), ('survival', 'time to an event'), ('agreement', 'agreement of observers'), ('cohorts', 'cohorts together')], max_length=20)),
+                ('sort', models.CharField(choices=[('budget', 'time budget'), ('one_zero', 'one-zero records'), ('bouts', 'bouts and events'), ('sequence', 'what follows what'), ('space', 'use of space'), ('comparison', 'comparison of arms'), ('reversal', 'phases within animals'), ('along', 'visitors, noise and other covariates'), ('growth', 'growth'), ('condition', 'condition'), ('feeding', 'feed conversion'), ('hatching', 'hatching success'), ('survival', 'time to an event'), ('warmth', 'degree-days'), ('rates', 'rates and temperature'), ('response', 'dose or temperature response'), ('agreement', 'agreement of observers'), ('measured', 'agreement of measurements'), ('interval', 'interval between scans'), ('cohorts', 'cohorts together')], max_length=20)),
                 ('title', models.CharField(max_length=200)),
                 ('request', models.JSONField(help_text='Table, columns, options and seed.')),
                 ('facts', models.JSONField(default=dict, help_text='What the register added: draw, rules of recording, ethogram.')),

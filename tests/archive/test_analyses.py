@@ -126,7 +126,10 @@ def test_it_is_asked_on_pages_and_the_form_is_filled_from_the_dictionary() -> No
     version = make_version()
     browser = browser_of(student_of(version.dataset.project))
     address = f"/archive/versions/{version.pk}/analyse/"
-    assert "Time budget" in browser.get(address).content.decode()
+    page = browser.get(address).content.decode()
+    # What the plan's own rule of recording gives stands first, then all by the question.
+    in_order = ("What the plan points to", "Time budget", "What do the animals do?", "Condition")
+    assert sorted(in_order, key=page.index) == list(in_order)
     page = browser.get(address, {"sort": "budget", "table": "scans"}).content.decode()
     assert '<option value="posture" selected>' in page
     sent = {
@@ -155,3 +158,17 @@ def test_it_is_asked_on_pages_and_the_form_is_filled_from_the_dictionary() -> No
     page = browser.get(made.get_absolute_url()).content.decode()
     assert "zones where they lie" in page
     assert "/figures/plan.svg" in page
+    # Another kind asks for what it needs and for nothing else.
+    page = browser.get(address, {"sort": "sequence", "table": "scans"}).content.decode()
+    assert "May a behaviour follow itself?" in page
+    assert "Sizes of the zones" not in page
+    sent = {"sort": "sequence", "table": "scans", "title": "What follows", "on_animal": "ray",
+            "on_behaviour": "posture"}  # fmt: skip
+    browser.post(address, sent | {"repeats": "no", "on_session": "seen_on"})
+    made = Analysis.objects.get(sort="sequence")
+    assert made.request["options"] == {"repeats": False}
+    assert made.facts["acts"] == [["REST", "state", "posture"], ["SWIM", "state", "posture"]]
+    # Each ray does one thing alone: nothing follows anything, and the page says so.
+    compute_here(made)
+    page = browser.get(made.get_absolute_url()).content.decode()
+    assert "No transitions can be judged" in page

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from archive.analysis.asked.kinds import KINDS
+from archive.analysis.asked.offered import KINDS
 
 
 @dataclass(frozen=True)

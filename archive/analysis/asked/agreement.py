@@ -9,10 +9,12 @@ from archive.analysis.asked.frame import Frame
 from archive.analysis.asked.kinds import Request
 from archive.analysis.columns import Coded
 from archive.analysis.gaps import Gap
-from archive.analysis.reliability.pairs import agreement
-from archive.analysis.reliability.several import krippendorff_alpha
+from archive.analysis.reliability.pairs import agreement, stepped
+from archive.analysis.reliability.several import fleiss_kappa, krippendorff_alpha
 from registry.design import bounds
 from registry.errors import Unsound
+
+type Sheet = np.ndarray[tuple[int, int], np.dtype[np.int32]]
 
 
 def observers(frame: Frame, request: Request, ethogram: tuple[str, ...] = ()) -> Found:
@@ -22,7 +24,8 @@ def observers(frame: Frame, request: Request, ethogram: tuple[str, ...] = ()) ->
     ----------
     frame : Frame
     request : Request
-        Slots moment, observer, behaviour, session.
+        Slots moment, observer, behaviour, session; option ranked, the codes in their order, for
+        a weighted kappa.
     ethogram : tuple of str
         Every code; empty takes those that were used, and coverage then says nothing.
     """
@@ -31,21 +34,24 @@ def observers(frame: Frame, request: Request, ethogram: tuple[str, ...] = ()) ->
         frame.words(request.column(one)) for one in ("moment", "observer", "behaviour")
     )
     session = frame.words(request.column("session")) if request.column("session") else None
-    codes = ethogram or tuple(sorted(behaviour.words))
-    if not ethogram:
+    ranked = tuple(request.options.get("ranked") or ())
+    codes = ranked or ethogram or tuple(sorted(behaviour.words))
+    if not ethogram and not ranked:
         gaps.append(
             Gap("Coverage of the ethogram is not known.", "The dictionary holds no ethogram.")
         )
+    apart = stepped(len(codes)) if ranked else None
     sheet, sessions = _sheet(moment, observer, behaviour, session, gaps)
     if len(observer.words) < 2:
         bounds.refuse("observer", "No agreement can be computed.", "There is but one observer.",
                       "Let two observers code the same moments.")  # fmt: skip
     rows: list[tuple[Cell, ...]] = []
+    weighted: list[tuple[Cell, ...]] = []
     for one, other in combinations(range(len(observer.words)), 2):
         names = observer.words[one], observer.words[other]
         pair = [Coded(sheet[at], behaviour.words) for at in (one, other)]
         try:
-            found = agreement(pair[0], pair[1], codes, session=sessions)
+            found = agreement(pair[0], pair[1], codes, session=sessions, disagreement=apart)
         except Unsound as refused:
             gaps.append(Gap(f"{names[0]} and {names[1]}: {refused.what}", refused.why))
             continue
@@ -56,6 +62,9 @@ def observers(frame: Frame, request: Request, ethogram: tuple[str, ...] = ()) ->
             (" and ".join(names), found.n, same.value, same.low, same.high, *kappas,
              found.covered.seen, found.covered.of)
         )  # fmt: skip
+        if found.weighted is not None:
+            one_row = found.weighted.value, found.weighted.low, found.weighted.high
+            weighted.append((" and ".join(names), *one_row))
         gaps += found.gaps
     heads = (
         "observers", "moments", "coded alike", "from", "to", "kappa", "kappa from", "kappa to",
@@ -63,6 +72,11 @@ def observers(frame: Frame, request: Request, ethogram: tuple[str, ...] = ()) ->
         "behaviours in all",
     )  # fmt: skip
     tables = [Table("pairs", "Agreement of each pair of observers", heads, tuple(rows))]
+    if weighted:
+        title = "Weighted kappa of codes in their order, each step as bad as the next"
+        of_weights = ("observers", "weighted kappa", "from", "to")
+        tables.append(Table("weighted", title, of_weights, tuple(weighted)))
+    tables += _fleiss(sheet, behaviour, gaps)
     try:
         values = np.where(sheet >= 0, sheet.astype(float), np.nan)
         alpha = krippendorff_alpha(values)
@@ -80,9 +94,26 @@ def observers(frame: Frame, request: Request, ethogram: tuple[str, ...] = ()) ->
     return Found(said, tuple(tables), gaps=tuple(gaps))
 
 
+def _fleiss(sheet: Sheet, behaviour: Coded, gaps: list[Gap]) -> list[Table]:
+    """Give Fleiss' kappa of three observers or more, of the moments that all of them coded."""
+    if len(sheet) < 3:
+        return []
+    all_of_them = (sheet >= 0).all(axis=0)
+    codes = range(len(behaviour.words))
+    counts = np.stack([(sheet[:, all_of_them] == one).sum(axis=0) for one in codes], axis=1)
+    try:
+        found = fleiss_kappa(counts)
+    except Unsound as refused:
+        gaps.append(Gap(refused.what, refused.why))
+        return []
+    row = ("all observers", int(all_of_them.sum()), found.value, found.low, found.high)
+    heads = ("observers", "moments", "kappa", "from", "to")
+    return [Table("fleiss", "Fleiss’ kappa, of moments that all coded", heads, (row,))]
+
+
 def _sheet(
     moment: Coded, observer: Coded, behaviour: Coded, session: Coded | None, gaps: list[Gap]
-) -> tuple[np.ndarray[tuple[int, int], np.dtype[np.int32]], Coded | None]:
+) -> tuple[Sheet, Coded | None]:
     """Lay one row for each observer and one column for each moment; −1 where there is no code."""
     keep = moment.known & observer.known & behaviour.known
     if not keep.all():

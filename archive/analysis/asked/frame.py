@@ -66,6 +66,27 @@ class Frame:
             "Name a column of days or of moments.",
         )
 
+    def is_clock(self, name: str) -> bool:
+        """Say whether a column holds moments, and no numbers."""
+        kind = pq.read_schema(self.path).field(name).type
+        return not (pa.types.is_integer(kind) or pa.types.is_floating(kind))
+
+    def seconds(self, name: str) -> Numbers:
+        """Give a column of moments, or of seconds, as seconds; NaN where it is empty."""
+        if not self.is_clock(name):
+            return self.numbers(name)
+        return np.asarray(np.rint(self.moments_d(name) * DAY_MS) / 1000, dtype=float)
+
+    def ranks(self, name: str) -> Numbers:
+        """Give the order of rows by a column: of moments, of numbers, or of words by their text."""
+        kind = pq.read_schema(self.path).field(name).type
+        if pa.types.is_integer(kind) or pa.types.is_floating(kind):
+            return self.numbers(name)
+        found = self.words(name)
+        # Days and moments are written largest part first, so their text has their order.
+        place = {word: at for at, word in enumerate(sorted(found.words))}
+        return np.array([*(float(place[one]) for one in found.words), np.nan])[found.codes]
+
     def flags(self, name: str, of: Numbers) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
         """Give whether something happened: true, yes, 1; without a column, where `of` is known."""
         if not name:

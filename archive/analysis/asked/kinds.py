@@ -1,137 +1,13 @@
-"""What can be asked of a table, and which columns each analysis needs. No numbers are loaded."""
+"""An analysis as it was asked, and whether a table can answer it. No numbers are loaded."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from archive.engine.roles import FieldRole, fields_of, role_of
+from archive.analysis.asked.offered import KINDS
+from archive.analysis.asked.slots import NUMBERS, Kind, Slot
+from archive.engine.roles import fields_of, role_of
 from registry.design import bounds
-
-_NUMBERS = frozenset({"integer", "number"})
-_DAYS = frozenset({"date", "datetime"})
-R = FieldRole
-
-
-@dataclass(frozen=True, slots=True)
-class Slot:
-    """A column that an analysis needs, or may use.
-
-    Parameters
-    ----------
-    name : str
-    roles : tuple of FieldRole
-        Roles of the columns that are proposed, the likeliest first.
-    types : frozenset of str
-        Table Schema types that it takes; empty takes any.
-    is_needed : bool, default True
-    """
-
-    name: str
-    roles: tuple[FieldRole, ...]
-    types: frozenset[str] = frozenset()
-    is_needed: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """An analysis that can be asked.
-
-    Parameters
-    ----------
-    name : str
-        As its address has it.
-    slots : tuple of Slot
-    options : tuple of str
-        Names of what else may be said.
-    """
-
-    name: str
-    slots: tuple[Slot, ...]
-    options: tuple[str, ...] = ()
-
-
-_UNIT = Slot("unit", (R.UNIT, R.GROUP, R.ANIMAL))
-_ARM = Slot("treatment", (R.TREATMENT,), is_needed=False)
-_BESIDE = ("reference", "test", "planned")
-
-KINDS: dict[str, Kind] = {
-    one.name: one
-    for one in (
-        Kind(
-            "budget",
-            (
-                Slot("animal", (R.ANIMAL, R.GROUP, R.UNIT)),
-                Slot("behaviour", (R.BEHAVIOUR, R.OUTCOME)),
-                Slot("session", (R.SESSION,), is_needed=False),
-                Slot("time", (R.TIME,), frozenset({"datetime"}), is_needed=False),
-            ),
-            ("unseen",),
-        ),
-        Kind(
-            "space",
-            (
-                Slot("animal", (R.ANIMAL, R.GROUP, R.UNIT)),
-                Slot("zone", (R.PLACE, R.OUTCOME), is_needed=False),
-            ),
-            ("counts", "areas"),
-        ),
-        Kind(
-            "comparison",
-            (
-                Slot("outcome", (R.OUTCOME,), _NUMBERS),
-                Slot("of", (), _NUMBERS, is_needed=False),
-                _UNIT,
-                _ARM,
-            ),
-            _BESIDE,
-        ),
-        Kind(
-            "growth",
-            (
-                Slot("mass", (R.OUTCOME,), _NUMBERS),
-                Slot("time", (R.TIME,), _DAYS),
-                _UNIT,
-                _ARM,
-            ),
-            _BESIDE,
-        ),
-        Kind(
-            "hatching",
-            (
-                Slot("fertile", (R.COVARIATE, R.OUTCOME), _NUMBERS),
-                Slot("hatched", (R.OUTCOME,), _NUMBERS),
-                Slot("laid", (), _NUMBERS, is_needed=False),
-                Slot("unit", (R.UNIT, R.PLACE, R.GROUP)),
-                _ARM,
-            ),
-            _BESIDE,
-        ),
-        Kind(
-            "survival",
-            (
-                Slot("time", (R.OUTCOME,), _NUMBERS),
-                Slot("happened", (), is_needed=False),
-                Slot("unit", (R.UNIT, R.PLACE, R.GROUP, R.ANIMAL)),
-                _ARM,
-            ),
-            _BESIDE,
-        ),
-        Kind(
-            "agreement",
-            (
-                Slot("moment", (R.TIME, R.COVARIATE)),
-                Slot("observer", (R.OBSERVER,)),
-                Slot("behaviour", (R.BEHAVIOUR,)),
-                Slot("session", (R.SESSION,), is_needed=False),
-            ),
-        ),
-        Kind(
-            "cohorts",
-            (Slot("outcome", (R.OUTCOME,), _NUMBERS), _UNIT, Slot("treatment", (R.TREATMENT,))),
-            ("reference", "arm", "versions", "planned"),
-        ),
-    )
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +17,7 @@ class Request:
     Parameters
     ----------
     kind : str
-        A key of `KINDS`.
+        A key of `offered.KINDS`.
     table : str
         Name of the resource.
     columns : mapping of str to str
@@ -226,7 +102,7 @@ def checked(request: Request, schema: Mapping[str, Any]) -> Request:
                 f"Name a column of type {' or '.join(sorted(slot.types))}.",
             )
     for name in request.options.get("counts") or ():
-        if types.get(name) not in _NUMBERS:
+        if types.get(name) not in NUMBERS:
             bounds.refuse(
                 "counts",
                 "The analysis was not asked.",
@@ -267,17 +143,3 @@ def fits(kind: Kind, schema: Mapping[str, Any]) -> bool:
     """Say whether the dictionary names a column for everything that an analysis needs."""
     found = proposed(kind, schema)
     return all(slot.name in found for slot in kind.slots if slot.is_needed)
-
-
-PLANNED: dict[str, frozenset[str]] = {
-    "TankMeans": frozenset({"unit_t", "welch_t", "as_randomised"}),
-    "TwoGroups": frozenset({"unit_t", "welch_t", "as_randomised"}),
-    "SeveralGroups": frozenset({"unit_f", "among_arms_as_randomised"}),
-    "RankedGroups": frozenset({"rank_sum"}),
-    "Pairs": frozenset({"paired_t"}),
-    "Followed": frozenset({"unit_t"}),
-    "RankedPairs": frozenset({"signed_ranks"}),
-    "TankShares": frozenset({"logit_t", "quasi_binomial", "as_randomised"}),
-    "Waiting": frozenset({"tank_log_rank"}),
-}
-"""The design of a plan's replication, and the tests that it reckons with."""

@@ -84,6 +84,17 @@ CASES: dict[str, tuple[list[Field], list[tuple[Any, ...]], dict[str, str], dict[
         {"reference": "still"},
     ),
 }  # fmt: skip
+STEPS = (
+    [("at", "integer"), ("who", "string"), ("calm", "string"), ("day", "string")],
+    [
+        (n, who, code, "12"[n > 3])
+        for who, codes in (("A", "aabbcabb"), ("B", "abbbcacb"), ("C", "aabcccab"))
+        for n, code in enumerate(codes)
+    ],
+    {"moment": "at", "observer": "who", "behaviour": "calm", "session": "day"},
+    {"ranked": ["a", "b", "c"]},
+)
+"""Three observers of codes that are steps, in two sessions."""
 COUNTED = (
     [("shoal", "string"), ("sand", "integer"), ("bare", "integer")],
     [("A", 7, 5), ("B", 9, 3), ("A", 8, 4), ("C", 6, "NA")],
@@ -159,6 +170,7 @@ def named(test: str, rows: list[tuple[Any, ...]]) -> Any:
 CASES |= {
     "space, counted": COUNTED,
     "cohorts, paired": PAIRED,
+    "agreement, of steps": STEPS,
     "comparison, drawn": named("rank_sum", EIGHT),
     "comparison, in blocks": named("as_randomised", EIGHT),
     "comparison, three drawn": named("kruskal_wallis", TWELVE),

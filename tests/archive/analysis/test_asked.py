@@ -2,45 +2,27 @@
 
 import datetime as dt
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
-from typing import Any
 
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
 from archive.analysis.asked.found import Found
-from archive.analysis.asked.kinds import KINDS, Request, checked, fits, proposed
+from archive.analysis.asked.kinds import Request, checked, fits, proposed
+from archive.analysis.asked.offered import KINDS
 from archive.analysis.asked.running import run, told
 from registry.errors import Unsound
+from tests.archive.analysis.asking import asked_of, named, rows_of
 
 type Ask = Callable[..., Found]
 
 
 @pytest.fixture
 def ask(tmp_path: Path) -> Ask:
-    """Lay columns as an accepted table's copy has them, and ask."""
-
-    def asked(
-        kind: str,
-        table: dict[str, list[Any]],
-        columns: dict[str, str],
-        facts: dict[str, Any] | None = None,
-        **options: Any,
-    ) -> Found:
-        path = tmp_path / "table.parquet"
-        pq.write_table(pa.table(table), path)
-        return run(Request(kind, "table", columns, options), {"2026": path}, facts or {})
-
-    return asked
-
-
-def rows_of(found: Found, name: str) -> dict[Any, tuple[Any, ...]]:
-    return {row[0]: row[1:] for one in found.tables if one.name == name for row in one.rows}
-
-
-def named(found: Found, name: str) -> Any:
-    return next(one for one in found.tests if one.name == name)
+    """Lay columns and ask."""
+    return partial(asked_of, tmp_path)
 
 
 PLANTS = {

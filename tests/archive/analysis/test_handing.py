@@ -8,12 +8,14 @@ from typing import Any
 
 import pytest
 
-from archive.analysis.asked.kinds import KINDS, Request
+from archive.analysis.asked.kinds import Request
+from archive.analysis.asked.offered import KINDS
 from archive.analysis.asked.running import run, told
 from archive.analysis.asked.sides import TESTS
 from archive.analysis.handing.bodies import BODIES, NOT_YET
 from archive.analysis.handing.long import HEAD, long_csv
-from archive.analysis.handing.methods import REFERENCES, methods
+from archive.analysis.handing.methods import methods
+from archive.analysis.handing.references import REFERENCES
 from archive.analysis.handing.script import cells, notebook, script
 from archive.extending.columns import write_columns
 from tests.archive.analysis.handed import CASES, DRAWN, DRAWS, MORE, Field

@@ -1,6 +1,23 @@
 """Behaviour and space as a program makes them again."""
 
-BUDGET = """
+VARIED = '''
+def varied(animal, amounts):
+    """Keep how varied the behaviour of an animal was."""
+    share = np.array([one for one in amounts if one > 0])
+    if not len(share):
+        return
+    share = share / share.sum()
+    shannon, kinds = max(0.0, -(share * np.log(share)).sum()), len(share)
+    keep("diversity", animal, "", {
+        "behaviours": kinds, "Shannon’s H, nats": shannon,
+        "evenness": min(1.0, shannon / math.log(kinds)) if kinds > 1 else None,
+        "Simpson’s index": 1 - (share**2).sum(),
+    })
+'''
+
+BUDGET = (
+    VARIED
+    + """
 rows = read(next(iter(ADDRESSES.values())))
 unseen = {"out of sight", "out_of_sight", "oos", *OPTIONS.get("unseen", [])}
 animals, did = column(rows, "animal"), column(rows, "behaviour")
@@ -25,6 +42,7 @@ for animal, own in counts.items():
     of_all.append(total[:-1] / total.sum())
     at_most.append(of_all[-1] + total[-1] / total.sum())
     keep("animals", animal, "", dict(zip(names, shares[-1])))
+    varied(animal, shares[-1])
 
 # Sessions drawn again within each animal, by the recorded seed: of these animals alone.
 seen = [np.array([one for one in own if one[:-1].sum() > 0]) for own in counts.values()]
@@ -58,6 +76,7 @@ if COLUMNS.get("time"):
         cells = {"points": len(active), "share active": np.mean(active)}
         keep("hours", np.datetime64(day, "D"), hour, cells)
 """
+)
 
 SPACE = """
 rows = read(next(iter(ADDRESSES.values())))

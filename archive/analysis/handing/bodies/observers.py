@@ -3,7 +3,10 @@
 AGREEMENT = '''
 rows = read(next(iter(ADDRESSES.values())))
 moments, observers, codes = (column(rows, one) for one in ("moment", "observer", "behaviour"))
-ethogram = ETHOGRAM or sorted(in_order(codes))
+ranked = OPTIONS.get("ranked") or []
+ethogram = ranked or ETHOGRAM or sorted(in_order(codes))
+plain_weights = 1 - np.eye(len(ethogram))
+steps = np.abs(np.subtract.outer(np.arange(len(ethogram)), np.arange(len(ethogram)))).astype(float)
 coded, session_of = {name: {} for name in in_order(observers)}, {}
 for moment, observer, code, session in zip(moments, observers, codes, column(rows, "session")):
     if moment and observer and code:
@@ -11,10 +14,11 @@ for moment, observer, code, session in zip(moments, observers, codes, column(row
         session_of[moment] = session
 
 
-def kappa_of(table):
+def kappa_of(table, apart):
+    """Kappa by weights of disagreement: 1 for any two codes, or the steps between them."""
     share = table / table.sum()
-    chance = share.sum(axis=1) @ share.sum(axis=0)
-    return (np.trace(share) - chance) / (1 - chance) if chance < 1 - 1e-15 else float("nan")
+    chance = (apart * np.outer(share.sum(axis=1), share.sum(axis=0))).sum()
+    return 1 - (apart * share).sum() / chance if chance > 1e-15 else float("nan")
 
 
 def jackknifed(value, without):
@@ -28,15 +32,28 @@ def jackknifed(value, without):
     return max(-1.0, value - half), min(1.0, value + half)
 
 
-def large_sample(table):
+def large_sample(table, apart):
     """Both ends by Fleiss, Cohen and Everitt (1969), moments taken as independent."""
-    share, kappa = table / table.sum(), kappa_of(table)
+    share, kappa, alike = table / table.sum(), kappa_of(table, apart), 1 - apart / apart.max()
     first, second = share.sum(axis=1), share.sum(axis=0)
-    chance = first @ second
-    inner = np.eye(len(table)) - (second[:, None] + first[None, :]) * (1 - kappa)
+    chance = (alike * np.outer(first, second)).sum()
+    inner = alike - ((alike @ second)[:, None] + (first @ alike)[None, :]) * (1 - kappa)
     variance = (share * inner**2).sum() - (kappa - chance * (1 - kappa)) ** 2
     half = stats.norm.ppf(0.975) * math.sqrt(max(0.0, variance) / table.sum()) / (1 - chance)
     return max(-1.0, kappa - half), min(1.0, kappa + half)
+
+
+def bounded(tables, apart):
+    """Kappa and both ends: by leaving out sessions where they are known."""
+    table = sum(tables.values())
+    kappa = kappa_of(table, apart)
+    if math.isnan(kappa):
+        return kappa, None, None
+    if not COLUMNS.get("session"):
+        return kappa, *large_sample(table, apart)
+    left = [table - single for single in tables.values()]
+    return kappa, *jackknifed(kappa, [kappa_of(one, apart) if one.any() else math.nan
+                                      for one in left])
 
 
 def pair(one, other):
@@ -51,25 +68,49 @@ def pair(one, other):
     table = sum(tables.values())
     same = int(np.trace(table))
     ends = stats.binomtest(same, len(both)).proportion_ci(method="wilson")
-    kappa, low, high = kappa_of(table), None, None
-    if not math.isnan(kappa):
-        low, high = (
-            jackknifed(kappa, [kappa_of(table - single) if (table - single).any() else math.nan
-                               for single in tables.values()])
-            if COLUMNS.get("session") else large_sample(table)
-        )
+    kappa, low, high = bounded(tables, plain_weights)
     keep("pairs", f"{one} and {other}", "", {
         "moments": len(both), "coded alike": same / len(both), "from": ends.low, "to": ends.high,
         "kappa": kappa, "kappa from": low, "kappa to": high,
         "behaviours seen": ((table.sum(axis=0) + table.sum(axis=1)) > 0).sum(),
         "behaviours in all": len(ethogram),
     })
+    if ranked:
+        kappa, low, high = bounded(tables, steps)
+        keep("weighted", f"{one} and {other}", "",
+             {"weighted kappa": kappa, "from": low, "to": high})
 
 
 names = list(coded)
 for at, one in enumerate(names):
     for other in names[at + 1 :]:
         pair(one, other)
+
+
+def fleiss_of(totals, alike, moments, observers):
+    chance = ((totals / max(1, moments * observers)) ** 2).sum()
+    return (alike / max(1, moments) - chance) / (1 - chance) if chance < 1 - 1e-12 else math.nan
+
+
+def fleiss():
+    """Fleiss' kappa of three observers or more, of the moments that all of them coded."""
+    known, k = in_order(codes), len(names)
+    whole = [m for m in in_order(moments) if all(m in coded[name] for name in names)]
+    counts = np.array([[sum(coded[name][m] == code for name in names) for code in known]
+                       for m in whole], dtype=float)
+    if k < 3 or not len(whole):
+        return
+    totals, n = counts.sum(axis=0), len(counts)
+    alike = (counts * (counts - 1)).sum(axis=1) / (k * (k - 1))
+    kappa = fleiss_of(totals, alike.sum(), n, k)
+    if math.isnan(kappa):
+        return
+    low, high = jackknifed(kappa, [fleiss_of(totals - own, alike.sum() - one, n - 1, k)
+                                   for own, one in zip(counts, alike)])
+    keep("fleiss", "all observers", "", {"moments": n, "kappa": kappa, "from": low, "to": high})
+
+
+fleiss()
 
 # Krippendorff: pairs of codes within each moment, and those that chance would give.
 levels = in_order(codes)

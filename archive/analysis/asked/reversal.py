@@ -1,0 +1,300 @@
+"""A treatment given, taken away and given again to the same animals: tested by how it was drawn."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+
+from archive.analysis.asked.comparison import Told
+from archive.analysis.asked.found import Cell, Comparison, Found, Table
+from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.kinds import Request
+from archive.analysis.comparing.drawing import Drawn, Ordered, Phased
+from archive.analysis.comparing.randomised import randomisation
+from archive.analysis.comparing.units import paired_t
+from archive.analysis.gaps import Gap, few_named
+from archive.analysis.means import Numbers
+from registry.design import bounds
+from registry.design.phases import Phases
+from registry.errors import Unsound
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """One animal through its sessions.
+
+    Parameters
+    ----------
+    animal : str
+    phases : tuple of str
+        The phase of each session, in order.
+    values : ndarray of float, shape (sessions,)
+    """
+
+    animal: str
+    phases: tuple[str, ...]
+    values: Numbers
+
+    @property
+    def runs(self) -> tuple[str, ...]:
+        """The phases in order, each once."""
+        return tuple(name for name, _ in groupby(self.phases))
+
+    def mean(self, phase: str) -> float:
+        """Give the mean of the sessions of a phase."""
+        return float(self.values[np.array([one == phase for one in self.phases])].mean())
+
+    def by_run(self) -> Numbers:
+        """Give the mean of each stretch of one phase."""
+        found, at = [], 0
+        for _, run in groupby(self.phases):
+            length = len(list(run))
+            found.append(float(self.values[at : at + length].mean()))
+            at += length
+        return np.array(found)
+
+
+def reversal(frame: Frame, request: Request, drawn: Told = None) -> Found:
+    """Compare phases within animals, by what else could have been drawn.
+
+    Parameters
+    ----------
+    frame : Frame
+    request : Request
+        Slots outcome, animal, phase, order (of the sessions); options reference, the phase that
+        the other is compared with, and shortest, the least sessions of a phase among which the
+        changes were drawn.
+    drawn : dict, optional
+        The allocation as the register told it, once revealed: orders or changes of phase.
+
+    References
+    ----------
+    Edgington, E. S. and Onghena, P. (2007). Randomization Tests, 4th ed., ch. 11.
+    """
+    gaps: list[Gap] = []
+    watches = _watches(frame, request, gaps)
+    known = sorted({name for one in watches for name in one.phases})
+    if len(known) != 2:
+        bounds.refuse(
+            "phase",
+            "Phases cannot be compared.",
+            f"There are {len(known)}: {few_named(known, most=9)}; two are compared.",
+            "Name the column that says when the treatment was given.",
+        )
+    asked = str(request.options.get("reference") or "")
+    control = asked if asked in known else known[0]
+    treated = next(one for one in known if one != control)
+    watches = _with_both(watches, gaps)
+    said = request.column("outcome")
+    tests = _by_draw(watches, request, drawn, (treated, control), gaps)
+    tests += _by_t(watches, treated, control, said, place="beside" if tests else "chosen",
+                   gaps=gaps)  # fmt: skip
+    return Found(
+        tuple(_said(one) for one in tests if one.place == "chosen"),
+        _tables(watches, treated, control, said),
+        tuple(tests),
+        gaps=tuple(gaps),
+    )
+
+
+def _watches(frame: Frame, request: Request, gaps: list[Gap]) -> list[Watch]:
+    """Give each animal its sessions in order; rows of one session are measures of it."""
+    values = frame.numbers(request.column("outcome"))
+    animal, phase = (frame.words(request.column(one)) for one in ("animal", "phase"))
+    order = frame.ranks(request.column("order"))
+    good = np.isfinite(values) & np.isfinite(order) & animal.known & phase.known
+    if not good.all():
+        gaps.append(
+            Gap(
+                f"{int((~good).sum())} rows are left out.",
+                "They lack an animal, a phase, a session or an outcome.",
+            )
+        )
+    found = []
+    for code, name in enumerate(animal.words):
+        own = good & (animal.codes == code)
+        if not own.any():
+            continue
+        sessions, where = np.unique(order[own], return_inverse=True)
+        phases = phase.codes[own]
+        first = np.full(len(sessions), -1)
+        first[where[::-1]] = phases[::-1]
+        if (phases != first[where]).any():
+            gaps.append(
+                Gap(f"{name} is left out.", "A session of it stands in two phases.")
+            )  # fmt: skip
+            continue
+        means = np.bincount(where, values[own]) / np.bincount(where)
+        found.append(Watch(name, tuple(phase.words[one] for one in first), means))
+    return found
+
+
+def _with_both(watches: list[Watch], gaps: list[Gap]) -> list[Watch]:
+    alone = [one.animal for one in watches if len(one.runs) < 2]
+    if alone:
+        gaps.append(Gap(f"{few_named(alone)} are left out.", "They had one phase alone."))
+    kept = [one for one in watches if len(one.runs) > 1]
+    if not kept:
+        bounds.refuse("phase", "Phases cannot be compared.", "No animal had both.",
+                      "Compare separate animals.")  # fmt: skip
+    return kept
+
+
+def _by_draw(
+    watches: Sequence[Watch],
+    request: Request,
+    drawn: Told,
+    names: tuple[str, str],
+    gaps: list[Gap],
+) -> list[Comparison]:
+    """Test by the draw of the register, or by the rule that was said; else say that none is."""
+    try:
+        design, values, said = _design(watches, request, drawn, names, gaps)
+        found = randomisation(design, values, seed=request.seed)
+    except Unsound as refused:
+        gaps.append(Gap(refused.what, refused.why))
+        return []
+    gaps += found.gaps
+    low, high = (None if one is None or not np.isfinite(one) else float(one)
+                 for one in (found.low, found.high))  # fmt: skip
+    return [
+        Comparison(
+            "phases_as_randomised", said, "chosen", " less ".join(names), found.effect, low, high,
+            request.column("outcome"),
+            (("arrangements", float(found.arrangements)), ("error of p", found.error)),
+            found.p, found.smallest_p,
+        )
+    ]  # fmt: skip
+
+
+def _design(
+    watches: Sequence[Watch],
+    request: Request,
+    drawn: Told,
+    names: tuple[str, str],
+    gaps: list[Gap],
+) -> tuple[Drawn, Numbers, str]:
+    orders = {place[0]: tuple(place[3]) for place in (drawn or {}).get("places", []) if place[3]}
+    own = [one for one in watches if one.animal in orders]
+    if own:
+        return _as_ordered(watches, own, orders, names, gaps)
+    shortest = request.options.get("shortest")
+    if not shortest:
+        raise Unsound(
+            "The test by the draw was not made.",
+            "The register holds no draw of these orders, and nobody said among which places the "
+            "changes of phase were drawn.",
+            "Say how few sessions a phase could have.",
+        )
+    gaps.append(
+        Gap(
+            "It is taken that the changes of phase were drawn.",
+            f"Among all places that leave {shortest} sessions or more in each phase, for each "
+            "animal by itself: the register holds no such draw. Changes that somebody chose "
+            "are no ground for this test.",
+        )
+    )
+    letters = ["".join("B" if one == names[0] else "A" for one in w.phases) for w in watches]
+    plans = [
+        Phases(
+            sessions=len(word),
+            phases="".join(letter for letter, _ in groupby(word)),
+            shortest=int(shortest),
+        )
+        for word in letters
+    ]
+    values = np.concatenate([one.values for one in watches])
+    said = "randomisation test of the places of the changes of phase"
+    return Phased(plans, letters), values, said
+
+
+def _as_ordered(
+    watches: Sequence[Watch],
+    own: Sequence[Watch],
+    orders: Mapping[str, tuple[str, ...]],
+    names: tuple[str, str],
+    gaps: list[Gap],
+) -> tuple[Drawn, Numbers, str]:
+    """Take each period under the treatment that was allocated to it."""
+    lost = [one.animal for one in watches if one not in own]
+    odd = [one.animal for one in own if len(one.runs) != len(orders[one.animal])]
+    if lost or odd:
+        gaps.append(
+            Gap(
+                f"{few_named([*lost, *odd])} are left out of the test by the draw.",
+                "The register did not draw their order, or they did not go through all of it.",
+            )
+        )
+    kept = [one for one in own if one.animal not in odd]
+    moved = [one.animal for one in kept if one.runs != orders[one.animal]]
+    if moved:
+        gaps.append(
+            Gap(
+                f"{few_named(moved)} count in the order that was drawn.",
+                "The table has another; animals are analysed as randomised.",
+            )
+        )
+    if not kept:
+        raise Unsound(
+            "The test by the draw was not made.",
+            "No animal went through the order that was drawn for it.",
+            "Look at the orders of the table.",
+        )
+    design = Ordered([orders[one.animal] for one in kept], *names)
+    values = np.concatenate([one.by_run() for one in kept])
+    return design, values, "randomisation test by the recorded draw of orders"
+
+
+def _by_t(
+    watches: Sequence[Watch],
+    treated: str,
+    control: str,
+    said: str,
+    *,
+    place: str,
+    gaps: list[Gap],
+) -> list[Comparison]:
+    """Compare the means of both phases over animals, where there are two or more."""
+    try:
+        found = paired_t([one.mean(treated) for one in watches],
+                         [one.mean(control) for one in watches])  # fmt: skip
+    except Unsound as refused:
+        gaps.append(Gap(refused.what, refused.why))
+        return []
+    gaps += found.gaps
+    figures: tuple[tuple[str, float], ...] = (("df", found.df),)
+    if np.isfinite(found.t):
+        figures = (("t", found.t), *figures)
+    return [
+        Comparison(
+            "paired_t", "paired t test over animals", place, f"{treated} less {control}",
+            found.effect, found.low, found.high, said, figures,
+            found.p if np.isfinite(found.p) else None,
+        )
+    ]  # fmt: skip
+
+
+def _tables(watches: Sequence[Watch], treated: str, control: str, said: str) -> tuple[Table, ...]:
+    animals: list[tuple[Cell, ...]] = []
+    course: list[tuple[Cell, ...]] = []
+    for one in watches:
+        high, low = one.mean(treated), one.mean(control)
+        animals.append((one.animal, " ".join(one.runs), len(one.values), high, low, high - low))
+        course += [
+            (one.animal, number, float(value), phase)
+            for number, (value, phase) in enumerate(
+                zip(one.values, one.phases, strict=True), 1
+            )
+        ]  # fmt: skip
+    heads = ("animal", "phases", "sessions", treated, control, "difference")
+    return (
+        Table("animals", f"{said} of each animal by phase", heads, tuple(animals)),
+        Table("phases", f"{said} by session", ("animal", "session", said, "phase"), tuple(course)),
+    )
+
+
+def _said(test: Comparison) -> str:
+    p = "p cannot be computed" if test.p is None else f"p = {test.p:.3g}"
+    ends = "" if test.low is None or test.high is None else f" ({test.low:.4g} to {test.high:.4g})"
+    return f"{test.compared}: {test.effect:.4g}{ends}, {test.scale}; {p}."
