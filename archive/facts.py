@@ -7,6 +7,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from archive.engine.facts import Enrolled, Held, Live, Planned, Published, RegisterFacts, Restricted
+from archive.gate import tested_of
 from archive.models import Dictionary
 from archive.sheets import every_said
 from registry.animals.models import Enclosure, Restriction
@@ -20,8 +21,10 @@ from registry.projects.models import Plan, Project, RecordingRule
 _BY_INTERVAL = {RecordingRule.INSTANTANEOUS, RecordingRule.ONE_ZERO}
 
 
-def facts_of(project: Project) -> RegisterFacts:
+def facts_of(project: Project, dictionary: Dictionary | None = None) -> RegisterFacts:
     """Give what the register knows of a project, without Django; some twenty queries.
+
+    Of the dictionary is whether observers are to pass a test, and who did.
 
     Observers are known by their code in the project. Names have no place in data: they go along
     to be found there.
@@ -35,6 +38,7 @@ def facts_of(project: Project) -> RegisterFacts:
         places=tuple(_places(project)),
         enclosures=tuple(Enclosure.objects.values_list("code", flat=True)),
         observers=tuple(sorted({one.data_code for one in project.members.with_codes()})),
+        tested=tested_of(project, dictionary),
         sessions=tuple(_held(project)),
         planned=tuple(_planned(project)),
         versions=tuple(_versions(project)),

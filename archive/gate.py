@@ -6,12 +6,15 @@ from typing import Any
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
-from archive.analysis.reliability.gate import Gate, Reached, Sitting, stands
+from archive.analysis.reliability.gate import Gate, Reached, Sitting, passes, stands
+from archive.engine.facts import Passed
 from archive.models import Deposit, Dictionary
 from archive.models import Sitting as Sat
 from registry.errors import Conflict, Unsound
 from registry.oversight.models import Session
+from registry.projects.models import Project
 
 GATE = "x:gate"
 _NAMES = {
@@ -46,20 +49,60 @@ def gate_in(descriptor: Mapping[str, Any]) -> Gate | None:
 
 
 def not_passed(deposit: Deposit) -> list[str]:
-    """Say which observers of held sessions stand before the gate, and why; a sentence each."""
-    gate = gate_in(deposit.dictionary.descriptor) if deposit.dictionary else None
-    if gate is None or deposit.dictionary is None:
+    """Say which observers stand before the gate, and why; a sentence each.
+
+    Of the register: each observer on each day of a held session. Of the data: what their check
+    found, by the observer's code and the day of each row.
+    """
+    dictionary = deposit.dictionary
+    gate = gate_in(dictionary.descriptor) if dictionary else None
+    if gate is None or dictionary is None:
         return []
-    days = _observed(deposit)
-    sittings = _sittings(deposit.dictionary, days)
-    return [
+    project = deposit.dataset.project
+    codes = _codes(project)
+    sittings = _sittings(dictionary, codes)
+    said = [
         sentence
-        for name, on in days.items()
-        for day in sorted({min(on), max(on)})
+        for code, day in _observed(project, codes)
         for sentence in stands(
-            gate, sittings, observer=name, ethogram=_named(deposit.dictionary), on=day
+            gate, sittings, observer=code, ethogram=str(dictionary), on=day
         ).reasons
     ]
+    if rows := _told(deposit):
+        said.append(
+            ngettext(
+                "The check found %(count)s row of an observer who had passed no test on that day; "
+                "its report names it. If the test was recorded since, have it checked again.",
+                "The check found %(count)s rows of observers who had passed no test on that day; "
+                "its report names them. If the tests were recorded since, have it checked again.",
+                rows,
+            )
+            % {"count": rows}
+        )
+    return list(dict.fromkeys(said))
+
+
+def _told(deposit: Deposit) -> int:
+    """Give how many rows of untested observers the newest check found."""
+    return sum(
+        one["count"]
+        for one in (deposit.summary or {}).get("counts", [])
+        if one["code"] == "untested-observer"
+    )
+
+
+def tested_of(project: Project, dictionary: Dictionary | None) -> tuple[Passed, ...] | None:
+    """Give the days on which each observer of a project stands behind the gate of a dictionary."""
+    gate = gate_in(dictionary.descriptor) if dictionary else None
+    if gate is None or dictionary is None:
+        return None
+    codes = _codes(project)
+    sittings = _sittings(dictionary, codes)
+    return tuple(
+        Passed(code, since, until)
+        for code in sorted(set(codes.values()))
+        for since, until in passes(gate, sittings, observer=code, ethogram=str(dictionary))
+    )
 
 
 def pass_gate(deposit: Deposit) -> None:
@@ -67,33 +110,36 @@ def pass_gate(deposit: Deposit) -> None:
     if found := not_passed(deposit):
         raise Conflict(
             "The deposit was not accepted.",
-            " ".join(dict.fromkeys(found)),
+            " ".join(found),
             _("Let them sit the test, or publish a dictionary without the gate. Nothing is lost."),
         )
 
 
-def _named(dictionary: Dictionary) -> str:
-    return str(dictionary)
+def _codes(project: Project) -> dict[int, str]:
+    """Give the code of each person who watches, or watched, in a project."""
+    return {one.person_id: one.data_code for one in project.members.with_codes()}
 
 
-def _observed(deposit: Deposit) -> dict[str, list[date]]:
-    """Give the days on which each observer watched, by their name."""
-    found: dict[str, list[date]] = {}
-    held = Session.objects.filter(project=deposit.dataset.project_id, state="held")
-    for name, moment in held.values_list("observers__name", "started_at"):
-        if name and moment:
-            found.setdefault(name, []).append(timezone.localtime(moment).date())
-    return found
+def _observed(project: Project, codes: Mapping[int, str]) -> list[tuple[str, date]]:
+    """Give each observer, by code or else by name, with each day on which they watched."""
+    held = Session.objects.filter(project=project, state="held").exclude(started_at=None)
+    rows = held.exclude(observers=None).values_list(
+        "observers__pk", "observers__name", "started_at"
+    )
+    return sorted(
+        {(codes.get(pk, name), timezone.localtime(moment).date()) for pk, name, moment in rows}
+    )
 
 
-def _sittings(dictionary: Dictionary, names: Mapping[str, Any]) -> list[Sitting]:
-    rows = Sat.objects.filter(dictionary=dictionary, person__name__in=names)
+def _sittings(dictionary: Dictionary, codes: Mapping[int, str]) -> list[Sitting]:
+    """Give the tests by a dictionary, each under its observer's code, or else their name."""
+    rows = Sat.objects.filter(dictionary=dictionary).select_related("person")
     return [
         Sitting(
-            one.person.name,
-            _named(dictionary),
+            codes.get(one.person_id, one.person.name),
+            str(dictionary),
             one.sat_on,
             Reached(one.same, one.kappa, one.kappa_low, one.seen, one.of),
         )
-        for one in rows.select_related("person")
+        for one in rows
     ]

@@ -98,7 +98,9 @@ def enqueue_check(deposit: Deposit) -> None:
 
 def _register(deposit: Deposit) -> RegisterFacts | None:
     """Give what the data are held against; what was pooled was held against it cohort by cohort."""
-    return facts_of(deposit.dataset.project) if deposit.pool_id is None else None
+    if deposit.pool_id is not None:
+        return None
+    return facts_of(deposit.dataset.project, deposit.dictionary)
 
 
 def _report(deposit: Deposit, facts: RegisterFacts | None) -> Report:

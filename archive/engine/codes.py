@@ -507,6 +507,16 @@ _UNUSUAL = [
         ),
     ),
     (
+        "untested-observer",
+        "An observer who had not passed the test that day",
+        _say(
+            "Compare the code and the day with your notes. If they are right, let the observer sit"
+            " the test, and have the lead supervisor record it on the page of its analysis; then"
+            " have the deposit checked again. What was coded before a test is not blessed by it:"
+            " such rows are coded anew, or deposited by a dictionary that asks for no test."
+        ),
+    ),
+    (
         "exclusive-states",
         "Two behaviours that exclude one another",
         lambda at: (

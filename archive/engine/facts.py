@@ -68,6 +68,15 @@ class Published:
 
 
 @dataclass(frozen=True, slots=True)
+class Passed:
+    """Days on which an observer, by code, stands behind the gate of the dictionary."""
+
+    code: str
+    since: date
+    until: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class RegisterFacts:
     """What the register holds for one project, without Django.
 
@@ -83,6 +92,8 @@ class RegisterFacts:
         Codes of all enclosures there are.
     observers : tuple of str or None
         Codes of the project's observers.
+    tested : tuple of Passed or None
+        Where the dictionary asks that observers pass a test; None where it asks for none.
     versions : tuple of Published or None
         Of the study's dictionary.
     people : tuple of str or None
@@ -98,6 +109,7 @@ class RegisterFacts:
     places: tuple[str, ...] | None = None
     enclosures: tuple[str, ...] | None = None
     observers: tuple[str, ...] | None = None
+    tested: tuple[Passed, ...] | None = None
     sessions: tuple[Held, ...] | None = None
     planned: tuple[Planned, ...] | None = None
     versions: tuple[Published, ...] | None = None
@@ -127,6 +139,7 @@ class RegisterFacts:
             places=_each(shape["places"], str),
             enclosures=_each(shape["enclosures"], str),
             observers=_each(shape["observers"], str),
+            tested=_each(shape.get("tested"), _tested),
             sessions=_each(shape["sessions"], _held),
             planned=_each(shape["planned"], lambda item: Planned(**item)),
             versions=_each(shape.get("versions"), _published),
@@ -174,6 +187,10 @@ def _held(item: dict[str, Any]) -> Held:
         datetime.fromisoformat(item["start"]),
         None if end is None else datetime.fromisoformat(end),
     )
+
+
+def _tested(item: dict[str, Any]) -> Passed:
+    return Passed(item["code"], date.fromisoformat(item["since"]), _day(item["until"]))
 
 
 def _published(item: dict[str, Any]) -> Published:

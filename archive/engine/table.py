@@ -20,6 +20,7 @@ from archive.engine.checks.moments import when_of
 from archive.engine.checks.null_in_key import NullInKey
 from archive.engine.checks.observer import KnownObserver
 from archive.engine.checks.over_time import OverTime
+from archive.engine.checks.passed import PassedObserver
 from archive.engine.checks.place import KnownPlace
 from archive.engine.checks.restriction import NotRestricted
 from archive.engine.checks.session import KnownSession
@@ -82,6 +83,8 @@ def register_checks(table: str, schema: Schema, facts: RegisterFacts) -> list[Ch
         checks.append(KnownPlace(table, places, facts.places, facts.enclosures))
     if observers and facts.observers is not None:
         checks.append(KnownObserver(table, observers, facts.observers))
+    if observers and days.reads and facts.tested is not None:
+        checks.append(PassedObserver(table, observers, days, facts.tested, facts.observers))
     if sessions and facts.sessions is not None:
         checks.append(KnownSession(table, sessions, days, facts.sessions))
     coded = [field for field in fields_of(schema) if ethogram_of(field)]

@@ -171,3 +171,30 @@ def stands(
     if until is not None and on > until:
         reasons = (*reasons, f"The newest test is of {newest.on}, and its pass ended on {until}.")
     return Verdict(not reasons, reasons, until)
+
+
+def passes(
+    gate: Gate, sittings: Iterable[Sitting], *, observer: str, ethogram: str
+) -> tuple[tuple[date, date | None], ...]:
+    """Give the spans of days on which an observer stands behind the gate; None is without end.
+
+    Parameters
+    ----------
+    gate, sittings, observer, ethogram
+        As in `stands`, which says the same of one day.
+
+    Examples
+    --------
+    >>> sat = Sitting("K1", "rays 2", date(2026, 3, 1), Reached(0.9, 0.85, None, 4, 4))
+    >>> passes(Gate(days=10), [sat], observer="K1", ethogram="rays 2")
+    ((datetime.date(2026, 3, 1), datetime.date(2026, 3, 11)),)
+    """
+    own = [one for one in sittings if one.observer == observer and one.ethogram == ethogram]
+    begun = sorted({one.on for one in own})
+    found = []
+    for on, following in zip(begun, [*begun[1:], None], strict=False):
+        verdict = stands(gate, own, observer=observer, ethogram=ethogram, on=on)
+        if verdict.is_passed:
+            ends = [verdict.until, following - timedelta(days=1) if following else None]
+            found.append((on, min((one for one in ends if one), default=None)))
+    return tuple(found)
