@@ -13,6 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.reverse import reverse
 
+from archive.copies.api import OFFERED as COPIES
 from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS, POOL_DEEDS
 from archive.findings_out import FORMS
 from archive.findings_pages import (
@@ -525,4 +526,5 @@ OFFERED: dict[str, Any] = {
     "datasets": DatasetViewSet,
     "deposits": DepositViewSet,
     "versions": VersionViewSet,
+    **COPIES,
 }

@@ -358,6 +358,7 @@ class Verb(TextChoices):
     COPY_SEE = "copy.see", "see how the copies stand"
     COPY_FIND_DAMAGED = "copy.find_damaged", "record that a copy is damaged"
     COPY_MEND = "copy.mend", "record that a copy was mended"
+    STORE_RUN_SEE = "store_run.see", "see the rounds through the copies"
     STORE_RUN_RECORD = "store_run.record", "record a round through the copies"
     # answers
     ANSWER_SEE = "answer.see", "see answers"
@@ -938,6 +939,7 @@ TABLE: tuple[Row, ...] = (
     _rows(V.COPY_SEE, {R.STEWARD, R.AUDITOR, R.ADMINISTRATOR}),
     _rows(V.COPY_FIND_DAMAGED, {R.CLOCK}),
     _rows(V.COPY_MEND, {R.CLOCK}),
+    _rows(V.STORE_RUN_SEE, {R.STEWARD, R.AUDITOR, R.ADMINISTRATOR}),
     _rows(V.STORE_RUN_RECORD, {R.CLOCK}),
     # answers
     _rows(V.ANSWER_SEE, _ALL),

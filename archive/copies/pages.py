@@ -35,7 +35,7 @@ def look(request: HttpRequest) -> HttpResponse:
         "every_days": settings.SCRUB_DAYS,
         "years": years_kept(),
         "to_review": list(to_review()[:100]),
-        "page": page_of(request, StoreRun.objects.all()),
+        "page": page_of(request, allowed(StoreRun.objects.all(), person, Verb.STORE_RUN_SEE)),
     }
     return render(request, "archive/copies.html", context)
 

@@ -169,8 +169,17 @@ def test_a_copy_that_is_gone_comes_back_and_without_another_nothing_damaged_is_s
     told = steward.get("/archive/copies/").content.decode()
     assert "2 copies are damaged" in told
     assert "A copy is damaged, and no whole one is there" in steward.get("/").content.decode()
+    listed = steward.get("/api/v1/copies/", {"state": "damaged"}).json()
+    assert [(one["place"], one["can"]) for one in listed["results"]] == [(FIRST, []), (SECOND, [])]
+    rounds = steward.get("/api/v1/store-runs/").json()
+    assert (rounds["count"], rounds["results"][0]["id"]) == (StoreRun.objects.count(), run.pk)
+    assert rounds["results"][0]["digest"] == run.digest
     client.force_login(make_person(Role.KEEPER))
     assert client.get("/archive/copies/").status_code == 403
+    assert [client.get(f"/api/v1/{one}/").json()["count"] for one in ("copies", "store-runs")] == [
+        0,
+        0,
+    ]
     client.logout()
     assert round_of()[0].left == 2  # type: ignore[union-attr]
     # A whole one is laid back, as out of a backup: it mends both.
