@@ -18,6 +18,8 @@ from archive.analysis.gaps import Gap
 from archive.analysis.means import Numbers
 from registry.design import bounds
 
+MORE = 0.001
+"""Transitions above what is expected that count as more: below it lies what rounding makes."""
 STANDS_OUT = 3.0
 """Adjusted residual beyond which a transition is named (Bakeman and Quera 2011, from memory)."""
 
@@ -149,7 +151,7 @@ def _steps(
         for one in own.steps:
             place = names.index(one.first), names.index(one.then)
             could[place] += one.expected > 0
-            more[place] += one.expected > 0 and one.seen > one.expected
+            more[place] += one.expected > 0 and one.seen - one.expected > MORE
     rows: list[tuple[Cell, ...]] = []
     for one in sorted(whole.steps, key=lambda step: -np.nan_to_num(step.residual, nan=-99.0)):
         place = names.index(one.first), names.index(one.then)

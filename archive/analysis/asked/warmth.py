@@ -117,12 +117,12 @@ def rates(frame: Frame, request: Request) -> Found:
         )
     keys = [(u, f, t) for u, f, t in zip(unit, family, warm.tolist(), strict=True)]
     rows = [
-        (key[0], key[1], float(key[2]), float(rate[own[good[own]]].mean()), int(good[own].sum()))
+        (key[0], float(key[2]), key[1], float(rate[own[good[own]]].mean()), int(good[own].sum()))
         for key, own in rows_of(keys).items()
         if isinstance(key, tuple) and good[own].any()
     ]
-    values, at = (np.array([row[place] for row in rows]) for place in (3, 2))
-    groups = np.array([row[1] for row in rows]) if request.column("family") else None
+    values, at = (np.array([row[place] for row in rows]) for place in (3, 1))
+    groups = np.array([row[2] for row in rows]) if request.column("family") else None
     if len({row[0] for row in rows}) < len(rows):
         groups = np.array([row[0] for row in rows])
         gaps.append(
@@ -141,10 +141,11 @@ def rates(frame: Frame, request: Request) -> Found:
     ends = "" if found.low is None or found.high is None else (
         f" ({found.low:.3g} to {found.high:.3g})"
     )  # fmt: skip
-    heads = ("unit", "family", "temperature, °C", "rate", "rows")
+    shown = tuple((f"{name} at {at:g} °C", at, *rest) for name, at, *rest in rows)
+    heads = ("unit and temperature", "temperature, °C", "family", "rate", "rows")
     return Found(
         (f"The rate grows {found.value:.3g} times over ten degrees{ends}.",),
-        (Table("rates", "Rate of each unit at its temperature", heads, tuple(rows)),),
+        (Table("rates", "Rate of each unit at its temperature", heads, shown),),
         (test,),
         gaps=tuple(gaps),
     )

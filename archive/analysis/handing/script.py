@@ -56,6 +56,8 @@ def cells(
         "SEED": request.get("seed", 1),
         "DRAWN": facts.get("drawn"),
         "ETHOGRAM": facts.get("ethogram") or [],
+        "ACTS": facts.get("acts") or [],
+        "RECORDED_AS": facts.get("recorded") or [],
         "TABLES": {
             one["name"]: {"heads": one["heads"], "rows": one["rows"]}
             for one in result.get("tables", [])

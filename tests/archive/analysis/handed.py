@@ -213,5 +213,165 @@ CASES |= {
         {"reference": "still"},
     ),
 }  # fmt: skip
+FOCAL: list[Field] = [
+    ("crab", "string"), ("watch", "string"), ("did", "string"), ("from_s", "number"),
+    ("to_s", "number"),
+]  # fmt: skip
+WATCHES = [
+    (crab, watch, did, begin + shift, "" if did == "snap" else end + shift)
+    for shift, (crab, watch) in enumerate(
+        [("P", "1"), ("P", "2"), ("Q", "1"), ("Q", "2"), ("R", "1"), ("R", "2"), ("S", "1")]
+    )
+    for did, begin, end in (
+        ("hide", 0, 20 + 2 * shift),
+        ("oos", 20 + 2 * shift, 30 + 2 * shift),
+        ("walk", 30 + 2 * shift, 60),
+        ("snap", 44 + shift, 0),
+        ("hide", 60, 85 if shift != 6 else 5),
+    )
+]
+"""Seven sessions; the last has a bout that ends before it begins, and falls out whole."""
+BY_WATCH = {
+    "animal": "crab", "session": "watch", "behaviour": "did", "begin": "from_s", "end": "to_s",
+}  # fmt: skip
+CLOCK: list[Field] = [
+    ("crab", "string"), ("did", "string"), ("at", "datetime"), ("to", "datetime"),
+    ("shut", "datetime"),
+]  # fmt: skip
+BY_CLOCK = [
+    (crab, did, f"2026-01-01T09:{n:02}:{10 * k:02}", f"2026-01-01T09:{n + 1:02}:{7 * k:02}",
+     "2026-01-01T10:00:00")
+    for k, crab in enumerate("PQ")
+    for n, did in enumerate(["hide", "walk", "hide", "dig"])
+]  # fmt: skip
+KNOWN = [["hide", "state", "place"], ["walk", "state", "place"], ["snap", "event", ""],
+         ["dig", "state", ""]]  # fmt: skip
+BUDGET_FIELDS = CASES["budget"][0]
+BY_SCAN = {"animal": "ray", "behaviour": "did", "session": "session", "begin": "at"}
+FACTS: dict[str, dict[str, Any]] = {
+    "bouts": {"acts": KNOWN, "recorded": ["focal", "continuous"]},
+    "bouts, of one behaviour": {"recorded": ["behaviour", "continuous"]},
+    "sequence, of scans": {"recorded": ["scan", "instantaneous"]},
+}
+"""What else the register tells, by case."""
+CASES |= {
+    "bouts": (FOCAL, WATCHES, BY_WATCH, {"minutes": 2}),
+    "bouts, of one behaviour": (FOCAL, WATCHES, BY_WATCH, {}),
+    "bouts, by the clock": (
+        CLOCK, BY_CLOCK,
+        {"animal": "crab", "behaviour": "did", "begin": "at", "end": "to", "closed": "shut"}, {},
+    ),
+    "interval": (FOCAL, WATCHES, BY_WATCH, {"every": [5.0, 20.0, 300.0]}),
+    "sequence": (
+        BUDGET_FIELDS,
+        [(f"2026-01-01T09:{n:02}:00", ray, "s", "abcd"[(7 * n * n + 3 * n + k) % 13 % 4])
+         for k, ray in enumerate("XY") for n in range(60)],
+        BY_SCAN, {"repeats": False},
+    ),
+    "sequence, of scans": (BUDGET_FIELDS, SCANS, BY_SCAN, {}),
+    "one_zero": (
+        [("at", "integer"), ("ray", "string"), ("session", "string"), ("did", "string")],
+        [(n % 5, ray, session, did) for n, (_, ray, session, did) in enumerate(SCANS)],
+        {"animal": "ray", "behaviour": "did", "session": "session", "interval": "at"}, {},
+    ),
+}  # fmt: skip
+NOISY: list[Field] = [
+    ("crab", "string"), ("visit", "string"), ("where", "string"), ("db", "number"),
+    ("did", "string"),
+]  # fmt: skip
+HEARD = [
+    (crab, visit, where, 50.0 + 7 * v + 3 * (n % 2) + 60 * (where == "water"),
+     ["walk", "hide", "oos"][(n * (v + 1) + c) % 3])
+    for c, crab in enumerate("PQR")
+    for v, visit in enumerate(["1", "2", "3", "4"])
+    for where in ("air", "water")
+    for n in range(5)
+]  # fmt: skip
+PHASED: list[Field] = [
+    ("penguin", "string"), ("day", "date"), ("film", "string"), ("dives", "number"),
+]  # fmt: skip
+FILM = "ooooonnnnnnoooooonnnnnnn"
+BY_PHASE = {"animal": "penguin", "order": "day", "phase": "film", "outcome": "dives"}
+IN_PHASES = [
+    (bird, f"2026-01-{day + 1:02}", FILM[(day + turn) % 24] if turn == 0 else FILM[day],
+     SPREAD[(day * 5 + turn) % 12] + 2 * (FILM[day] == "n"))
+    for turn, bird in enumerate("AB")
+    for day in range(24)
+]  # fmt: skip
+SWAPPED = [
+    (bird, day, ("on", "off")[(n + k) % 2], SPREAD[3 * n + k] + 2 * ((n + k) % 2))
+    for n, bird in enumerate("ABCD")
+    for k, day in enumerate(["2026-01-01", "2026-01-02"])
+]
+DRAWS["reversal, by drawn orders"] = {
+    "method": "crossover", "commitment": "",
+    "places": [[bird, ("on", "off")[n % 2], "", [("on", "off")[(n + k) % 2] for k in (0, 1)]]
+               for n, bird in enumerate("ABCD")],
+}  # fmt: skip
+DRAWS["feeding"] = DRAWN
+CASES |= {
+    "along": (
+        NOISY, HEARD,
+        {"animal": "crab", "session": "visit", "medium": "where", "covariate": "db",
+         "behaviour": "did"},
+        {"target": "hide"},
+    ),
+    "along, each by itself": (
+        NOISY, [(c, c + v, w, db + n % 3, did) for n, (c, v, w, db, did) in enumerate(HEARD)],
+        {"animal": "crab", "session": "visit", "covariate": "db", "behaviour": "did"},
+        {"target": "hide"},
+    ),
+    "reversal": (PHASED, IN_PHASES, BY_PHASE, {"shortest": 5, "reference": "o"}),
+    "reversal, too many to go through": (
+        PHASED, IN_PHASES, BY_PHASE, {"shortest": 1, "reference": "o"},
+    ),
+    "reversal, by drawn orders": (PHASED, SWAPPED, BY_PHASE, {}),
+    "condition": (
+        [("tank", "string"), ("flow", "string"), ("g", "number"), ("cm", "number")],
+        [(t, f, 0.01 * (10 + n + k) ** 3.1 + k, 10 + n + k) for k in (0, 1)
+         for n, (t, f) in enumerate(zip(TANKS, FLOWS, strict=True))],
+        {"mass": "g", "length": "cm", "unit": "tank", "treatment": "flow"}, {},
+    ),
+    "feeding": (
+        [("tank", "string"), ("flow", "string"), ("fed", "number"), ("won", "number")],
+        [(t, f, 20 + n, 12 + k + n % 3) for k in (0, 1)
+         for n, (t, f) in enumerate(zip(TANKS, FLOWS, strict=True))],
+        {"feed": "fed", "gain": "won", "unit": "tank", "treatment": "flow"}, {},
+    ),
+    "warmth": (
+        [("tank", "string"), ("at", "datetime"), ("warm", "number")],
+        [(tank, f"2026-01-{day:02}T{hour:02}:00:00", 9 + day % 3 + hour / 4 + (tank == "b"))
+         for tank in "ab" for day in (1, 2, 4) for hour in (3, 9, 15)],
+        {"lowest": "warm", "time": "at", "unit": "tank"}, {"base": 12.0},
+    ),
+    "rates": (
+        [("egg", "string"), ("kind", "string"), ("warm", "number"), ("beats", "number")],
+        [(f"e{n}", "xy"[n % 2], 10 + n % 5, SPREAD[n] + 2 * (n % 5)) for n in range(12)],
+        {"rate": "beats", "temperature": "warm", "unit": "egg", "family": "kind"}, {},
+    ),
+    "rates, of the same units": (
+        [("egg", "string"), ("warm", "number"), ("beats", "number")],
+        [(f"e{n % 4}", 10 + n // 4 * 3, SPREAD[n] + n) for n in range(12)],
+        {"rate": "beats", "temperature": "warm", "unit": "egg"}, {},
+    ),
+    "response": (
+        [("dish", "string"), ("salt", "number"), ("shut", "integer"), ("all", "integer")],
+        [("z", 0, 1, 20)] + [(f"d{n}", 2 ** (n // 2), x, 20)
+                             for n, x in enumerate([1, 2, 4, 6, 9, 7, 13, 15, 18, 16])],
+        {"dose": "salt", "responded": "shut", "of": "all", "unit": "dish"},
+        {"scale": "logarithm"},
+    ),
+    "response, of warmth": (
+        [("dish", "string"), ("warm", "number"), ("shut", "integer"), ("all", "integer")],
+        [(f"d{n}", 10 + n // 2, x, 20) for n, x in enumerate([9, 3, 12, 6, 5, 14])],
+        {"dose": "warm", "responded": "shut", "of": "all", "unit": "dish"}, {},
+    ),
+    "measured": (
+        [("egg", "string"), ("who", "string"), ("mm", "number")],
+        [(f"e{n}", who, SPREAD[n] + 0.3 * k + 0.1 * ((n * k) % 4))
+         for n in range(8) for k, who in enumerate("xyz") if (n, who) != (7, "z")],
+        {"moment": "egg", "observer": "who", "outcome": "mm"}, {},
+    ),
+}  # fmt: skip
 MORE = {"brisk", "plenty"}
 """Arms in which later cohorts differ more."""

@@ -18,7 +18,7 @@ from archive.analysis.handing.methods import methods
 from archive.analysis.handing.references import REFERENCES
 from archive.analysis.handing.script import cells, notebook, script
 from archive.extending.columns import write_columns
-from tests.archive.analysis.handed import CASES, DRAWN, DRAWS, MORE, Field
+from tests.archive.analysis.handed import CASES, DRAWN, DRAWS, FACTS, MORE, Field
 
 
 def laid(folder: Path, fields: list[Field], rows: list[tuple[Any, ...]]) -> tuple[Path, str]:
@@ -51,7 +51,7 @@ def test_the_program_makes_the_recorded_numbers_again(
                   for row in rows]  # fmt: skip
         paths[name], addresses[name] = laid(tmp_path / name, fields, varied)
     request = Request(kind, "t", columns, options)
-    facts = {"drawn": DRAWS[case]} if case in DRAWS else {}
+    facts = {"drawn": DRAWS[case]} if case in DRAWS else FACTS.get(case, {})
     result = told(run(request, paths, facts))["found"]
     text = script("A “title”\n", addresses, request.as_dict(), result, facts)
     exec(compile(text, "handed.py", "exec"), {"__name__": "handed"})

@@ -1,7 +1,7 @@
 """How a program that is handed over ends: what it made, held against what was recorded."""
 
 CLOSING = """
-BESIDE = {"arm", "time", "day", "hour"}
+BESIDE = {"arm", "time", "day", "hour", "session", "dose"}
 RECORDED = {}
 for table, one in TABLES.items():
     heads = one["heads"]

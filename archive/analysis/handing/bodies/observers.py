@@ -1,5 +1,17 @@
 """Agreement of observers as a program makes it again."""
 
+JACKKNIFE = '''
+def jackknifed(value, without):
+    """Both ends by what leaving out each unit in turn gives."""
+    kept = np.array([one for one in without if math.isfinite(one)])
+    n = len(kept)
+    if n < 2:
+        return None, None
+    error = math.sqrt((n - 1) / n * ((kept - kept.mean()) ** 2).sum())
+    half = stats.t.ppf(0.975, n - 1) * error
+    return max(-1.0, value - half), min(1.0, value + half)
+'''
+
 AGREEMENT = '''
 rows = read(next(iter(ADDRESSES.values())))
 moments, observers, codes = (column(rows, one) for one in ("moment", "observer", "behaviour"))
@@ -19,17 +31,6 @@ def kappa_of(table, apart):
     share = table / table.sum()
     chance = (apart * np.outer(share.sum(axis=1), share.sum(axis=0))).sum()
     return 1 - (apart * share).sum() / chance if chance > 1e-15 else float("nan")
-
-
-def jackknifed(value, without):
-    """Both ends by what leaving out each unit in turn gives."""
-    kept = np.array([one for one in without if math.isfinite(one)])
-    n = len(kept)
-    if n < 2:
-        return None, None
-    error = math.sqrt((n - 1) / n * ((kept - kept.mean()) ** 2).sum())
-    half = stats.t.ppf(0.975, n - 1) * error
-    return max(-1.0, value - half), min(1.0, value + half)
 
 
 def large_sample(table, apart):
@@ -134,5 +135,81 @@ if by_moment:
     whole = sum(by_moment)
     alpha = alpha_of(whole)
     low, high = jackknifed(alpha, [alpha_of(whole - one) for one in by_moment])
+    keep("alpha", "all observers", "", {"alpha": alpha, "from": low, "to": high})
+'''
+
+MEASURED = '''
+rows = read(next(iter(ADDRESSES.values())))
+moments, observers, values = column(rows, "moment"), column(rows, "observer"), numbers(
+    rows, "outcome")
+held = {}
+for moment, observer, value in zip(moments, observers, values):
+    if moment and observer and not math.isnan(value):
+        held.setdefault((moment, observer), []).append(value)
+names = in_order(observers)
+sheet = np.array([[np.mean(held[m, o]) if (m, o) in held else math.nan for o in names]
+                  for m in in_order(moments)])
+for name, own in zip(names, sheet.T):
+    kept = own[np.isfinite(own)]
+    keep("observers", name, "", {"measured": len(kept),
+                                 "mean": kept.mean() if len(kept) else None})
+
+
+def forms(y):
+    """The six forms of Shrout and Fleiss, each with both ends."""
+    n, k = y.shape
+    targets, judges, middle = y.mean(axis=1), y.mean(axis=0), y.mean()
+    between = k * ((targets - middle) ** 2).sum() / (n - 1)
+    within = ((y - targets[:, None]) ** 2).sum()
+    judged = n * ((judges - middle) ** 2).sum()
+    error, judged_ms = (within - judged) / ((n - 1) * (k - 1)), judged / (k - 1)
+
+    def form(ratio):
+        return (ratio - 1) / (ratio + k - 1)
+
+    def by_f(below, df):
+        ratio = between / below
+        return (form(ratio), form(ratio / stats.f.ppf(0.975, n - 1, df)),
+                form(ratio * stats.f.ppf(0.975, df, n - 1)))
+
+    value = (between - error) / (between + (k - 1) * error + k * (judged_ms - error) / n)
+    ratio, rest = judged_ms / error, n * (1 + (k - 1) * value) - k * value
+    v = (k - 1) * (n - 1) * (k * value * ratio + rest) ** 2 / (
+        (n - 1) * k**2 * value**2 * ratio**2 + rest**2)
+    high_f, low_f = stats.f.ppf(0.975, n - 1, v), stats.f.ppf(0.975, v, n - 1)
+    base = k * judged_ms + (k * n - k - n) * error
+    random = (value, n * (between - high_f * error) / (high_f * base + n * between),
+              n * (low_f * between - error) / (base + n * low_f * between))
+    single = [by_f(within / (n * (k - 1)), n * (k - 1)), random, by_f(error, (n - 1) * (k - 1))]
+    mean = [tuple(k * one / (1 + (k - 1) * one) for one in each) for each in single]
+    return [*single, *mean]
+
+
+whole = sheet[np.isfinite(sheet).all(axis=1)]
+if any(table == "icc" for table in TABLES):
+    for row, (value, low, high) in zip(TABLES["icc"]["rows"], forms(whole)):
+        keep("icc", row[0], "", {"value": value, "from": low, "to": high})
+
+# Krippendorff: how far the values of a thing are apart, and how far any two values are.
+units = [own[np.isfinite(own)] for own in sheet]
+units = [own for own in units if len(own) > 1]
+levels = np.unique(np.concatenate(units)) if units else np.zeros(0)
+pairs = []
+for own in units:
+    counts = np.array([(own == one).sum() for one in levels], dtype=float)
+    pairs.append((np.outer(counts, counts) - np.diag(counts)) / (len(own) - 1))
+far = np.subtract.outer(levels, levels) ** 2
+
+
+def alpha_of(found):
+    totals = found.sum(axis=1)
+    n = totals.sum()
+    chance = (far * np.outer(totals, totals)).sum() / (n - 1) if n > 1 else 0.0
+    return 1 - (far * found).sum() / chance if chance > 1e-15 else math.nan
+
+
+if len(levels) > 1:
+    alpha = alpha_of(sum(pairs))
+    low, high = jackknifed(alpha, [alpha_of(sum(pairs) - one) for one in pairs])
     keep("alpha", "all observers", "", {"alpha": alpha, "from": low, "to": high})
 '''

@@ -2,6 +2,7 @@
 
 OPENING = """import csv
 import io
+import itertools
 import json
 import math
 import os
@@ -80,6 +81,18 @@ def days(cells):
             return float("nan")
         return np.datetime64(cell[:19].strip(), "ms").astype(float) / 86_400_000
     return np.array([one(cell) for cell in cells])
+
+
+def is_clock(rows, slot):
+    """Whether a column holds moments, and no numbers."""
+    return any(cell and "-" in cell[1:8] and ":" in cell for cell in column(rows, slot))
+
+
+def seconds(rows, slot):
+    """Seconds, as they stand or of moments."""
+    if is_clock(rows, slot):
+        return np.rint(days(column(rows, slot)) * 86_400_000) / 1000
+    return numbers(rows, slot)
 
 
 def in_order(names):

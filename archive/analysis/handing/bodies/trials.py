@@ -139,3 +139,35 @@ def log_rank():
 if any(one["name"] == "log_rank" for one in TESTS):
     log_rank()
 '''
+
+FEEDING = """
+rows = read(next(iter(ADDRESSES.values())))
+units, arms = column(rows, "unit"), arms_of(rows)
+feed, gain = numbers(rows, "feed"), numbers(rows, "gain")
+found = {}
+for unit in in_order(units[at] for at in range(len(rows)) if arms[at]):
+    own = [at for at in range(len(rows)) if units[at] == unit and arms[at]]
+    given, won = sum(feed[at] for at in own), sum(gain[at] for at in own)
+    if given >= 0 and won > 0:
+        found[unit, ""] = (arms[own[0]], given / won, 1)
+Sides(found).tables()
+"""
+
+CONDITION = """
+rows = read(next(iter(ADDRESSES.values())))
+units, arms = column(rows, "unit"), arms_of(rows)
+mass, length = numbers(rows, "mass"), numbers(rows, "length")
+own = [at for at in range(len(rows))
+       if units[at] and arms[at] and mass[at] > 0 and length[at] > 0]
+Sides(unit_means([100 * mass[at] / length[at] ** 3 for at in own], [units[at] for at in own],
+                 [arms[at] for at in own])).tables()
+for arm in {arms[at] for at in own}:
+    x, y = (np.log([one[at] for at in own if arms[at] == arm]) for one in (length, mass))
+    if len(x) < 3 or np.ptp(x) == 0:
+        continue
+    fit = stats.linregress(x, y)
+    half = stats.t.ppf(0.975, len(x) - 2) * fit.stderr
+    keep("lines", arm, "", {
+        "rows": len(x), "a, g": math.exp(fit.intercept), "exponent b": fit.slope,
+        "from": fit.slope - half, "to": fit.slope + half, "R² of logarithms": fit.rvalue**2})
+"""
