@@ -216,6 +216,8 @@ DONE: dict[Verb, str | Promise] = {
     Verb.ANALYSIS_NAME_SITTING: _("The test was recorded; it counts from that day on."),
     Verb.QUESTION_RENEW: _("The newer answer was written; the keepers acknowledge it again."),
     Verb.ANSWER_GIVE_ACTION: _("It was written down who sees to it."),
+    Verb.ANSWER_RELEASE_FIGURE: _("Everyone who reads the answer now sees its figure."),
+    Verb.ANSWER_WITHHOLD_FIGURE: _("The figure is shown to those alone who may read its data."),
     Verb.PROJECT_ADD_OUTPUT: _("The output is listed."),
     Verb.OUTPUT_WITHDRAW: _("The output was taken off the list; the reason stands with it."),
     Verb.ANSWER_DO_ACTION: _("What was done was recorded."),

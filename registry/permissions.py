@@ -364,6 +364,8 @@ class Verb(TextChoices):
     ANSWER_SEE = "answer.see", "see answers"
     ANSWER_DO_ACTION = "answer.do_action", "say what changed"
     ANSWER_GIVE_ACTION = "answer.give_action", "say who sees to it"
+    ANSWER_RELEASE_FIGURE = "answer.release_figure", "show an answer’s figure to everyone"
+    ANSWER_WITHHOLD_FIGURE = "answer.withhold_figure", "take an answer’s figure back"
     PROJECT_ADD_OUTPUT = "project.add_output", "add what came out"
     OUTPUT_SEE = "output.see", "see outputs"
     OUTPUT_WITHDRAW = "output.withdraw", "take an output off the list"
@@ -945,6 +947,11 @@ TABLE: tuple[Row, ...] = (
     _rows(V.ANSWER_SEE, _ALL),
     _rows(V.ANSWER_DO_ACTION, {R.KEEPER, R.CURATOR}),
     _rows(V.ANSWER_GIVE_ACTION, {R.CURATOR}),
+    # Of data that are not open the figure is shown by whoever answers for them.
+    _rows(V.ANSWER_RELEASE_FIGURE, {R.STEWARD}),
+    _rows(V.ANSWER_RELEASE_FIGURE, _ALL, _LEAD),
+    _rows(V.ANSWER_WITHHOLD_FIGURE, {R.STEWARD}),
+    _rows(V.ANSWER_WITHHOLD_FIGURE, _ALL, _LEAD),
     _rows(V.PROJECT_ADD_OUTPUT, _ALL, _DOERS),
     _rows(V.PROJECT_ADD_OUTPUT, {R.CURATOR}),
     _rows(V.OUTPUT_SEE, _ALL),

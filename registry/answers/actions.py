@@ -36,12 +36,15 @@ class Told:
     done, left_open : str
         What was done, and what remains open.
     analysis : Analysis or None
-        Whose figure stands on the page.
+        Whose figure stands on the page, for those who may read its data.
+    is_figure_released : bool
+        Whether everyone who reads the answer sees it.
     """
 
     done: str = ""
     left_open: str = ""
     analysis: Analysis | None = None
+    is_figure_released: bool = False
 
 
 @transaction.atomic
@@ -77,6 +80,7 @@ def answer_question(
         project=project.pk,
         study=study.pk,
         evidence=[version.identifier for version in held],
+        figure_released=told.is_figure_released,
     )
     return question
 
@@ -114,6 +118,7 @@ def renew_answer(
         project=project.pk,
         study=study.pk,
         evidence=[version.identifier for version in held],
+        figure_released=told.is_figure_released,
     )
     return question
 
@@ -157,7 +162,7 @@ def _sound(
             "Choose versions of this study; name others in the summary.",
             fields={"evidence": "Choose versions of this study."},
         )
-    _shown(told.analysis, held)
+    _shown(told, held)
     lines = [(text.strip(), due_on) for text, due_on in husbandry]
     if any(not text for text, _ in lines):
         raise Unsound(
@@ -169,9 +174,17 @@ def _sound(
     return project, held, lines
 
 
-def _shown(analysis: Analysis | None, held: list[Version]) -> None:
-    """Refuse an analysis that the evidence does not bear out."""
+def _shown(told: Told, held: list[Version]) -> None:
+    """Refuse an analysis that the evidence does not bear out, and a release of no figure."""
+    analysis = told.analysis
     if analysis is None:
+        if told.is_figure_released:
+            raise Unsound(
+                _WHAT,
+                "There is no figure to show to everyone.",
+                "Choose the analysis that it is from, or take the tick away.",
+                fields={"analysis": "Choose one, or take the tick below away."},
+            )
         return
     if analysis.state != "computed" or analysis.version_id not in {one.pk for one in held}:
         raise Unsound(
@@ -201,7 +214,7 @@ def answer_from_held(
     require(by, Verb.QUESTION_ANSWER_FROM_HELD, question)
     question = locked(question)
     held = _held(evidence, _WHAT)
-    _shown(told.analysis, held)
+    _shown(told, held)
     reason = reasoned(question, "answer_from_held", reason)
     before, after = move(question, "answer_from_held")
     question.triage_reason = reason
@@ -266,6 +279,8 @@ def _written(
         done=told.done.strip(),
         left_open=told.left_open.strip(),
         analysis=told.analysis,
+        figure_released_by=by if told.is_figure_released else None,
+        figure_released_at=timezone.now() if told.is_figure_released else None,
         written_by=by,
     )
     answer.evidence.set(held)
@@ -379,6 +394,55 @@ def give_action(
         owner=owner.pk,
     )
     return action
+
+
+@transaction.atomic
+def release_figure(answer: Answer, *, by: Person) -> Answer:
+    """Show an answer's figure to everyone who reads the answer, though its data are not open.
+
+    Refused when: it has no figure; it is shown to everyone already.
+    """
+    require(by, Verb.ANSWER_RELEASE_FIGURE, answer)
+    answer = locked(answer)
+    if answer.analysis_id is None or answer.figure_released_at is not None:
+        raise Conflict(
+            "Nothing was changed.",
+            "The answer has no figure."
+            if answer.analysis_id is None
+            else "Its figure is shown to everyone already.",
+            "Look at the answer again.",
+        )
+    answer.figure_released_by, answer.figure_released_at = by, timezone.now()
+    answer.save(update_fields=["figure_released_by", "figure_released_at"])
+    record(Verb.ANSWER_RELEASE_FIGURE, answer, by=by, analysis=answer.analysis_id)
+    return answer
+
+
+@transaction.atomic
+def withhold_figure(answer: Answer, *, reason: str, by: Person) -> Answer:
+    """Show an answer's figure again to those alone who may read its data.
+
+    Refused when: it is not shown to everyone; no reason is given.
+    """
+    require(by, Verb.ANSWER_WITHHOLD_FIGURE, answer)
+    answer = locked(answer)
+    if answer.figure_released_at is None:
+        raise Conflict(
+            "Nothing was changed.",
+            "The figure was not released to everyone.",
+            "Look at the answer again.",
+        )
+    if not reason.strip():
+        raise Unsound(
+            "Nothing was changed.",
+            "No reason was given.",
+            "Say in a sentence why it is taken back.",
+            fields={"reason": "Write why."},
+        )
+    answer.figure_released_by = answer.figure_released_at = None
+    answer.save(update_fields=["figure_released_by", "figure_released_at"])
+    record(Verb.ANSWER_WITHHOLD_FIGURE, answer, by=by, reason=reason.strip())
+    return answer
 
 
 @transaction.atomic

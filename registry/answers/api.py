@@ -36,6 +36,8 @@ class AnswerSerializer(ObjectSerializer[Answer]):
             "done",
             "left_open",
             "analysis",
+            "figure_released_by",
+            "figure_released_at",
             "evidence",
             "actions",
             "written_by",

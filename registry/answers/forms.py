@@ -24,6 +24,10 @@ CAUTION = _(
     "curator and the veterinary surgeon, never by this answer; local codes and licensed practice "
     "come first."
 )
+RELEASE = _(
+    "Only needed where the data are restricted or under embargo. You say by it that the figure "
+    "gives away nothing that is held back for a reason; it is recorded who said so, and when."
+)
 _LINE = re.compile(r"(?P<text>.*?)(?:[\s,;]+by\s+(?P<day>\d{4}-\d{2}-\d{2}))?\s*")
 _LONGEST_LINE = HusbandryAction._meta.get_field("text").max_length or 300
 
@@ -98,8 +102,8 @@ def _analysis() -> Any:
         required=False,
         empty_label=_("no figure"),
         help_text=_(
-            "An analysis of the evidence; its first figure stands on the page, for everyone who "
-            "reads the answer."
+            "An analysis of the evidence; its first figure stands on the page, for those who may "
+            "read the data."
         ),
     )
 
@@ -112,8 +116,8 @@ def _analyses_of(versions: Any, by: Any) -> Any:
 
 def _told(given: dict[str, Any]) -> dict[str, Any]:
     """Gather what an answer says beside its summary."""
-    names = ("done", "left_open", "analysis")
-    told = actions.Told(**{name: given.pop(name) for name in names})
+    names = ("done", "left_open", "analysis", "is_figure_released")
+    told = actions.Told(**{name: given.pop(name) for name in names if name in given})
     return {**given, "told": told}
 
 
@@ -136,6 +140,11 @@ class WriteAnswer(DeedForm):
     left_open = _text(_("What remains open"), rows=3, required=False)
     evidence = _versions(_("Evidence"), _("The versions of the study’s data on which it rests."))
     analysis = _analysis()
+    is_figure_released = forms.BooleanField(
+        label=_("Show the figure to everyone who reads the answer"),
+        required=False,
+        help_text=RELEASE,
+    )
     husbandry = HusbandryField(
         label=_("What to do differently"),
         required=False,
@@ -287,6 +296,26 @@ class GiveAction(DeedForm):
         return answer
 
 
+class ReleaseFigure(DeedForm):
+    """Nothing to fill in."""
+
+    intro = RELEASE
+
+    def act(self) -> Answer:
+        """Show it to everyone."""
+        return actions.release_figure(self.subject, by=self.by)
+
+
+class WithholdFigure(DeedForm):
+    """Why it is taken back."""
+
+    reason = reason_field(_("Why it is taken back"))
+
+    def act(self) -> Answer:
+        """Show it to those alone who may read the data."""
+        return actions.withhold_figure(self.subject, **self.cleaned_data, by=self.by)
+
+
 class AddOutput(DeedForm):
     """What came out, of whom, when, where, and under which identifier."""
 
@@ -397,6 +426,18 @@ QUESTION_DEEDS = deeds(
 ANSWER_DEEDS = deeds(
     Deed(Verb.ANSWER_DO_ACTION, SayDone, _("Say what was done"), _("What was done differently?")),
     Deed(Verb.ANSWER_GIVE_ACTION, GiveAction, _("Say who sees to it"), _("Who sees to it?")),
+    Deed(
+        Verb.ANSWER_RELEASE_FIGURE,
+        ReleaseFigure,
+        _("Show the figure to everyone"),
+        _("May everyone see the figure?"),
+    ),
+    Deed(
+        Verb.ANSWER_WITHHOLD_FIGURE,
+        WithholdFigure,
+        _("Take the figure back"),
+        _("Why take the figure back?"),
+    ),
 )
 OUTPUT_DEEDS = deeds(
     Deed(Verb.OUTPUT_WITHDRAW, WithdrawOutput, _("Take it off the list"), _("Why take it off?"))

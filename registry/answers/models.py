@@ -40,8 +40,17 @@ class Answer(models.Model):
         null=True,
         blank=True,
         related_name="answers",
-        help_text="Its first figure stands on the page.",
+        help_text="Its first figure stands on the page, for those who may read its data.",
     )
+    figure_released_by = models.ForeignKey(
+        _PERSON,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="figures_released",
+        help_text="Who showed the figure to everyone who reads the answer.",
+    )
+    figure_released_at = models.DateTimeField(null=True, blank=True)
     evidence = models.ManyToManyField(Version, related_name="answers")
     written_by = models.ForeignKey(_PERSON, on_delete=models.PROTECT, related_name="answers")
     written_at = models.DateTimeField(default=timezone.now)

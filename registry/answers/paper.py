@@ -8,9 +8,10 @@ from django.utils.translation import gettext as _
 
 from archive.citations import citation
 from archive.exports.citation import text
-from archive.figures import Figure, figures_of
 from registry.answers.models import Answer
+from registry.answers.shown import KEPT, figure_for
 from registry.answers.yearly import Section
+from registry.people.models import Person
 from registry.printing.answers import pdf_answer
 from registry.saying import day_said
 
@@ -18,16 +19,10 @@ _ANSWER = Path(__file__).parent / "answer.typ"
 _REPORT = Path(__file__).parent / "report.typ"
 
 
-def figure_of(answer: Answer) -> Figure | None:
-    """Give the figure of an answer: the first of its analysis."""
-    if answer.analysis is None:
-        return None
-    return next(iter(figures_of(answer.analysis)), None)
-
-
-def answer_paper(answer: Answer) -> HttpResponse:
-    """Print an answer on one page."""
-    figure = figure_of(answer)
+def answer_paper(answer: Answer, person: Person) -> HttpResponse:
+    """Print an answer on one page, with its figure where the person may see it."""
+    shown = figure_for(answer, person)
+    figure = shown.figure
     question = answer.question
     parts = [
         (_("What was asked"), f"{question.title} {question.why}"),
@@ -50,6 +45,7 @@ def answer_paper(answer: Answer) -> HttpResponse:
             if said.strip()
         ],
         "figure": figure.caption if figure else "",
+        "kept": str(KEPT) if shown.is_kept else "",
         "actions_head": _("What to do differently (suggested, not ordered)"),
         "actions_heads": [_("Suggested"), _("Who"), _("By"), _("Done?")],
         "actions": [_action(one) for one in answer.actions.select_related("owner")],

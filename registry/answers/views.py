@@ -12,7 +12,8 @@ from archive.exports.citation import text
 from registry.answers.forms import ANSWER_DEEDS, OUTPUT_DEEDS, PROJECT_DEEDS, QUESTION_DEEDS
 from registry.answers.identifiers import followed
 from registry.answers.models import Answer, Output
-from registry.answers.paper import answer_paper, figure_of, report_paper
+from registry.answers.paper import answer_paper, report_paper
+from registry.answers.shown import KEPT, figure_for
 from registry.answers.yearly import Section, long_rows, report, years
 from registry.guarded.cells import csv_lines
 from registry.permissions import Verb, allowed, may
@@ -46,7 +47,7 @@ output_deed = deed_view(Output, OUTPUT_DEEDS)
 project_deed = deed_view(Project, PROJECT_DEEDS, templates={"close": "answers/close.html"})
 
 
-_ANSWERS = ("question__asker", "study", "written_by", "analysis")
+_ANSWERS = ("question__asker", "study", "written_by", "analysis", "figure_released_by")
 
 
 @login_required
@@ -67,7 +68,8 @@ def answer(request: HttpRequest, pk: int) -> HttpResponse:
             "newest": newest,
             "is_newest": newest == shown,
             "evidence": [(version, text(citation(version))) for version in evidence],
-            "figure": figure_of(shown),
+            "shown": figure_for(shown, person),
+            "kept": KEPT,
             "seen": seen_among([shown.analysis], person),
             "earlier": question.answers.exclude(pk=shown.pk),
             "outputs": Output.objects.listed().filter(project__study=shown.study)
@@ -75,6 +77,7 @@ def answer(request: HttpRequest, pk: int) -> HttpResponse:
             else [],
             "actions": shown.actions.select_related("said_by", "owner"),
             "may_give": may(person, Verb.ANSWER_GIVE_ACTION, shown),
+            "may_release": may(person, Verb.ANSWER_RELEASE_FIGURE, shown),
             "may_say": may(person, Verb.ANSWER_DO_ACTION, shown),
             "acts": [offered[path] for path in QUESTION_DEEDS if path in offered],
         },
@@ -84,8 +87,8 @@ def answer(request: HttpRequest, pk: int) -> HttpResponse:
 @login_required
 def answer_pdf(request: HttpRequest, pk: int) -> HttpResponse:
     """Give one answer on paper."""
-    rows = Answer.objects.select_related(*_ANSWERS)
-    return answer_paper(seen_or_404(rows, person_of(request), pk))
+    person = person_of(request)
+    return answer_paper(seen_or_404(Answer.objects.select_related(*_ANSWERS), person, pk), person)
 
 
 # ---------------------------------------------------------------------------------------- outputs
