@@ -90,7 +90,7 @@ def covariate(frame: Frame, request: Request, facts: Mapping[str, Any]) -> Found
     values, keep, said = _outcome(frame, request, facts)
     of = frame.numbers(request.column("covariate"))
     medium = _medium(frame, request, len(of), gaps)
-    animal = frame.words(request.column("animal"))
+    animal = frame.animals(request.column("animal"), gaps)
     session = sessions_of(frame, request, len(of))
     keep &= animal.known & session.known
     tables: list[Table] = []
@@ -246,7 +246,7 @@ def _tests(found: Along, held: Sessions, compared: str, gaps: list[Gap]) -> list
             "all of them; slopes of animals stand beside.",
         )
     )
-    line = _line(*held.over_animals())
+    line = line_over(held)
     if line is None:
         gaps.append(Gap("No slope over sessions.", "There are fewer than three, or the covariate "
                         "did not change."))  # fmt: skip
@@ -260,8 +260,12 @@ def _tests(found: Along, held: Sessions, compared: str, gaps: list[Gap]) -> list
     return [by_session, *(replace(one, place="beside") for one in tests)]
 
 
-def _line(y: Numbers, x: Numbers) -> tuple[float, float, float, float | None] | None:
-    """Give the slope over sessions, half its interval, df and p."""
+def line_over(held: Sessions) -> tuple[float, float, float, float | None] | None:
+    """Give the slope over sessions that animals shared, half its interval, df and p.
+
+    None of fewer than three sessions, and where the covariate did not change.
+    """
+    y, x = held.over_animals()
     n, apart = len(y), x - x.mean()
     sxx = float(apart @ apart)
     if n < 3 or sxx <= 0:

@@ -178,14 +178,16 @@ def _each(rows: Bouts, *, has_times: bool) -> list[Table]:
 
 
 def _said(done: Sequence[Acted], shares: Budget | None) -> tuple[str, ...]:
-    most = max(done, key=lambda one: one.count)
+    most = max(done, key=lambda one: one.count, default=None)
+    if most is None or not most.count:
+        return ("No behaviour was seen in visible time.",)
     said = [
         (
             f"{sum(one.count for one in done)} bouts and events in all; most often "
             f"“{most.behaviour}”: {most.rate_per_h.mean:.3g} an hour of visible time."
         )
     ]
-    if shares is not None:
+    if shares is not None and shares.shares:
         first = max(shares.shares, key=lambda one: np.nan_to_num(one.of_visible.mean, nan=-1.0))
         said.append(
             f"“{first.behaviour}” took most of the visible time: "

@@ -10,6 +10,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
+from archive.analysis.behaviour.scans import NOBODY
 from archive.analysis.columns import Coded
 from archive.analysis.gaps import Gap, few_named
 from archive.analysis.means import Numbers
@@ -34,6 +35,19 @@ class Frame:
     def words(self, name: str) -> Coded:
         """Give a column as codes; any type is taken as its text."""
         return read_coded(self.path, [name])[0]
+
+    def animals(self, name: str, gaps: list[Gap]) -> Coded:
+        """Give a column of animals; where no row names one, all rows are taken together."""
+        found = self.words(name)
+        if found.known.any() or not len(found.codes):
+            return found
+        gaps.append(
+            Gap(
+                "Nothing can be said of animals, nor of how they differ.",
+                "No row says which animal was seen; what is told is of all rows together.",
+            )
+        )
+        return Coded(np.zeros_like(found.codes), (NOBODY,))
 
     def named(self, name: str) -> list[str]:
         """Give a column as one word for each row; "" where it is empty."""

@@ -101,7 +101,8 @@ def reversal(frame: Frame, request: Request, drawn: Told = None) -> Found:
 def _watches(frame: Frame, request: Request, gaps: list[Gap]) -> list[Watch]:
     """Give each animal its sessions in order; rows of one session are measures of it."""
     values = frame.numbers(request.column("outcome"))
-    animal, phase = (frame.words(request.column(one)) for one in ("animal", "phase"))
+    animal = frame.animals(request.column("animal"), gaps)
+    phase = frame.words(request.column("phase"))
     order = frame.ranks(request.column("order"))
     good = np.isfinite(values) & np.isfinite(order) & animal.known & phase.known
     if not good.all():

@@ -91,7 +91,8 @@ def _runs(
     frame: Frame, request: Request, gaps: list[Gap]
 ) -> tuple[list[str], list[Sequence[str]], tuple[str, ...]]:
     """Give the behaviours of each session of an animal in order of time, and their names."""
-    animal, behaviour = (frame.words(request.column(one)) for one in ("animal", "behaviour"))
+    animal = frame.animals(request.column("animal"), gaps)
+    behaviour = frame.words(request.column("behaviour"))
     session = sessions_of(frame, request, len(animal.codes))
     hides = frozenset(request.options.get("unseen") or ()) | OUT_OF_SIGHT
     names = tuple(sorted(word for word in behaviour.words if word not in hides))

@@ -29,7 +29,8 @@ def bouts_of(frame: Frame, request: Request, facts: Mapping[str, Any], gaps: lis
     gaps : list of Gap
         What is taken for granted is added.
     """
-    animal, behaviour = (frame.words(request.column(one)) for one in ("animal", "behaviour"))
+    animal = frame.animals(request.column("animal"), gaps)
+    behaviour = frame.words(request.column("behaviour"))
     session = sessions_of(frame, request, len(animal.codes))
     begin = frame.seconds(request.column("begin"))
     named = request.column("end")

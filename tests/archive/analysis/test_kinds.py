@@ -307,6 +307,14 @@ def changed(**columns: list[Any]) -> dict[str, list[Any]]:
     [
         ("bouts", changed(animal=[None] * 4 + ["Fern"] * 3), BOUTS, {}, "4 rows are left out",
          "acts"),
+        ("bouts", changed(animal=[""] * 4 + [""] * 3, session=["s1"] * 4 + ["s2"] * 3), BOUTS, {},
+         "No row says which animal", "acts"),
+        ("sequence", {**PARTY, "animal": [""] * 48}, "animal behaviour session",
+         {"repeats": True}, "No row says which animal", "steps"),
+        ("along", {**COURSES, "animal": [""] * 6}, "animal session covariate outcome", {},
+         "No row says which animal", "slopes"),
+        ("reversal", {**PHASES, "animal": [""] * 24}, "animal order phase outcome",
+         {"shortest": 4}, "No row says which animal", "animals"),
         ("bouts", changed(animal=["Moss"] * 7, session=["s1"] * 4 + ["s2"] * 3), BOUTS, {},
          "One animal", "acts"),
         ("bouts", changed(begin=[0.0, 30, 60, 70, 0, 50, 99]), BOUTS, {},
@@ -414,6 +422,19 @@ def test_what_leaves_nothing_is_refused_with_its_reason(
     assert said in refused.value.what
     assert refused.value.why
     assert refused.value.next
+
+
+def test_animals_that_were_never_visible_have_no_rate_and_the_page_says_so(tmp_path: Path) -> None:
+    hidden = changed(
+        behaviour=["oos"] * 7, begin=[0.0, 40, 60, 99, 0, 50, 99], end=[40.0, 60, 99, 100, 50, 99,
+        100],
+    )  # fmt: skip
+    known = {"acts": [["swim", "state", "place"], ["breach", "event", ""]]}
+    found = asked_of(tmp_path, "bouts", hidden, BOUTS, known)
+    assert found.said == ("No behaviour was seen in visible time.",)
+    assert any("never visible" in one.why for one in found.gaps)
+    assert cell(found, "acts", "swim", "an hour") is None
+    assert cell(found, "each", "Moss, swim", "visible, s") == 0
 
 
 def test_every_kind_stands_once_in_every_list() -> None:

@@ -181,7 +181,7 @@ def residuals(seen, expected, allowed):
 
 rows = read(next(iter(ADDRESSES.values())))
 unseen = {"out of sight", "out_of_sight", "oos", *OPTIONS.get("unseen", [])}
-animals, did = column(rows, "animal"), column(rows, "behaviour")
+animals, did = animals_of(rows), column(rows, "behaviour")
 sessions = column(rows, "session") if COLUMNS.get("session") else ["all"] * len(rows)
 when = seconds(rows, "begin") if COLUMNS.get("begin") else np.arange(float(len(rows)))
 repeats = OPTIONS.get("repeats", (RECORDED_AS or ["", ""])[1] == "instantaneous")

@@ -83,6 +83,12 @@ def days(cells):
     return np.array([one(cell) for cell in cells])
 
 
+def animals_of(rows):
+    """The animal of each row; where no row names one, all are taken together."""
+    found = column(rows, "animal")
+    return found if any(found) else ["(no animal named)"] * len(rows)
+
+
 def is_clock(rows, slot):
     """Whether a column holds moments, and no numbers."""
     return any(cell and "-" in cell[1:8] and ":" in cell for cell in column(rows, slot))

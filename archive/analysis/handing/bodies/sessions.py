@@ -2,7 +2,7 @@
 
 ALONG = '''
 rows = read(next(iter(ADDRESSES.values())))
-animals, sessions, of = column(rows, "animal"), column(rows, "session"), numbers(rows, "covariate")
+animals, sessions, of = animals_of(rows), column(rows, "session"), numbers(rows, "covariate")
 if COLUMNS.get("outcome"):
     values, said = numbers(rows, "outcome"), COLUMNS["outcome"]
 else:
@@ -72,7 +72,7 @@ for medium in {"air", "water", ""} & set(media):
 
 REVERSAL = '''
 rows = read(next(iter(ADDRESSES.values())))
-animals, phases, values = column(rows, "animal"), column(rows, "phase"), numbers(rows, "outcome")
+animals, phases, values = animals_of(rows), column(rows, "phase"), numbers(rows, "outcome")
 order = column(rows, "order")
 try:
     rank = np.array([number(one) for one in order])

@@ -3,7 +3,7 @@
 BOUTS = '''
 rows = read(next(iter(ADDRESSES.values())))
 unseen = {"out of sight", "out_of_sight", "oos", *OPTIONS.get("unseen", [])}
-animals, did = column(rows, "animal"), column(rows, "behaviour")
+animals, did = animals_of(rows), column(rows, "behaviour")
 sessions = column(rows, "session") if COLUMNS.get("session") else ["all"] * len(rows)
 begin = seconds(rows, "begin")
 end = seconds(rows, "end") if COLUMNS.get("end") else begin
