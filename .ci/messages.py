@@ -7,6 +7,7 @@ programs need not be there. A translator copies the file to registry/locale/XX/L
 and fills it in.
 """
 
+import ast
 import io
 import re
 import sys
@@ -40,6 +41,12 @@ KEYWORDS = {
     "pgettext_lazy": _CONTEXT,
 }
 _NAMED = re.compile(r"%\(\w+\)")
+_SENTENCE = re.compile(r"[^a-z%].* .*[.?!”]")
+REFUSALS = {
+    one.name
+    for one in ast.parse((ROOT / "registry" / "errors.py").read_text(encoding="utf-8")).body
+    if isinstance(one, ast.ClassDef)
+}
 
 
 def sources(root: Path) -> Iterator[Path]:
@@ -58,6 +65,25 @@ def as_python(path: Path, name: str) -> bytes:
     return (text if path.suffix == ".py" else templatize(text, origin=name)).encode()
 
 
+def refusals(path: Path) -> Iterator[tuple[int, str]]:
+    """Give each plain sentence of a file that refuses, as a refusal says it in every language.
+
+    Docstrings are none, nor is what a mark stands before already, which merely comes twice.
+    """
+    if path.suffix != ".py":
+        return
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    nodes = list(ast.walk(tree))
+    if not any(isinstance(one, ast.Name) and one.id in REFUSALS for one in nodes):
+        return
+    plain = {id(one.value) for one in nodes if isinstance(one, ast.Expr)}
+    plain |= {id(part) for one in nodes if isinstance(one, ast.JoinedStr) for part in one.values}
+    for one in nodes:
+        is_text = isinstance(one, ast.Constant) and isinstance(one.value, str)
+        if is_text and id(one) not in plain and _SENTENCE.fullmatch(one.value):
+            yield one.lineno, one.value
+
+
 def catalogue(root: Path = ROOT) -> Catalog:
     """Gather every marked string, with the places where it stands and what is said beside it."""
     if not settings.configured:
@@ -71,6 +97,8 @@ def catalogue(root: Path = ROOT) -> Catalog:
             words = message if isinstance(message, str) else message[0]
             flags = ["python-format"] if _NAMED.search(words) else []
             found.add(message, None, [(name, line)], flags, comments, context=context)
+        for line, sentence in refusals(path):
+            found.add(sentence, None, [(name, line)])
     return found
 
 

@@ -14,6 +14,8 @@ import secrets
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from archive.engine.descriptor import Descriptor, examine, too_deep
 from archive.engine.limits import Limits
 from archive.engine.roles import (
@@ -122,7 +124,7 @@ def prepared(
 
 def _unsound(faults: Sequence[str]) -> Unsound:
     shown = list(dict.fromkeys(faults))
-    more = f" And {len(shown) - 12} more." if len(shown) > 12 else ""
+    more = _(" And %(number)s more.") % {"number": len(shown) - 12} if len(shown) > 12 else ""
     return Unsound(
         WHAT,
         " ".join(shown[:12]) + more,
@@ -378,6 +380,6 @@ def _date_codes(
 def _new_id(taken: Iterable[str]) -> str:
     used = set(taken)
     while True:
-        mark = "f" + "".join(secrets.choice(BETANUMERIC) for _ in range(8))
+        mark = "f" + "".join(secrets.choice(BETANUMERIC) for _at in range(8))
         if mark not in used:
             return mark

@@ -9,6 +9,7 @@ from django.contrib.auth.decorators import login_required
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
 
 from archive import shown
@@ -140,7 +141,7 @@ def data_sheet(request: HttpRequest, pk: int, table: str) -> HttpResponse:
             heads = {"Content-Disposition": f'attachment; filename="{table}.csv"'}
             return HttpResponse(sheet(one), content_type="text/csv; charset=utf-8", headers=heads)
     raise Unseen(
-        f"The dictionary has no table “{table}”.",
+        said("The dictionary has no table “%(table)s”.") % {"table": table},
         "It was not found at this address.",
         "Check the address.",
     )

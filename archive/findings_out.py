@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
+from django.utils.translation import gettext as _
+
 from archive.engine.causes.suspecting import tables_of
 from archive.engine.findings import Finding
 from archive.engine.reports import read_findings
@@ -117,7 +119,9 @@ def annotated_csv(deposit: Deposit, name: str) -> Iterator[bytes]:
         if table.name == name:
             return as_csv(table)
     raise Unseen(
-        f"There is no table “{name}”.", "The deposit does not hold it.", "Look at its report."
+        _("There is no table “%(name)s”.") % {"name": name},
+        "The deposit does not hold it.",
+        "Look at its report.",
     )
 
 

@@ -41,9 +41,10 @@ def gate_in(descriptor: Mapping[str, Any]) -> Gate | None:
     if not fits or not all(isinstance(one, int | float) for one in given.values()):
         raise Unsound(
             "The dictionary was not published.",
-            f"“{GATE}” is to hold numbers under some of: {', '.join(_NAMES)}.",
+            _("“%(gate)s” is to hold numbers under some of: %(names)s.")
+            % {"gate": GATE, "names": ", ".join(_NAMES)},
             "Write it so, or leave it out.",
-            fields={"descriptor": f"“{GATE}” is written wrongly."},
+            fields={"descriptor": _("“%(gate)s” is written wrongly.") % {"gate": GATE}},
         )
     return Gate(**{_NAMES[name]: value for name, value in given.items()})
 

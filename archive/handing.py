@@ -6,6 +6,7 @@ from typing import Any
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from archive.analysis.handing.long import long_csv
 from archive.analysis.handing.methods import Methods, methods
@@ -49,7 +50,7 @@ def handed(request: HttpRequest, pk: int, form: str) -> HttpResponse:
     if form not in FORMS or not analysis.result:
         raise Unseen(
             "The analysis hands over nothing in that form.",
-            f"It is given as {', '.join(FORMS)}, once it was computed.",
+            _("It is given as %(forms)s, once it was computed.") % {"forms": ", ".join(FORMS)},
             "Look at its own page.",
         )
     answer = HttpResponse(_MADE[form](request, analysis), content_type=FORMS[form])

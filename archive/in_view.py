@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
 
 from archive.engine.in_view import pairs_in
@@ -31,9 +32,12 @@ def seen_in(version: Version) -> Iterator[tuple[str, str]]:
     if version.rows > MOST_ROWS:
         raise Unsound(
             "No use was entered.",
-            f"The version has {version.rows:,} rows; {MOST_ROWS:,} are read at most.",
+            said("The version has %(rows)s rows; %(most_rows)s are read at most.")
+            % {"rows": f"{version.rows:,}", "most_rows": f"{MOST_ROWS:,}"},
             "Enter the sessions as held with the animals in view.",
-            fields={"version": f"More than {MOST_ROWS:,} rows."},
+            fields={
+                "version": said("More than %(most_rows)s rows.") % {"most_rows": f"{MOST_ROWS:,}"}
+            },
         )
     for resource in version.descriptor["resources"]:
         path, schema = resource.get("path"), resource.get("schema")

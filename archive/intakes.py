@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from archive import actions
 from archive.dictionaries import tables_of
 from archive.engine.descriptor import WORKBOOKS
@@ -110,8 +112,8 @@ def intake(
     if tables and name not in tables:
         raise Unsound(
             "Nothing was proposed.",
-            f"The dictionary has no table “{name}”.",
-            f"Choose one of {', '.join(tables)}.",
+            _("The dictionary has no table “%(name)s”.") % {"name": name},
+            _("Choose one of %(tables)s.") % {"tables": ", ".join(tables)},
             fields={"table": "It is not in the dictionary."},
         )
     last = last_recipe(deposit, name) if name else None

@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import Any
 from zipfile import ZipFile
 
+from django.utils.translation import gettext as _
+
 from archive import actions
 from archive.actions import Mended
 from archive.engine.causes.suspecting import Table, tables_of
@@ -109,7 +111,7 @@ def _drafts(
         if name not in tables:
             raise Conflict(
                 "Nothing was corrected.",
-                f"The table “{name}” is no longer in the package.",
+                _("The table “%(name)s” is no longer in the package.") % {"name": name},
                 "Have the deposit checked again.",
             )
         made = list(_of_table(tables[name], tables, asked, room))
@@ -205,7 +207,7 @@ def _taken_in(
         if name not in by_name:
             raise Conflict(
                 "Nothing was corrected.",
-                f"The deposit holds no file {name}.",
+                _("The deposit holds no file %(name)s.") % {"name": name},
                 "Look at the list of files, and have the deposit checked again.",
             )
         with draft.path.open("rb") as stream:

@@ -12,6 +12,7 @@ from django.core.paginator import Paginator
 from django.http import FileResponse, HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
+from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
 
 from archive.models import PooledTable, Version
@@ -207,7 +208,9 @@ def conditions_of(text: str) -> list[dict[str, str]]:
     except (ValueError, RecursionError, AttributeError, TypeError):
         read_ones = [{"how": ""}]
     if any(one["how"] not in dict(HOWS) for one in read_ones):
-        why = f"where: each object says a column, and how it is: {', '.join(dict(HOWS))}."
+        why = said("where: each object says a column, and how it is: %(ways)s.") % {
+            "ways": ", ".join(dict(HOWS))
+        }
         raise Unsound("No rows were given.", why, "Mend it or leave it out.", fields={"where": why})
     return read_ones
 

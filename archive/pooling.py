@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from django.db.models import Prefetch, QuerySet, prefetch_related_objects
+from django.utils.translation import gettext as _
 
 from archive.columnar import copy_of, enqueue_columns, make_columns, tables_in
 from archive.engine.descriptor import NAME
@@ -72,8 +73,8 @@ def sources_of(
         if left := still_open(one.resource, newest, one.way.rules):
             raise Unsound(
                 _WHAT,
-                f"Between {one.version} and the newest dictionary this has no rule:"
-                f" {' '.join(left)}",
+                _("Between %(version)s and the newest dictionary this has no rule: %(left)s")
+                % {"version": one.version, "left": " ".join(left)},
                 "Propose a mapping of the two dictionaries, have it reviewed, or leave that"
                 " version out.",
                 fields={"sources": " ".join(left)},
@@ -86,7 +87,11 @@ def _source(version: Version, dictionary: Dictionary, table: str, ways: Ways) ->
         way = ways.between(version.dictionary_id or 0, str(resource["name"]), dictionary.pk, table)
         if way is not None:
             return Source(version, resource, way)
-    why = f"No mapping that holds leads from {version} to {table} of {dictionary}."
+    why = _("No mapping that holds leads from %(version)s to %(table)s of %(dictionary)s.") % {
+        "version": version,
+        "table": table,
+        "dictionary": dictionary,
+    }
     raise Unsound(
         _WHAT,
         why,
@@ -107,14 +112,19 @@ def cohorts_of(pool: PooledTable) -> list[Source]:
     """
     what = "The table was not read."
     if pool.state == "withdrawn":
-        raise Gone(what, f"It was withdrawn: {pool.withdrawn_because}", "Pool the cohorts anew.")
+        raise Gone(
+            what,
+            _("It was withdrawn: %(withdrawn_because)s")
+            % {"withdrawn_because": pool.withdrawn_because},
+            "Pool the cohorts anew.",
+        )
     versions = pool.sources.select_related("dataset__project", "dictionary")
     mappings = pool.mappings.select_related("old__study", "new").order_by("pk")
     prefetch_related_objects([pool], Prefetch("sources", versions), Prefetch("mappings", mappings))
     if gone := pool.gone:
         raise Conflict(
             what,
-            f"Withdrawn since it was pooled: {', '.join(map(str, gone))}.",
+            _("Withdrawn since it was pooled: %(map)s.") % {"map": ", ".join(map(str, gone))},
             "Pool the versions that are held anew, on the study’s page.",
         )
     ways = Ways.now(pool.mappings.all())
@@ -160,14 +170,15 @@ def _copy(version: Version, path: Path) -> None:
         enqueue_columns(version)
         raise Conflict(
             "The table was not read yet.",
-            f"The columns of {version} are being copied.",
+            _("The columns of %(version)s are being copied.") % {"version": version},
             "Nothing is to be done: open the page again in a minute.",
         )
     told = make_columns(version)
     if not path.exists():
         raise Conflict(
             "The table was not read.",
-            f"The columns of {version} could not be copied: {' '.join(told.values())}",
+            _("The columns of %(version)s could not be copied: %(values)s")
+            % {"version": version, "values": " ".join(told.values())},
             "Leave that version out; its table itself is whole.",
         )
 

@@ -7,6 +7,8 @@ import uuid
 from collections.abc import Iterable
 from pathlib import Path
 
+from django.utils.translation import gettext as _
+
 from archive.engine import bags, crates
 from archive.engine.descriptor import (
     NAME,
@@ -88,7 +90,7 @@ def path_of(file: DepositFile) -> Path:
         if kept.sha256 == file.sha256 and kept.name == file.name:
             return kept.path
     raise Unseen(
-        f"The file {file.name} is no longer kept.",
+        _("The file %(file)s is no longer kept.") % {"file": file.name},
         "Its bytes were erased; its digest and its size remain.",
         "Nothing can be done about it here.",
     )
@@ -158,11 +160,13 @@ def _unwrap(package: Path, limits: Limits, *, has_dictionary: bool) -> None:
 
 def _whole(what: str, faults: list[str]) -> None:
     if faults:
-        more = f" And {len(faults) - 6} more." if len(faults) > 6 else ""
+        more = _(" And %(number)s more.") % {"number": len(faults) - 6} if len(faults) > 6 else ""
         raise Unsound(
             "The files were not checked.",
-            f"The {what} is not whole: {' '.join(faults[:6])}{more}",
-            f"Have the {what} made anew where the files are whole, and send it again.",
+            _("The %(what)s is not whole: %(faults)s%(more)s")
+            % {"what": what, "faults": " ".join(faults[:6]), "more": more},
+            _("Have the %(what)s made anew where the files are whole, and send it again.")
+            % {"what": what},
         )
 
 
@@ -183,8 +187,11 @@ def _refuse_workbook(files: list[DepositFile]) -> None:
     if name.rpartition(".")[2].lower() in WORKBOOKS or is_workbook(path_of(files[0])):
         raise Unsound(
             "The files were not checked.",
-            f"{name} is a workbook. It was not opened: what a cell shows and what it holds may"
-            " differ, and a check must read the same as everyone after it.",
+            _(
+                "%(name)s is a workbook. It was not opened: what a cell shows and what it "
+                "holds may differ, and a check must read the same as everyone after it."
+            )
+            % {"name": name},
             "Correct the deposit, open the intake page of the file, and confirm there what becomes"
             " of each column. Or save each sheet as CSV (UTF-8) and send those.",
         )
@@ -201,7 +208,7 @@ def _spread(package: Path, limits: Limits) -> None:
     """Move files that came one by one to where the descriptor looks for them."""
     if not (package / NAME).is_file():
         return
-    descriptor, _ = read_descriptor(package / NAME, limits)
+    descriptor, _table = read_descriptor(package / NAME, limits)
     listed = descriptor.get("resources") if descriptor else None
     for resource in listed if isinstance(listed, list) else []:
         path = resource.get("path") if isinstance(resource, dict) else None

@@ -18,6 +18,7 @@ from django.http import (
 from django.http.response import HttpResponseBase
 from django.utils import timezone
 from django.utils.http import parse_etags
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.request import Request
@@ -162,7 +163,8 @@ def reader_of(request: HttpRequest) -> Any:
     if not token.permits(Verb.VERSION_READ):
         raise NotPermitted(
             "Nothing was served.",
-            f"This token may not {Verb.VERSION_READ.label}: its scope is “{token.scope}”.",
+            _("This token may not %(label)s: its scope is “%(scope)s”.")
+            % {"label": Verb.VERSION_READ.label, "scope": token.scope},
             "Make a token that may look, or send none where the version is open.",
         )
     return reader
@@ -202,13 +204,13 @@ def descriptor(request: HttpRequest, version: Version) -> HttpResponseBase:
 def data(request: HttpRequest, version: Version, name: str) -> HttpResponseBase:
     """Serve one file of the data, its very bytes."""
     media = _MEDIA.get(PurePosixPath(name).suffix.lower(), "application/octet-stream")
-    return _file(request, version, f"data/{name}", media)
+    return _file(request, version, _("data/%(name)s") % {"name": name}, media)
 
 
 @machine
 def spreadsheet(request: HttpRequest, version: Version, name: str) -> HttpResponseBase:
     """Serve a copy of a table that a spreadsheet program opens without running anything."""
-    logical = f"data/{name}"
+    logical = _("data/%(name)s") % {"name": name}
     _facts(version, logical)
     layout = layout_of(version, logical)
     opened = store().open_file(version.identifier, logical)
@@ -329,7 +331,7 @@ def cite_as(version: Version, form: str) -> HttpResponse:
     if form not in _CITATIONS:
         raise Unseen(
             "There is no citation of that form.",
-            f"“{form}” is not one of txt, bib, ris, json, cff, xml.",
+            _("“%(form)s” is not one of txt, bib, ris, json, cff, xml.") % {"form": form},
             "Take one of these.",
         )
     media, write = _CITATIONS[form]
@@ -353,7 +355,7 @@ def _facts(version: Version, logical: str) -> dict[str, Any]:
     except KeyError:
         raise Unseen(
             "There is no such file in this version.",
-            f"It holds no {logical}.",
+            _("It holds no %(logical)s.") % {"logical": logical},
             "See datapackage.json for its files.",
         ) from None
     return facts

@@ -276,7 +276,7 @@ def _fits(field: Mapping[str, Any], text: str) -> bool:
         return False
     if kind not in {"string", "any", "integer", "number"}:
         return False
-    codes = [code for code, _ in _codes(field)]
+    codes = [code for code, _label in _codes(field)]
     if codes and text not in codes:
         return False
     limits = field.get("constraints", {})

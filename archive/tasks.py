@@ -18,6 +18,7 @@ from django.db import connection, transaction
 from django.db.models.functions import Coalesce
 from django.tasks import TaskResultStatus, task
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_tasks_db.models import DBTaskResult
 
 from archive import actions
@@ -148,7 +149,8 @@ def _hold_digests(deposit: Deposit, report: Report) -> None:
         if one.sha256 and came.get(one.path.rpartition("/")[2], one.sha256) != one.sha256:
             raise StoreFailed(
                 "The check was broken off.",
-                f"{one.path} is no longer the file that was sent: its digest is another.",
+                _("%(path)s is no longer the file that was sent: its digest is another.")
+                % {"path": one.path},
                 "Send the file again, and tell whoever keeps the site: a disk may be failing.",
             )
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.conf import settings
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from archive.exports.licences import licence_of
 from archive.models import Dataset, Deposit, PooledTable, Version
@@ -93,38 +94,48 @@ def _check_embargo(until: date | None, today: date) -> None:
     if until > months_on(today, cap):
         raise _bad(
             "embargoed_until",
-            f"An embargo lasts {cap} months at most.",
-            f"Give a day up to {day_said(months_on(today, cap))}.",
+            _("An embargo lasts %(cap)s months at most.") % {"cap": cap},
+            _("Give a day up to %(months_on)s.") % {"months_on": day_said(months_on(today, cap))},
         )
 
 
 def _check_sources(pool: PooledTable, terms: Terms, today: date) -> None:
     """Refuse to open what was pooled further, or on easier terms, than what it was made of."""
     if pool.state == "withdrawn":
-        why = f"The pooled table was withdrawn: {pool.withdrawn_because}"
+        why = _("The pooled table was withdrawn: %(withdrawn_because)s") % {
+            "withdrawn_because": pool.withdrawn_because
+        }
         raise Conflict(WHAT, why, "Discard the deposit; pool the cohorts anew.")
     if gone := pool.gone:
-        why = f"Withdrawn since it was pooled: {', '.join(map(str, gone))}."
+        why = _("Withdrawn since it was pooled: %(map)s.") % {"map": ", ".join(map(str, gone))}
         raise Conflict(WHAT, why, "Discard the deposit; pool the versions that are held anew.")
     sources = list(pool.sources.select_related("dataset"))
     if terms.access != Version.Access.RESTRICTED:
         for one in sources:
             if one.access == Version.Access.RESTRICTED:
-                raise _bad("access", f"{one} is restricted.", "Choose “restricted”.")
+                raise _bad(
+                    "access", _("%(one)s is restricted.") % {"one": one}, "Choose “restricted”."
+                )
             until = one.embargoed_until
             if until and until > today and (terms.embargoed_until or today) < until:
-                said = f"{one} is under embargo until {day_said(until)}."
+                said = _("%(one)s is under embargo until %(until)s.") % {
+                    "one": one,
+                    "until": day_said(until),
+                }
                 raise _bad("access", said, "Choose an embargo until then, or later.")
     licences = sorted({one.licence for one in sources})
     asking = [one for one in licences if one not in _ASK_NOTHING] or licences
     if terms.licence not in asking:
-        said = f"Its sources are under {', '.join(licences)}."
-        raise _bad("licence", said, f"Choose {' or '.join(asking)}.")
+        said = _("Its sources are under %(licences)s.") % {"licences": ", ".join(licences)}
+        raise _bad("licence", said, _("Choose %(asking)s.") % {"asking": " or ".join(asking)})
 
 
 def _check_agreement(dataset: Dataset, agreement: Agreement, terms: Terms, today: date) -> None:
     """Hold the terms against what a student signed."""
-    said = f"{agreement.person} signed: {agreement.get_terms_display()}."
+    said = _("%(person)s signed: %(terms)s.") % {
+        "person": agreement.person,
+        "terms": agreement.get_terms_display(),
+    }
     restricted = terms.access == Version.Access.RESTRICTED
     if agreement.terms == Agreement.Terms.WITHIN and not restricted:
         raise _bad("access", said, "Choose “restricted”, or have another agreement signed.")
@@ -134,7 +145,11 @@ def _check_agreement(dataset: Dataset, agreement: Agreement, terms: Terms, today
     begun = timezone.localdate(first) if first else today
     until = months_on(begun, agreement.embargo_months)
     if until > today and (terms.embargoed_until is None or terms.embargoed_until < until):
-        raise _bad("access", said, f"Choose an embargo until {day_said(until)}, or later.")
+        raise _bad(
+            "access",
+            said,
+            _("Choose an embargo until %(until)s, or later.") % {"until": day_said(until)},
+        )
 
 
 # ------------------------------------------------------------------ number and creators

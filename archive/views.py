@@ -8,6 +8,7 @@ from django.http import FileResponse, HttpRequest, HttpResponse, JsonResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.safestring import mark_safe
+from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
@@ -345,7 +346,7 @@ def deposit_deed(request: HttpRequest, pk: int, path: str) -> HttpResponse:
     subject = _deposit(request, pk)
     deed = DEPOSIT_DEEDS.get(path)
     if deed is None:
-        raise _nothing(f"“{path}” is no step of a deposit.")
+        raise _nothing(said("“%(path)s” is no step of a deposit.") % {"path": path})
     extra: dict[str, Any] = {}
     if path == "add_file":
         extra = {"limits": check_limits().words()}

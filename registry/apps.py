@@ -2,8 +2,9 @@
 
 from django.apps import AppConfig
 from django.utils.module_loading import autodiscover_modules
+from django.utils.translation import gettext
 
-from registry import faults
+from registry import errors, faults
 
 
 class RegistryConfig(AppConfig):
@@ -13,6 +14,7 @@ class RegistryConfig(AppConfig):
     label = "registry"
 
     def ready(self) -> None:
-        """Let every form speak in the house's words, and have the site's own checks."""
+        """Let every form and refusal speak in the house's words, and have the site's own checks."""
         autodiscover_modules("checks")  # they are registered as their files are read
         faults.speak()
+        errors.in_words = gettext

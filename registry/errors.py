@@ -11,10 +11,16 @@ Refusal                    the root; never raised itself
 ├── Closed         503     the site is being restored, and is served to nobody
 └── StoreFailed    507     the store could not take it; nothing was lost
 
-A refusal is shown as it stands, so its three sentences are written for the person who reads them.
+A refusal is shown as it stands, so its three sentences are written for the person who reads them,
+and are said in their language: plain ones are gathered for translation as they stand, and those
+into which something is put are marked where they are written.
 """
 
+from collections.abc import Callable
 from typing import ClassVar
+
+in_words: Callable[[str], str] = str
+"""Says a sentence in the language of whoever is asking; the site puts its translations here."""
 
 
 class Refusal(Exception):
@@ -34,11 +40,9 @@ class Refusal(Exception):
     def __init__(
         self, what: str, why: str, next: str, *, fields: dict[str, str] | None = None
     ) -> None:
-        super().__init__(f"{what} {why} {next}")
-        self.what = what
-        self.why = why
-        self.next = next
-        self.fields = fields or {}
+        self.what, self.why, self.next = (in_words(one) for one in (what, why, next))
+        self.fields = {name: in_words(said) for name, said in (fields or {}).items()}
+        super().__init__(f"{self.what} {self.why} {self.next}")
 
     def as_dict(self) -> dict[str, object]:
         """Give the one error shape of the API: code, what, why, next, and fields if any."""

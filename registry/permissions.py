@@ -9,6 +9,7 @@ A model that a scope concerns says by `reach` how it is reached:
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from typing import Any, ClassVar, Protocol
 
 from django.apps import apps
@@ -26,6 +27,7 @@ from django.db.models import (
 )
 from django.db.models.functions import Cast, Concat
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.errors import NotPermitted, Unseen
 
@@ -388,12 +390,24 @@ def _path(model: type[Model], to: str) -> str | None:
     return reach.get(to)
 
 
+@cache
+def _leads_to_one(model: type[Model], path: str) -> bool:
+    """Say whether each step of a path leads from a row to one other."""
+    for name in path.split("__"):
+        field = model._meta.get_field(name)
+        if not (field.concrete and (field.many_to_one or field.one_to_one)):
+            return False
+        model = field.related_model  # type: ignore[assignment]
+    return True
+
+
 def _within(model: type[Model], path: str | None, rows: Any) -> Reach:
-    """Rows reached by `path`; by a sub-select, so that a join never doubles a row."""
+    """Rows reached by `path`; by a sub-select where a join would double a row."""
     if path is None:
         return False
-    lookup = f"{path}__in" if path else "pk__in"
-    return Q(pk__in=model._default_manager.filter(**{lookup: rows}).values("pk"))
+    if not path or _leads_to_one(model, path):
+        return Q(**{f"{path or 'pk'}__in": rows})
+    return Q(pk__in=model._default_manager.filter(**{f"{path}__in": rows}).values("pk"))
 
 
 def own_project(*parts: str) -> Scope:
@@ -1018,8 +1032,9 @@ def require(person: Actor, verb: Verb, obj: Model | None = None) -> None:
             )
     who = sorted({role.label for row in _BY_VERB.get(verb, ()) for role in row.roles})
     raise NotPermitted(
-        f"You may not {verb.label}.",
-        f"It is open to {', '.join(who)}: {said_scope(verb)}.",
+        _("You may not %(label)s.") % {"label": verb.label},
+        _("It is open to %(who)s: %(said_scope)s.")
+        % {"who": ", ".join(who), "said_scope": said_scope(verb)},
         "Ask one of them, or an administrator if your standing is out of date.",
     )
 

@@ -12,6 +12,7 @@ from django.conf import settings
 from django.core.exceptions import PermissionDenied
 from django.db import models
 from django.http import Http404, QueryDict
+from django.utils.translation import gettext as _
 from django_filters.rest_framework import DjangoFilterBackend
 from drf_spectacular.openapi import AutoSchema
 from rest_framework import exceptions, parsers, serializers, status, viewsets
@@ -108,7 +109,8 @@ class SignedInOrReleased(BasePermission):
         if verb is not None and not within_scope(request, verb):
             raise NotPermitted(
                 "Nothing was done.",
-                f"This token may not {verb.label}: its scope is “{_scope_of(request)}”.",
+                _("This token may not %(label)s: its scope is “%(scope_of)s”.")
+                % {"label": verb.label, "scope_of": _scope_of(request)},
                 "Make a token whose scope reaches so far, on the page “Tokens for programs”.",
             )
         return bool(request.user.is_authenticated) or bool(getattr(view, "is_public", False))
@@ -127,7 +129,10 @@ class KnownFilters(DjangoFilterBackend):  # type: ignore[misc]  # why: it has no
             if name not in known | _ALWAYS_KNOWN:
                 offered = ", ".join(sorted(known)) or "none"
                 raise _not_listed(
-                    name, f"There is no such filter here; there are: {offered}.", "filter"
+                    name,
+                    _("There is no such filter here; there are: %(offered)s.")
+                    % {"offered": offered},
+                    "filter",
                 )
         return super().filter_queryset(request, queryset, view)
 
@@ -140,14 +145,17 @@ class KnownOrdering(OrderingFilter):
         asked = [
             one.strip() for one in request.query_params.get(self.ordering_param, "").split(",")
         ]
-        known = sorted(name for name, _ in self.get_valid_fields(queryset, view))
+        known = sorted(name for name, _filter in self.get_valid_fields(queryset, view))
         for name in filter(None, asked):
             if name.removeprefix("-") not in known:
                 offered = ", ".join(known) or "none"
                 raise _not_listed(
                     self.ordering_param,
-                    f"“{name}” is no order here; there are: {offered}, each also with “-” before it"
-                    " for the other way round.",
+                    _(
+                        "“%(name)s” is no order here; there are: %(offered)s, each also with “-” "
+                        "before it for the other way round."
+                    )
+                    % {"name": name, "offered": offered},
                     "order",
                 )
         return super().get_ordering(request, queryset, view)
@@ -157,7 +165,11 @@ def _not_listed(name: str, why: str, what: str) -> Unsound:
     return Unsound(
         "The list was not given.",
         f"{name}: {why}",
-        f"Mend or leave out that {what}; a list given without it would not be what you asked for.",
+        _(
+            "Mend or leave out that %(what)s; a list given without it would not be what "
+            "you asked for."
+        )
+        % {"what": what},
         fields={name: why},
     )
 
@@ -264,7 +276,7 @@ def _told(field: forms.Field) -> str:
     said = str(field.help_text or field.label or "").strip()
     if isinstance(field, forms.ChoiceField) and not isinstance(field, forms.ModelChoiceField):
         choices: Any = field.choices
-        values = [str(value) for value, _ in choices if value not in {None, ""}]
+        values = [str(value) for value, _label in choices if value not in {None, ""}]
         if values:
             said = f"{said.rstrip('.')}. One of: {', '.join(values)}."
     return said
@@ -419,7 +431,8 @@ def _weigh(request: Request) -> None:
     if int(length) > most and not str(request.content_type).startswith("multipart/"):
         raise TooLarge(
             "Nothing was written.",
-            f"What was sent is {int(length):,} bytes; {most:,} are read at most.",
+            _("What was sent is %(length)s bytes; %(most)s are read at most.")
+            % {"length": f"{int(length):,}", "most": f"{most:,}"},
             "Send less, or a file as multipart/form-data.",
         )
 

@@ -6,6 +6,7 @@ from itertools import batched
 from typing import Any
 
 from django.db.models import F, Model
+from django.utils.translation import gettext as _
 
 from registry import saying
 from registry.errors import Conflict, Unsound
@@ -86,7 +87,8 @@ def move(obj: Any, verb: str) -> tuple[str, str]:
         now = type(obj)._default_manager.get(pk=obj.pk)
         first = f"Someone was first: it is {str(now.state).replace('_', ' ')} now."
         raise Conflict(
-            f"The step “{verb.replace('_', ' ')}” was not taken on this {obj.lifecycle.kind}.",
+            _("The step “%(verb)s” was not taken on this %(kind)s.")
+            % {"verb": verb.replace("_", " "), "kind": obj.lifecycle.kind},
             f"{first} {moved_by(now)}".strip(),
             "Look at the page again.",
         )
@@ -116,7 +118,8 @@ def move_all(rows: Sequence[Any], verb: str) -> tuple[str, str]:
     )
     if moved != len(keys):
         raise Conflict(
-            f"The step “{verb.replace('_', ' ')}” was not taken on these {first.lifecycle.kind}s.",
+            _("The step “%(verb)s” was not taken on these %(kind)ss.")
+            % {"verb": verb.replace("_", " "), "kind": first.lifecycle.kind},
             "Someone was first with one of them.",
             "Look at the page again.",
         )
@@ -135,7 +138,8 @@ def reasoned(obj: Any, verb: str, reason: str) -> str:
     """
     if verb in obj.lifecycle.reasons and not reason.strip():
         raise Unsound(
-            f"The step “{verb.replace('_', ' ')}” was not taken on this {obj.lifecycle.kind}.",
+            _("The step “%(verb)s” was not taken on this %(kind)s.")
+            % {"verb": verb.replace("_", " "), "kind": obj.lifecycle.kind},
             "No reason was given, and others will read it.",
             "Write why, in a sentence.",
             fields={"reason": "Write why."},

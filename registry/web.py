@@ -354,7 +354,11 @@ def deed_view(
         subject = seen_or_404(model._default_manager.all(), person_of(request), pk)
         deed = offered.get(path)
         if deed is None:
-            raise Unseen("There is no such step.", f"“{path}” is not one.", "Go back to the page.")
+            raise Unseen(
+                "There is no such step.",
+                gettext("“%(path)s” is not one.") % {"path": path},
+                "Go back to the page.",
+            )
         more = extra(request, subject, deed) if extra else None
         template = (templates or {}).get(path, "_deed.html")
         return deed_page(request, deed, subject, template=template, extra=more)
@@ -429,7 +433,8 @@ _METHODS = ("GET", "HEAD", "POST")
 def _not_asked_so(request: HttpRequest) -> HttpResponse:
     refusal = WrongMethod(
         "Nothing was done.",
-        f"A page is not asked with {request.method}; it is shown with GET and sent with POST.",
+        gettext("A page is not asked with %(method)s; it is shown with GET and sent with POST.")
+        % {"method": request.method},
         "Open the page in a browser, or use the API, which has an address for each deed.",
     )
     answer = refusal_page(request, refusal)
@@ -449,7 +454,8 @@ def _too_long(request: HttpRequest) -> TooLarge | None:
         return None
     return TooLarge(
         "Nothing was read.",
-        f"What was sent is {length:,} bytes; {most:,} are taken at once.",
+        gettext("What was sent is %(length)s bytes; %(most)s are taken at once.")
+        % {"length": f"{length:,}", "most": f"{most:,}"},
         "Send it in several parts." if is_known else "Sign in first, then send it again.",
     )
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from archive.analysis.asked.kinds import Request
 from archive.models import Analysis, Dictionary, Sitting, Version
@@ -42,7 +43,11 @@ def ask_analysis(
     version = next(one for one in sources if one.pk == version.pk)
     follows(version, "analyse")
     if gone := [str(one) for one in sources if one.state != "held"]:
-        raise Conflict(_WHAT, f"No longer held: {', '.join(gone)}.", "Choose other versions.")
+        raise Conflict(
+            _WHAT,
+            _("No longer held: %(gone)s.") % {"gone": ", ".join(gone)},
+            "Choose other versions.",
+        )
     read = allowed(Version.objects.filter(pk__in=ids), by, Verb.VERSION_READ)
     if read.count() < len(ids):
         raise NotPermitted(_WHAT, "You may not read every version.", "Leave that one out.")
@@ -134,7 +139,7 @@ def repeat_analysis(analysis: Analysis, *, by: Person) -> Analysis:
     if gone := [str(one) for one in sources if one.state != "held"]:
         raise Conflict(
             "It was not run again.",
-            f"No longer held: {', '.join(gone)}.",
+            _("No longer held: %(gone)s.") % {"gone": ", ".join(gone)},
             "Ask the same analysis of the version that took its place.",
         )
     before, after = move(analysis, "repeat")

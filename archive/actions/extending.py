@@ -6,6 +6,7 @@ from typing import Any
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from archive.dictionaries import table_of
 from archive.exports.identifier import mint
@@ -63,8 +64,16 @@ def propose_mapping(
     if (other := _live(old, dictionary, old_table, table)) is not None:
         raise Conflict(
             _WHAT,
-            f"{other.proposer} proposed mapping {other.pk} of these two tables on"
-            f" {moment_said(other.proposed_at)}; it is {other.state}.",
+            _(
+                "%(proposer)s proposed mapping %(other)s of these two tables on "
+                "%(proposed_at)s; it is %(state)s."
+            )
+            % {
+                "proposer": other.proposer,
+                "other": other.pk,
+                "proposed_at": moment_said(other.proposed_at),
+                "state": other.state,
+            },
             "Have that one reviewed, or withdraw it first.",
         )
     mapping = DictionaryMapping.objects.create(
@@ -90,7 +99,11 @@ def propose_mapping(
 def _table(dictionary: Dictionary, name: str, field: str) -> dict[str, Any]:
     found = table_of(dictionary.descriptor, name)
     if found is None:
-        why = f"Dictionary {dictionary.number} of “{dictionary.study}” has no table “{name}”."
+        why = _("Dictionary %(number)s of “%(study)s” has no table “%(name)s”.") % {
+            "number": dictionary.number,
+            "study": dictionary.study,
+            "name": name,
+        }
         raise _unsound(field, why, "Choose one of its tables.")
     return found
 

@@ -9,6 +9,7 @@ from typing import Any
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from archive.dictionaries import prepared
 from archive.engine.intake import Converted, Recipe
@@ -59,7 +60,7 @@ def publish_dictionary(
     if earlier and earlier[-1].descriptor == sound:
         raise Conflict(
             "No new version was published.",
-            f"It is the same as version {earlier[-1].number}.",
+            _("It is the same as version %(number)s.") % {"number": earlier[-1].number},
             "Change the descriptor first, or use the version that there is.",
         )
     gate_in(sound)
@@ -168,7 +169,7 @@ def _as_pooled(deposit: Deposit, what: str) -> None:
 
 
 def _fits(kept: Kept, others: Sequence[DepositFile | Kept]) -> None:
-    what = f"The file {kept.name} was not added."
+    what = _("The file %(kept)s was not added.") % {"kept": kept.name}
     limits = check_limits()
     for file in others:
         if file.name == kept.name:
@@ -177,25 +178,27 @@ def _fits(kept: Kept, others: Sequence[DepositFile | Kept]) -> None:
                 "Two of the files that you sent have this name, so that nobody can say which"
                 " counts.",
                 "Send the right one, or rename one of them.",
-                fields={"files": f"Two are named {kept.name}."},
+                fields={"files": _("Two are named %(kept)s.") % {"kept": kept.name}},
             )
         if file.name.lower() == kept.name.lower():
             raise Unsound(
                 what,
-                f"It differs from {file.name} only in capitals; some disks take them for one.",
+                _("It differs from %(file)s only in capitals; some disks take them for one.")
+                % {"file": file.name},
                 "Rename one of them and send it again.",
-                fields={"files": f"It clashes with {file.name}."},
+                fields={"files": _("It clashes with %(file)s.") % {"file": file.name}},
             )
     if len(others) + 1 > limits.package_files:
         raise TooLarge(
             what,
-            f"A package holds {limits.package_files} files at most.",
+            _("A package holds %(package_files)s files at most.")
+            % {"package_files": limits.package_files},
             "Leave out what is no data, or split the package.",
         )
     if sum(file.bytes for file in others) + kept.bytes > limits.package_bytes:
         raise TooLarge(
             what,
-            f"The package would be larger than {size(limits.package_bytes)}.",
+            _("The package would be larger than %(size)s.") % {"size": size(limits.package_bytes)},
             "Leave out what is no data, or split the package.",
         )
 
@@ -306,7 +309,8 @@ def submit_deposit(deposit: Deposit, *, by: Person) -> Deposit:
     if zips and len(names) > 1:
         raise Unsound(
             what,
-            f"{zips[0]} stands beside other files, so that nobody can say what counts.",
+            _("%(zips)s stands beside other files, so that nobody can say what counts.")
+            % {"zips": zips[0]},
             "Drop the zip, or drop the other files.",
         )
     if not zips and "datapackage.json" not in names and deposit.dictionary_id is None:
@@ -526,8 +530,12 @@ def accept_deposit(
     if other is not None:
         raise Conflict(
             "The deposit was not accepted.",
-            f"{other.accepted_by} made another deposit version {sealed.number} on"
-            f" {moment_said(other.accepted_at)}.",
+            _("%(accepted_by)s made another deposit version %(number)s on %(accepted_at)s.")
+            % {
+                "accepted_by": other.accepted_by,
+                "number": sealed.number,
+                "accepted_at": moment_said(other.accepted_at),
+            },
             "Look at that version, and accept this one again if it is still wanted.",
         )
     before, after = move(deposit, "accept")
@@ -659,7 +667,8 @@ def _not_held(project: Project) -> None:
     if hold is not None:
         raise Conflict(
             "The version was not erased.",
-            f"{hold.set_by} holds all records of its project since {moment_said(hold.set_at)}.",
+            _("%(set_by)s holds all records of its project since %(set_at)s.")
+            % {"set_by": hold.set_by, "set_at": moment_said(hold.set_at)},
             "Wait until the auditor lifts the hold.",
         )
 
@@ -670,7 +679,7 @@ def _not_made_of(version: Version) -> None:
     if made is not None:
         raise Conflict(
             "The version was not erased.",
-            f"Its rows lie in {made} too, which was pooled out of it.",
+            _("Its rows lie in %(made)s too, which was pooled out of it.") % {"made": made},
             "Withdraw and erase that one first.",
         )
 

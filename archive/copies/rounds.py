@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from django.conf import settings
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from archive.copies import actions
 from archive.copies.examining import faults_in, faults_of, why_absent
@@ -149,7 +150,7 @@ def make_copy(pk: int, place: str) -> bool:
                 if found := faults_in(folder, version):
                     raise StoreFailed(
                         "The version was not copied.",
-                        f"Its first copy is damaged: {found[0]}.",
+                        _("Its first copy is damaged: %(found)s.") % {"found": found[0]},
                         "It is set aside when it is read in its turn; restore it first.",
                     )
                 held[SECOND].adopt(version.identifier, folder)

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.afar.dossiers import gather, written
 from registry.afar.models import Custody, Dossier, News, first_and_last
@@ -59,12 +60,13 @@ def give_custody(
     require(by, verb, subject)
     subject = locked(subject)
     before, after = move(subject, "give_custody")
-    what = f"{subject} was not given into custody."
+    what = _("%(subject)s was not given into custody.") % {"subject": subject}
     held = subject.custodies.filter(state="given").first()
     if held is not None:
         raise Conflict(
             what,
-            f"{held.holder} has had it since {held.began_on.isoformat()}.",
+            _("%(holder)s has had it since %(day)s.")
+            % {"holder": held.holder, "day": held.began_on.isoformat()},
             "End that custody first.",
         )
     number = _number(subject)
@@ -165,7 +167,9 @@ def end_custody(
     if is_back == has_left:
         raise Unsound(
             what,
-            f"{subject} has left, by the register." if has_left else f"{subject} is still kept.",
+            _("%(subject)s has left, by the register.") % {"subject": subject}
+            if has_left
+            else _("%(subject)s is still kept.") % {"subject": subject},
             "Say how it left, or take that event back first."
             if has_left
             else "Record its death or departure on its own page first.",
@@ -250,12 +254,16 @@ def hear_news(
     require(by, verb, subject)
     subject = locked(subject)
     before, after = move(subject, "hear_news")
-    what = f"The news of {subject} was not recorded."
+    what = _("The news of %(subject)s was not recorded.") % {"subject": subject}
     first, last = first_and_last(happened_on, precision)
     not_to_come(first, what=what)
     left = subject.events.standing().filter(sort__in=[Event.Sort.DIED, Event.Sort.DEPARTED]).last()
     if left is None or left.sort == Event.Sort.DIED:
-        why = f"It died here on {left.happened_on.isoformat()}." if left else "It did not depart."
+        why = (
+            _("It died here on %(day)s.") % {"day": left.happened_on.isoformat()}
+            if left
+            else "It did not depart."
+        )
         raise Conflict(what, why, "Look at its page, and which animal is meant.")
     not_before(last, left.happened_on, "it left", what=what)
     if sort == News.Sort.BRED and not number:
@@ -307,7 +315,7 @@ def _check_living(animal: Animal, first: date, last: date, what: str, *, is_deat
     if death is not None and (is_death or first > death.days[1]):
         raise Conflict(
             what,
-            f"It died elsewhere, as was told: {death.days[0].isoformat()}.",
+            _("It died elsewhere, as was told: %(day)s.") % {"day": death.days[0].isoformat()},
             "Take that news back first, if it was wrong.",
         )
     later = own.order_by("happened_on").last() if is_death else None

@@ -4,6 +4,7 @@ from datetime import date
 from typing import Any
 
 from django.db import IntegrityError, models, transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.days import not_before, not_to_come
 from registry.animals.models import Animal, Event, Group, Sex
@@ -66,7 +67,7 @@ def free(model: type[models.Model], field: str, value: str, what: str) -> None:
     if model._default_manager.filter(**{f"{field}__iexact": value}).exists():
         raise Unsound(
             what,
-            f"“{value}” is in the register already.",
+            _("“%(value)s” is in the register already.") % {"value": value},
             "Look it up and use it, or give another.",
             fields={field: "It is in the register already."},
         )

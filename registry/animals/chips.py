@@ -11,6 +11,8 @@ electronic device. 900-998 manufacturers, 999 tests: from memory.
 import re
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from registry.errors import Unsound
 
 LARGEST_NATIONAL = 2**38 - 1
@@ -188,15 +190,21 @@ def _check(chip: Chip, text: str, *, allow_test: bool) -> None:
             raise _unsound(text, "It begins with 999, which is for trying readers.")
     elif chip.prefix not in COUNTRIES and chip.prefix not in MANUFACTURERS:
         raise _unsound(
-            text, f"It begins with {chip.prefix:03d}, which is no country and no manufacturer."
+            text,
+            _("It begins with %(prefix)s, which is no country and no manufacturer.")
+            % {"prefix": f"{chip.prefix:03d}"},
         )
     if chip.national > LARGEST_NATIONAL:
-        raise _unsound(text, f"Its last twelve digits are above {LARGEST_NATIONAL}.")
+        raise _unsound(
+            text,
+            _("Its last twelve digits are above %(largest_national)s.")
+            % {"largest_national": LARGEST_NATIONAL},
+        )
 
 
 def _unsound(text: str, why: str) -> Unsound:
     return Unsound(
-        f"{text.strip()!r} is no chip code.",
+        _("%(text)s is no chip code.") % {"text": f"{text.strip()!r}"},
         why,
         "Read the chip again, and copy the number from the reader.",
         fields={"chip": why},

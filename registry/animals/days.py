@@ -3,6 +3,7 @@
 from datetime import date
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Animal, Group
 from registry.errors import Unsound
@@ -19,7 +20,7 @@ def not_to_come(day: date, *, what: str, field: str = "happened_on") -> None:
     if day > timezone.localdate():
         raise Unsound(
             what,
-            f"The day {day.isoformat()} has not come yet.",
+            _("The day %(day)s has not come yet.") % {"day": day.isoformat()},
             "Give today, or the earlier day on which it happened.",
             fields={field: "This day has not come yet."},
         )
@@ -36,7 +37,13 @@ def within_stay(
         With the complaint under the field.
     """
     not_to_come(day, what=what, field=field)
-    not_before(day, subject.arrived_on, f"{subject} arrived", what=what, field=field)
+    not_before(
+        day,
+        subject.arrived_on,
+        _("%(subject)s arrived") % {"subject": subject},
+        what=what,
+        field=field,
+    )
 
 
 def not_before(day: date, first: date, said: str, *, what: str, field: str = "happened_on") -> None:
@@ -50,7 +57,8 @@ def not_before(day: date, first: date, said: str, *, what: str, field: str = "ha
     if day < first:
         raise Unsound(
             what,
-            f"The day {day.isoformat()} lies before {first.isoformat()}, when {said}.",
+            _("The day %(day)s lies before %(other_day)s, when %(said)s.")
+            % {"day": day.isoformat(), "other_day": first.isoformat(), "said": said},
             "Check the day.",
-            fields={field: f"It cannot be before {first.isoformat()}."},
+            fields={field: _("It cannot be before %(day)s.") % {"day": first.isoformat()}},
         )

@@ -3,6 +3,8 @@
 from datetime import date
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from registry.animals.arriving import one_of_sex
 from registry.animals.models import Animal, Enclosure, Event, Group
 from registry.animals.state import State, as_of
@@ -93,7 +95,7 @@ def settle(subject: Animal | Group) -> State:
     if isinstance(subject, Animal):
         if state.count.total > 1:
             raise Unsound(
-                f"Nothing was written of {subject}.",
+                _("Nothing was written of %(subject)s.") % {"subject": subject},
                 "It would have come twice without leaving between.",
                 "Look at what was recorded of it.",
             )
@@ -119,8 +121,12 @@ def in_being(enclosure: Enclosure | None, day: date, *, what: str) -> None:
     if enclosure is not None and enclosure.opened_on is not None and day < enclosure.opened_on:
         raise Unsound(
             what,
-            f"{enclosure} was opened on {enclosure.opened_on.isoformat()}, after"
-            f" {day.isoformat()}.",
+            _("%(enclosure)s was opened on %(day)s, after %(other_day)s.")
+            % {
+                "enclosure": enclosure,
+                "day": enclosure.opened_on.isoformat(),
+                "other_day": day.isoformat(),
+            },
             "Check the day, or choose the enclosure where it lived then.",
             fields={"enclosure": "It did not exist on that day."},
         )
@@ -138,7 +144,8 @@ def not_away(subject: Any, *, what: str) -> Event | None:
     if last is not None and last.sort == Event.Sort.SENT:
         raise Conflict(
             what,
-            f"It is away: {last.institution} has it since {last.happened_on.isoformat()}.",
+            _("It is away: %(institution)s has it since %(day)s.")
+            % {"institution": last.institution, "day": last.happened_on.isoformat()},
             "End the custody when it is back, and say there where it is.",
         )
     return last

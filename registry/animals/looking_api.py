@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from django.http import StreamingHttpResponse
+from django.utils.translation import gettext as _
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.decorators import action
@@ -73,12 +74,16 @@ def kinship_of_chosen(view: Any, request: Request) -> Response:
     what = "Their kinship was not worked out."
     named = list(dict.fromkeys(request.query_params.getlist("animal")))
     if len(named) > MOST_IN_SET:
-        raise TooLarge(what, f"{MOST_IN_SET:,} are reckoned at once.", "Name fewer.")
+        raise TooLarge(
+            what,
+            _("%(most_in_set)s are reckoned at once.") % {"most_in_set": f"{MOST_IN_SET:,}"},
+            "Name fewer.",
+        )
     keys = [number_of(one) or 0 for one in named]
     found = view.get_queryset().prefetch_related(None).in_bulk(keys)
     strange = [one for one, key in zip(named, keys, strict=True) if key not in found]
     if strange:
-        why = f"No animal has the number {', '.join(strange)}."
+        why = _("No animal has the number %(strange)s.") % {"strange": ", ".join(strange)}
         raise Unsound(what, why, "Name them so: ?animal=1&animal=2.", fields={"animal": why})
     held = lineage_of({one.taxon_id for one in found.values()}, keys)
     kinship = kinship_among(held.pedigree, keys)

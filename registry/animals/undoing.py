@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Count, F, Q, Value, prefetch_related_objects
 from django.db.models.functions import Cast, Concat, Left
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Event, Mark, Parentage
 from registry.errors import Conflict
@@ -77,8 +78,9 @@ def untouched(model: type[models.Model], of: Q, said: str, what: str) -> None:
         row, by_what = found
         raise Conflict(
             what,
-            f"More is recorded of {row} than that it came: {by_what}.",
-            f"Undo that first where it was a mistake too; else {said}.",
+            _("More is recorded of %(row)s than that it came: %(by_what)s.")
+            % {"row": row, "by_what": by_what},
+            _("Undo that first where it was a mistake too; else %(said)s.") % {"said": said},
         )
 
 

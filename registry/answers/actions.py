@@ -6,6 +6,7 @@ from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from archive.models import Analysis, Version
 from registry.answers.identifiers import checked
@@ -142,7 +143,7 @@ def _sound(
     if not study.questions.filter(pk=question.pk).exists():
         raise Unsound(
             _WHAT,
-            f"The study “{study}” did not take this question on.",
+            _("The study “%(study)s” did not take this question on.") % {"study": study},
             "Choose a study that did, or let the study take the question on first.",
             fields={"study": "It did not take this question on."},
         )
@@ -151,20 +152,20 @@ def _sound(
     if project is None:
         raise NotPermitted(
             _WHAT,
-            f"You lead no project in the study “{study}”.",
+            _("You lead no project in the study “%(study)s”.") % {"study": study},
             "Ask the lead supervisor of one of its projects, or choose a study in which you lead.",
         )
     held = _held(evidence, _WHAT)
     if any(version.dataset.project.study_id != study.pk for version in held):
         raise Unsound(
             _WHAT,
-            f"Some of the evidence is not of the study “{study}”.",
+            _("Some of the evidence is not of the study “%(study)s”.") % {"study": study},
             "Choose versions of this study; name others in the summary.",
             fields={"evidence": "Choose versions of this study."},
         )
     _shown(told, held)
     lines = [(text.strip(), due_on) for text, due_on in husbandry]
-    if any(not text for text, _ in lines):
+    if any(not text for text, _due in lines):
         raise Unsound(
             _WHAT,
             "One of the actions has no words.",
@@ -248,7 +249,7 @@ def _held(evidence: Iterable[Version], what: str) -> list[Version]:
     if gone:
         raise Unsound(
             what,
-            f"No longer held: {', '.join(gone)}.",
+            _("No longer held: %(gone)s.") % {"gone": ", ".join(gone)},
             "Choose the version that replaced it, or another one.",
             fields={"evidence": "One of them is no longer held."},
         )
@@ -335,7 +336,7 @@ def say_done(
     if action.is_done:
         raise Conflict(
             "Nothing was written.",
-            f"“{action}” was said to be done already.",
+            _("“%(action)s” was said to be done already.") % {"action": action},
             "Look at the page again; post a question if it has to be undone.",
         )
     if not is_done and not outcome.strip():
@@ -373,13 +374,13 @@ def give_action(
     if action.is_done is not None:
         raise Conflict(
             "Nobody was named.",
-            f"Of “{action}” it was said already what became of it.",
+            _("Of “%(action)s” it was said already what became of it.") % {"action": action},
             "Look at the page again.",
         )
     if not {Role.KEEPER, Role.CURATOR, Role.VET} & owner.roles or not owner.is_active:
         raise Unsound(
             "Nobody was named.",
-            f"{owner.name} does not work with animals here.",
+            _("%(owner)s does not work with animals here.") % {"owner": owner.name},
             "Name a keeper, a curator or a veterinary surgeon.",
             fields={"owner": "Name somebody who works with animals here."},
         )
@@ -551,8 +552,8 @@ def close_project(
         if not said.strip():
             raise Unsound(
                 "The project was not closed.",
-                f"The report does not say {asked}.",
-                f"Write in a few sentences {asked}.",
+                _("The report does not say %(asked)s.") % {"asked": asked},
+                _("Write in a few sentences %(asked)s.") % {"asked": asked},
                 fields={field: "Write this."},
             )
     before, after = move(project, "close")

@@ -1,12 +1,12 @@
 """How many animals are in use, at rest and out of bounds today, by taxon."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import F, Q, Sum, Value
+from django.db.models import Count, F, Q, Sum, Value
 
 from registry.animals.models import Animal, Group, Restriction, Taxon
 from registry.oversight.models import Enrolment
@@ -31,9 +31,9 @@ def stands_on(day: date) -> list[Stand]:
     What bars all research counts as out of bounds, on the animal, its group or its enclosure; what
     leaves observation open does not. Of a counted group, so many are in use as are enrolled.
     """
-    found: dict[int, Counter[str]] = {}
+    found: defaultdict[int, Counter[str]] = defaultdict(Counter)
     for taxon, where, number in _numbers(day):
-        found.setdefault(taxon, Counter())[where] += number
+        found[taxon][where] += number
     taxa = Taxon.objects.filter(pk__in=found).order_by("common_name").only("pk", "common_name")
     return [
         Stand(
@@ -53,22 +53,28 @@ def _numbers(day: date) -> Iterable[tuple[int, str, int]]:
     Those are few, so they are read once each: as queries within queries they would be worked out
     anew for every row.
     """
-    all_of_it = F("males") + F("females") + F("unknown")
     barred, used = _barred_on(day), _used_on(day)
-    for name, rows, size in (
-        ("animal", Animal.objects.filter(left_on=None), Value(1)),
-        ("group", Group.objects.filter(left_on=None), all_of_it),
+    for name, rows, number, size in (
+        ("animal", Animal.objects.all(), Count("pk"), Value(1)),
+        ("group", Group.objects.all(), Sum(_all_of("")), _all_of("")),
     ):
-        kept: Any = rows.order_by()
-        for taxon, held in kept.values_list("taxon").annotate(held=Sum(size)):
+        kept: Any = rows.filter(left_on=None).order_by()
+        for taxon, held in kept.values_list("taxon").annotate(held=number):
             yield taxon, "at_rest", held
-        touched = Q(pk__in={*used[name], *barred[name]}) | Q(enclosure__in=barred["enclosure"])
-        some = kept.filter(touched).annotate(held=size)
-        for pk, taxon, enclosure, held in some.values_list("pk", "taxon", "enclosure", "held"):
-            is_barred = pk in barred[name] or enclosure in barred["enclosure"]
-            number = held if is_barred else min(used[name][pk], held)
-            yield taxon, "out_of_bounds" if is_barred else "in_use", number
-            yield taxon, "at_rest", -number
+        shut = Q(pk__in=barred[name]) | Q(enclosure__in=barred["enclosure"])
+        out = set()
+        for pk, taxon, held in kept.filter(shut).values_list("pk", "taxon", size):
+            out.add(pk)
+            yield taxon, "out_of_bounds", held
+            yield taxon, "at_rest", -held
+        for (pk, taxon, held), enrolled in used[name].items():
+            if pk not in out:
+                yield taxon, "in_use", min(enrolled, held)
+                yield taxon, "at_rest", -min(enrolled, held)
+
+
+def _all_of(path: str) -> Any:
+    return F(f"{path}males") + F(f"{path}females") + F(f"{path}unknown")
 
 
 def _barred_on(day: date) -> dict[str, set[int]]:
@@ -82,11 +88,21 @@ def _barred_on(day: date) -> dict[str, set[int]]:
     return found
 
 
-def _used_on(day: date) -> dict[str, Counter[int]]:
-    """Give how many of each animal, and of each group, running projects have enrolled."""
-    enrolled = Enrolment.objects.live_on(day).filter(state="enrolled", project__state__in=_IN_USE)
-    used: dict[str, Counter[int]] = {"animal": Counter(), "group": Counter()}
-    for animal, group, number in enrolled.order_by().values_list("animal", "group", "number"):
-        name, pk = ("animal", animal) if animal else ("group", group)
-        used[name][pk] += number
+def _used_on(day: date) -> dict[str, Counter[tuple[int, int, int]]]:
+    """Give how many running projects have enrolled of each animal or group, its taxon and size."""
+    enrolled = Enrolment.objects.live_on(day).filter(
+        state="enrolled",
+        project__state__in=_IN_USE,
+        animal__left_on=None,
+        group__left_on=None,
+    )
+    rows = enrolled.order_by().values_list(
+        "number", "animal", "animal__taxon", "group", "group__taxon", _all_of("group__")
+    )
+    used: dict[str, Counter[tuple[int, int, int]]] = {"animal": Counter(), "group": Counter()}
+    for number, animal, taxon, group, group_taxon, held in rows:
+        if animal:
+            used["animal"][animal, taxon, 1] += number
+        else:
+            used["group"][group, group_taxon, held] += number
     return used

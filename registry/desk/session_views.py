@@ -6,6 +6,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from archive.sheets import Sheet
 from registry.desk.forms import HowOften
@@ -51,14 +52,14 @@ def sheet_csv(request: HttpRequest, pk: int, table: str) -> HttpResponse:
     """Give the blank sheet of one table as CSV, named as the dictionary names it."""
     person = person_of(request)
     session = seen_or_404(full(), person, pk)
-    _, every = _asked(request, session)
+    _chosen, every = _asked(request, session)
     found: Sheet | None = next(
         (one for one in sheets_of(session, person, every) if one.name == table), None
     )
     if found is None:
         raise Unseen(
             "There is no such sheet.",
-            f"The study’s dictionary has no table “{table}”.",
+            _("The study’s dictionary has no table “%(table)s”.") % {"table": table},
             "Open the session’s page and choose one from there.",
         )
     heads = {"Content-Disposition": f'attachment; filename="{found.name}.csv"'}

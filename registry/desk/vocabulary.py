@@ -8,6 +8,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import models
+from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
 
 from registry.animals.models import Taxon
@@ -133,19 +134,29 @@ def _read(path: Path, kind: Kind) -> Listed:
         held = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
         raise Unsound(
-            WHAT, f"{name} is not there.", f"Put the list into {path.parent}, or name its folder."
+            WHAT,
+            said("%(name)s is not there.") % {"name": name},
+            said("Put the list into %(parent)s, or name its folder.") % {"parent": path.parent},
         ) from None
     except ValueError as problem:
         raise Unsound(
-            WHAT, f"{name} is no JSON: {problem}.", "Mend the file and load it again."
+            WHAT,
+            said("%(name)s is no JSON: %(problem)s.") % {"name": name, "problem": problem},
+            "Mend the file and load it again.",
         ) from problem
     wanted = {"dated", "source", "rows"}
     if not isinstance(held, dict) or not wanted <= set(held):
-        raise Unsound(WHAT, f"{name} must hold “dated”, “source” and “rows”.", "Mend the file.")
+        raise Unsound(
+            WHAT,
+            said("%(name)s must hold “dated”, “source” and “rows”.") % {"name": name},
+            "Mend the file.",
+        )
     try:
         dated = date.fromisoformat(str(held["dated"]))
     except ValueError:
         raise Unsound(
-            WHAT, f"{name} is dated “{held['dated']}”.", "Write the day such as 2026-11-24."
+            WHAT,
+            said("%(name)s is dated “%(held)s”.") % {"name": name, "held": held["dated"]},
+            "Write the day such as 2026-11-24.",
         ) from None
     return Listed(kind, dated, str(held["source"]), tuple(held["rows"]))

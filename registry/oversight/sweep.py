@@ -17,7 +17,7 @@ from django.utils import timezone
 
 from registry.approvals.models import Approval, Limit, Need, PermissionKind
 from registry.approvals.standing import facts_of
-from registry.oversight.counting import EnrolmentRow, Kind, Subject, lot_of
+from registry.oversight.counting import EnrolmentRow, Kind, lot_of
 from registry.oversight.facts import approval_facts, subject_at
 from registry.oversight.limits import (
     ApprovalFacts,
@@ -203,12 +203,16 @@ def _enrolled(projects: Sequence[int]) -> dict[int, list[EnrolmentRow]]:
 # -------------------------------------------------------------------------------- what is used up
 
 
+type _One = tuple[int | None, int | None]
+"""The number of an animal, or of a group: a pair is hashed in a third of a Subject's time."""
+
+
 @dataclass
 class _Line:
     """What is used up of one limit line as the sweep goes on."""
 
     animals: dict[str, int] = field(default_factory=dict)
-    contacts: dict[Subject, int] = field(default_factory=dict)
+    contacts: dict[_One, int] = field(default_factory=dict)
     taken: int = 0
 
     def take(self, lot: str, number: int) -> None:
@@ -218,9 +222,9 @@ class _Line:
             self.animals[lot] = number
             self.taken += number - before
 
-    def touch(self, subject: Subject) -> int:
-        """Count one use of a subject, and give how many that makes."""
-        times = self.contacts[subject] = self.contacts.get(subject, 0) + 1
+    def touch(self, of_one: _One) -> int:
+        """Count one use of an animal or a group, and give how many that makes."""
+        times = self.contacts[of_one] = self.contacts.get(of_one, 0) + 1
         return times
 
 
@@ -234,6 +238,7 @@ class _Judge:
         self._needed = [needed for needed, _held in permits]
         self._lines = lines
         self._procedures = procedures
+        self._zone = timezone.get_current_timezone()
         self._live: dict[date, list[list[_Approved]]] = {}
         self._said: dict[tuple[Any, ...], list[tuple[Code, str]]] = {}
 
@@ -258,8 +263,9 @@ class _Judge:
         """Give what one use passed."""
         stage = row[11] if row[2] else row[13]
         key = (row[10] or row[12], stage, row[6], row[7], row[9])
-        day = timezone.localdate(row[8])
-        subject = subject_at(row[2], row[3])
+        day = row[8].astimezone(self._zone).date()
+        of_one = (row[2], row[3])
+        lot = lot_of(subject_at(*of_one), row[5], row[1])
         is_covered = bool(self._permits)
         found: list[tuple[Code, str]] = []
         for live in self._live_on(day):
@@ -270,21 +276,21 @@ class _Judge:
                 is_fit |= one.fits[key]
                 lines += one.lines[key]
             is_covered &= is_fit
-            found += self._numbers(lines, subject, row)
+            found += self._numbers(lines, of_one, lot, row[4])
         if not is_covered:
             found += self._why(day, key, row)
         return found
 
     def _numbers(
-        self, lines: list[LimitFacts], subject: Subject, row: tuple[Any, ...]
+        self, lines: list[LimitFacts], of_one: _One, lot: str, number: int
     ) -> list[tuple[Code, str]]:
         """Count a use under its lines; of several, one with room is enough, so one alone binds."""
         found: list[tuple[Code, str]] = []
         for line in lines:
             one = self._lines.get(line.number) or self._lines.setdefault(line.number, _Line())
             before = one.taken
-            one.take(lot_of(subject, row[5], row[1]), row[4])
-            times, most = one.touch(subject), line.max_contacts_each
+            one.take(lot, number)
+            times, most = one.touch(of_one), line.max_contacts_each
             if len(lines) > 1:
                 continue
             if one.taken > before and one.taken > line.max_animals:

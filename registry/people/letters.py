@@ -34,7 +34,8 @@ def send_first_link(person: Person) -> None:
         _("Your account on Strandline"),
         body,
         person,
-        what=f"{person.name} was added, but the letter with the link did not go out.",
+        what=_("%(person)s was added, but the letter with the link did not go out.")
+        % {"person": person.name},
         next="Have the mail mended; then let them ask for a link themselves, by “Forgotten your"
         " password?” on the page where one signs in. Do not add them again.",
     )

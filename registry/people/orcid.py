@@ -8,6 +8,8 @@ the two blocks of numbers that are given out.
 
 import re
 
+from django.utils.translation import gettext as _
+
 from registry.errors import Unsound
 
 ADDRESS = "https://orcid.org/"
@@ -114,7 +116,7 @@ _COMPLAINTS = {
 
 def _unsound(text: str, why: str, kind: str) -> Unsound:
     return Unsound(
-        f"{text.strip()!r} is no ORCID iD.",
+        _("%(text)s is no ORCID iD.") % {"text": f"{text.strip()!r}"},
         why,
         "Copy it from your ORCID page, or leave it out.",
         fields={"orcid": _COMPLAINTS[kind]},

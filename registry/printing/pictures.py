@@ -5,6 +5,7 @@ from pathlib import Path
 
 import typst
 from django.http import HttpResponse
+from django.utils.translation import gettext as _
 
 from registry.errors import Unseen
 
@@ -60,7 +61,9 @@ def picture_answer(svg: str, form: str, *, title: str, name: str) -> HttpRespons
     """
     if form not in MEDIA:
         raise Unseen(
-            "There is no figure in that form.", f"It is given as {', '.join(MEDIA)}.", "Ask so."
+            "There is no figure in that form.",
+            _("It is given as %(media)s.") % {"media": ", ".join(MEDIA)},
+            "Ask so.",
         )
     answer = HttpResponse(picture(svg, form, title=title), content_type=MEDIA[form])
     answer["Content-Disposition"] = f'attachment; filename="{name}.{form}"'

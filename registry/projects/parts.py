@@ -1,5 +1,7 @@
 """Who may have which part in a project."""
 
+from django.utils.translation import gettext as _
+
 from registry.errors import Unsound
 from registry.people.models import Person
 from registry.permissions import Part, Role
@@ -17,7 +19,8 @@ def has_standing(person: Person, part: str, what: str, field: str) -> None:
     if wanted is not None and wanted not in Person.objects.get(pk=person.pk).roles:
         raise Unsound(
             what,
-            f"{person} has no standing as {wanted.label}, which a {Part(part).label} needs.",
+            _("%(person)s has no standing as %(label)s, which a %(label_too)s needs.")
+            % {"person": person, "label": wanted.label, "label_too": Part(part).label},
             "Choose someone else, or ask an administrator to give the standing.",
-            fields={field: f"No standing as {wanted.label}."},
+            fields={field: _("No standing as %(label)s.") % {"label": wanted.label}},
         )

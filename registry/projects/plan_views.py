@@ -155,7 +155,11 @@ def version(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     versions = list(shown.versions.all())
     found = next((one for one in versions if one.number == number), None)
     if found is None:
-        raise Unseen("There is no such version.", f"No. {number} was never submitted.", "Go back.")
+        raise Unseen(
+            "There is no such version.",
+            _("No. %(number)s was never submitted.") % {"number": number},
+            "Go back.",
+        )
     before = next((a for a, b in pairwise(versions) if b == found), None)
     changed = differences(before.content, found.content) if before else []
     names = {one.name: one.verbose_name for one in Plan._meta.concrete_fields}

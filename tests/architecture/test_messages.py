@@ -1,5 +1,7 @@
+import ast
 import importlib.util
 import re
+import tomllib
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -13,7 +15,7 @@ from archive.models import Deposit, Version
 from registry.animals.models import Animal, Group, Restriction
 from registry.ledger.models import Entry
 from registry.oversight.models import Booking, Breach, Enrolment, Session, Use
-from registry.permissions import STANDINGS
+from registry.permissions import STANDINGS, Role
 from tests.worlds.people import make_person
 from tests.worlds.site import make_site
 
@@ -74,6 +76,48 @@ def test_no_string_that_is_not_marked_stands_in_the_catalogue(messages, tmp_path
         ("", "Marked"),
         ("of a tank", "Full"),
     ]
+
+
+def test_what_a_refusal_says_is_gathered_as_it_stands(messages, tmp_path):
+    code = tmp_path / "registry" / "made_up.py"
+    code.parent.mkdir()
+    code.write_text(
+        '"""Sentences of a docstring are not said."""\n'
+        'WHAT = "The pool was not filled."\n'
+        'def f(): raise Conflict(WHAT, "It has a leak.", f"Mend {it} first.", code="no_pool")'
+    )
+    held = messages.catalogue(tmp_path)
+    assert sorted(one.id for one in held if one.id) == [
+        "It has a leak.",
+        "The pool was not filled.",
+    ]
+
+
+def _fillings(messages: ModuleType, path: Path) -> list[str]:
+    """Give where a refusal is given words with something put in that are not marked."""
+    found = []
+    for call in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(call, ast.Call) and getattr(call.func, "id", "") in messages.REFUSALS:
+            for part in (part for one in call.args for part in ast.walk(one)):
+                words = [one.value for one in getattr(part, "values", ()) if hasattr(one, "value")]
+                if isinstance(part, ast.JoinedStr) and any(
+                    isinstance(one, str) and re.search(r"[a-z]{2}", one) for one in words
+                ):
+                    found.append(f"{path.relative_to(ROOT)}:{part.lineno}")
+    return found
+
+
+def test_no_refusal_outside_of_the_sums_is_put_together_of_unmarked_words(messages):
+    """The sums know nothing of the site's languages, so theirs are English wherever they stand."""
+    rules = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["importlinter"]
+    pure = next(one for one in rules["contracts"] if one["id"] == "pure")["source_modules"]
+    paths = [path for path in messages.sources(ROOT) if path.suffix == ".py"]
+    names = {path: ".".join(path.relative_to(ROOT).with_suffix("").parts) for path in paths}
+    others = [
+        path for path in paths if not any(f"{names[path]}.".startswith(f"{p}.") for p in pure)
+    ]
+    assert len(others) > 300
+    assert [where for path in others for where in _fillings(messages, path)] == []
 
 
 class Bracketed:
@@ -151,3 +195,12 @@ def test_an_anchor_is_the_same_in_every_language(bracketed):
     page = client.get("/animals/restrictions/").content.decode()
     assert '<section class="sec " id="restrictions"' in page
     assert ">⟦Restrictions⟧</h2>" in page
+
+
+@pytest.mark.django_db
+def test_a_refusal_speaks_another_language_too(bracketed):
+    client = Client(headers={"accept-language": OTHER})
+    client.force_login(make_person(Role.STUDENT))
+    told = client.get("/api/oversight/uses/?project=none").json()
+    assert all(told[name].startswith(OPEN) for name in ("what", "why", "next")), told
+    assert f"<h1>{OPEN}" in client.get("/animals/groups/999999/").content.decode()

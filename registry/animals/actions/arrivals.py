@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.arriving import check_days, first_event, free, write_new
 from registry.animals.days import not_to_come
@@ -122,7 +123,8 @@ def name_keepers(enclosure: Enclosure, *, keepers: Iterable[Person], by: Person)
     if others:
         raise Unsound(
             "Nothing was changed.",
-            f"{', '.join(sorted(named[pk].name for pk in others))}: no keeper, by the register.",
+            _("%(others)s: no keeper, by the register.")
+            % {"others": ", ".join(sorted(named[pk].name for pk in others))},
             "Name keepers alone, or ask an administrator to give the standing first.",
             fields={"keepers": "Choose keepers."},
         )

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from registry.animals.developing import developed
 from registry.animals.happening import of, settle
@@ -25,33 +26,36 @@ def _newest(subject: Animal | Group) -> Event:
     if newest is None or newest.pk == subject.events.order_by("pk").values("pk")[0]["pk"]:
         raise Conflict(
             _NOTHING,
-            f"Nothing was recorded of {subject} but that it came.",
+            _("Nothing was recorded of %(subject)s but that it came.") % {"subject": subject},
             "Record what happened since, or ask an administrator about one that never was here.",
         )
     other = newest.partner
     if other is not None:
         raise Conflict(
             _NOTHING,
-            f"The newest event of {subject} is one side of what happened to {other.subject}.",
-            f"Take it back on the page of {other.subject}.",
+            _("The newest event of %(subject)s is one side of what happened to %(subject_too)s.")
+            % {"subject": subject, "subject_too": other.subject},
+            _("Take it back on the page of %(subject)s.") % {"subject": other.subject},
         )
     if newest.sort in (Event.Sort.SENT, Event.Sort.RETURNED):
         raise Conflict(
             _NOTHING,
-            f"The newest event of {subject} belongs to its custody by a partner.",
+            _("The newest event of %(subject)s belongs to its custody by a partner.")
+            % {"subject": subject},
             "End the custody, or give it again, and write what was wrong beside it.",
         )
     if newest.sort == Event.Sort.OWNED:
         raise Conflict(
             _NOTHING,
-            f"The newest event of {subject} is that it changed hands.",
+            _("The newest event of %(subject)s is that it changed hands.") % {"subject": subject},
             "Change the owner again, and write what was wrong beside it.",
         )
     if newest.sort in (Event.Sort.DRAWN, Event.Sort.SPLIT, Event.Sort.HATCHED, Event.Sort.BORE):
         others = " and ".join(str(one.subject) for one in newest.partners.all())
         raise Conflict(
             _NOTHING,
-            f"{others} came of the newest event of {subject}, and is in the register.",
+            _("%(others)s came of the newest event of %(subject)s, and is in the register.")
+            % {"others": others, "subject": subject},
             "Let it join, or merge it into, this group again.",
         )
     return newest
@@ -172,13 +176,13 @@ def _take_back_of_case(case: EggCase, reason: str, by: Person) -> list[Any]:
     if newest is None or newest.sort == Event.Sort.LAID:
         raise Conflict(
             _NOTHING,
-            f"Nothing was recorded of {case} but that it was laid.",
+            _("Nothing was recorded of %(case)s but that it was laid.") % {"case": case},
             "Record what happened since; if it never was, record that its embryos were lost.",
         )
     if newest.sort in (Event.Sort.SENT, Event.Sort.RETURNED):
         raise Conflict(
             _NOTHING,
-            f"The newest event of {case} belongs to its custody by a partner.",
+            _("The newest event of %(case)s belongs to its custody by a partner.") % {"case": case},
             "End the custody, or give it again, and write what was wrong beside it.",
         )
     embryo = locked(newest.embryo) if newest.embryo else None

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.arriving import count_of, free, one_of_sex, write_new
 from registry.animals.days import not_before, within_stay
@@ -48,7 +49,7 @@ def draw_animal(
     require(by, Verb.GROUP_DRAW, group)
     group = locked(group)
     before, after = move(group, "draw")
-    what = f"No animal was drawn from {group}."
+    what = _("No animal was drawn from %(group)s.") % {"group": group}
     free(Animal, "code", code, what)
     within_stay(group, happened_on, what=what)
     home = enclosure or group.enclosure
@@ -107,7 +108,7 @@ def join_group(
     animal = locked(animal)
     group = locked(group)
     before, after = move(animal, "join")
-    what = f"{animal} did not join {group}."
+    what = _("%(animal)s did not join %(group)s.") % {"animal": animal, "group": group}
     _alike(animal, group, what=what)
     _in_time(animal, group, happened_on, what=what)
     one = count_of(animal)
@@ -148,7 +149,7 @@ def split_group(
     require(by, Verb.GROUP_SPLIT, group)
     group = locked(group)
     before, after = move(group, "split")
-    what = f"{group} was not split."
+    what = _("%(group)s was not split.") % {"group": group}
     free(Group, "code", code, what)
     within_stay(group, happened_on, what=what)
     in_being(enclosure, happened_on, what=what)
@@ -208,7 +209,7 @@ def merge_group(
     locked_all(Group, [group.pk, into.pk])
     group, into = locked(group), locked(into)
     before, after = move(group, "merge")
-    what = f"{group} was not merged."
+    what = _("%(group)s was not merged.") % {"group": group}
     if group.pk == into.pk:
         raise Unsound(
             what,
@@ -238,14 +239,15 @@ def _alike(one: Animal | Group, group: Group, *, what: str, field: str = "group"
     if group.state != "kept":
         raise Unsound(
             what,
-            f"{group} has left.",
+            _("%(group)s has left.") % {"group": group},
             "Choose a group that lives here.",
             fields={field: "It has left."},
         )
     if one.taxon_id != group.taxon_id:
         raise Unsound(
             what,
-            f"{one} is of the taxon {one.taxon}, and {group} of {group.taxon}.",
+            _("%(one)s is of the taxon %(taxon)s, and %(group)s of %(taxon_too)s.")
+            % {"one": one, "taxon": one.taxon, "group": group, "taxon_too": group.taxon},
             "Choose a group of the same taxon.",
             fields={field: "It is of another taxon."},
         )

@@ -4,6 +4,7 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.arriving import first_event, free, write_new
 from registry.animals.days import not_before, within_stay
@@ -44,7 +45,7 @@ def bear_young(
     require(by, Verb.ANIMAL_BEAR, animal)
     animal = locked(animal)
     before, after = move(animal, "bear")
-    what = f"The birth of {animal} was not recorded."
+    what = _("The birth of %(animal)s was not recorded.") % {"animal": animal}
     within_stay(animal, happened_on, what=what)
     told = animal.events.standing().filter(sort__in=[Event.Sort.BORE, Event.Sort.SCANNED]).last()
     if told is not None:

@@ -4,6 +4,7 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.arriving import first_event, free, write_new
 from registry.animals.days import not_before, within_stay
@@ -30,16 +31,16 @@ def candle_clutch(
     require(by, Verb.GROUP_CANDLE, group)
     group = locked(group)
     before, after = move(group, "candle")
-    what = f"Nothing was recorded of {group}."
+    what = _("Nothing was recorded of %(group)s.") % {"group": group}
     _is_clutch(group, what=what)
     within_stay(group, happened_on, what=what)
     held = state_of(group, happened_on).count.total
     if number > held:
         raise Unsound(
             what,
-            f"It held {held} eggs on that day.",
+            _("It held %(held)s eggs on that day.") % {"held": held},
             "Count anew first, or check the number.",
-            fields={"number": f"It may be {held} at most."},
+            fields={"number": _("It may be %(held)s at most.") % {"held": held}},
         )
     event = write(group, Event.Sort.FERTILE, happened_on, by, number=number, note=note)
     record(Verb.GROUP_CANDLE, group, by=by, before=before, after=after, touched=[event])
@@ -67,7 +68,7 @@ def hatch_clutch(
     require(by, Verb.GROUP_HATCH, group)
     group = locked(group)
     before, after = move(group, "hatch")
-    what = f"The hatching of {group} was not recorded."
+    what = _("The hatching of %(group)s was not recorded.") % {"group": group}
     _is_clutch(group, what=what)
     free(Group, "code", code, what)
     within_stay(group, happened_on, what=what)
@@ -119,6 +120,7 @@ def _is_clutch(group: Group, *, what: str) -> None:
     if group.sort != Group.Sort.CLUTCH:
         raise Unsound(
             what,
-            f"{group} is a {group.get_sort_display()}, not a clutch of eggs.",
+            _("%(group)s is a %(sort)s, not a clutch of eggs.")
+            % {"group": group, "sort": group.get_sort_display()},
             "Record a birth as a change of its number.",
         )

@@ -3,6 +3,7 @@
 from datetime import date
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.days import within_stay
 from registry.animals.happening import settle, state_of
@@ -59,7 +60,7 @@ def count_group(
     require(by, Verb.GROUP_COUNT, group)
     group = locked(group)
     before, after = move(group, "count")
-    what = f"The number of {group} was not changed."
+    what = _("The number of %(group)s was not changed.") % {"group": group}
     within_stay(group, happened_on, what=what)
     changes = (males, females, unknown)
     if not any(changes):
@@ -82,7 +83,8 @@ def count_group(
     if born_on is not None and born_on > happened_on:
         raise Unsound(
             what,
-            f"The birth on {born_on.isoformat()} lies after {happened_on.isoformat()}.",
+            _("The birth on %(day)s lies after %(other_day)s.")
+            % {"day": born_on.isoformat(), "other_day": happened_on.isoformat()},
             "Check the two days.",
             fields={"born_on": "It cannot lie after the day on which this happened."},
         )
@@ -123,7 +125,9 @@ def recount_group(
     require(by, Verb.GROUP_RECOUNT, group)
     group = locked(group)
     before, after = move(group, "recount")
-    within_stay(group, happened_on, what=f"The count of {group} was not recorded.")
+    within_stay(
+        group, happened_on, what=_("The count of %(group)s was not recorded.") % {"group": group}
+    )
     counted = Count(males, females, unknown)
     held = state_of(group, happened_on).count
     event = Event.objects.create(

@@ -4,6 +4,7 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.arriving import first_event, free, write_new
 from registry.animals.days import not_before, not_to_come
@@ -68,7 +69,7 @@ def record_case(
     if clutch is not None and clutch.taxon_id != taxon.pk:
         raise Unsound(
             what,
-            f"{clutch} is of another taxon.",
+            _("%(clutch)s is of another taxon.") % {"clutch": clutch},
             "Choose a clutch of the same taxon.",
             fields={"clutch": "It is of another taxon."},
         )
@@ -114,11 +115,11 @@ def record_case(
 def _can_have_laid(dam: Animal, taxon: Taxon, laid_on: date, *, what: str) -> None:
     why = ""
     if dam.sex == Sex.MALE:
-        why = f"{dam} is male."
+        why = _("%(dam)s is male.") % {"dam": dam}
     elif dam.taxon_id != taxon.pk:
-        why = f"{dam} is of another taxon."
+        why = _("%(dam)s is of another taxon.") % {"dam": dam}
     elif dam.arrived_on > laid_on or (dam.left_on is not None and dam.left_on < laid_on):
-        why = f"{dam} was not here on that day."
+        why = _("%(dam)s was not here on that day.") % {"dam": dam}
     if why:
         raise Unsound(what, why, "Check which animal laid it.", fields={"dam": why})
 
@@ -128,7 +129,8 @@ def _developing(embryo: Embryo, day: date, *, what: str) -> None:
     if embryo.outcome != Embryo.Outcome.DEVELOPING:
         raise Conflict(
             what,
-            f"{embryo} is {embryo.get_outcome_display()} by the record.",
+            _("%(embryo)s is %(outcome)s by the record.")
+            % {"embryo": embryo, "outcome": embryo.get_outcome_display()},
             "Choose another embryo of the case.",
         )
     _in_order(embryo.case, day, what=what)
@@ -155,7 +157,7 @@ def find_embryo(case: EggCase, *, happened_on: date, note: str = "", by: Person)
     require(by, Verb.CASE_FIND, case)
     case = locked(case)
     before, after = move(case, "find")
-    _in_order(case, happened_on, what=f"No embryo was added to {case}.")
+    _in_order(case, happened_on, what=_("No embryo was added to %(case)s.") % {"case": case})
     embryo = Embryo.objects.create(case=case, ordinal=case.embryos.count() + 1)
     event = write(case, Event.Sort.COUNTED, happened_on, by, _ONE, embryo=embryo, note=note)
     record(Verb.CASE_FIND, case, by=by, before=before, after=after, touched=[embryo, event])
@@ -175,7 +177,9 @@ def candle_embryo(
     case = locked(embryo.case)
     embryo = locked(embryo)
     before, after = move(case, "candle")
-    _developing(embryo, happened_on, what=f"Nothing was recorded of {embryo}.")
+    _developing(
+        embryo, happened_on, what=_("Nothing was recorded of %(embryo)s.") % {"embryo": embryo}
+    )
     facts: dict[str, Any] = {"embryo": embryo, "is_positive": is_fertile, "note": note}
     embryo.is_fertile = is_fertile
     if is_fertile:
@@ -201,7 +205,7 @@ def stage_embryo(
     case = locked(embryo.case)
     embryo = locked(embryo)
     before, after = move(case, "stage")
-    what = f"The stage of {embryo} was not recorded."
+    what = _("The stage of %(embryo)s was not recorded.") % {"embryo": embryo}
     _developing(embryo, happened_on, what=what)
     if not method.strip() or stage < 0:
         field = "stage" if stage < 0 else "method"
@@ -239,7 +243,11 @@ def lose_embryo(
     case = locked(embryo.case)
     embryo = locked(embryo)
     before, after = move(case, "lose")
-    _developing(embryo, happened_on, what=f"The death of {embryo} was not recorded.")
+    _developing(
+        embryo,
+        happened_on,
+        what=_("The death of %(embryo)s was not recorded.") % {"embryo": embryo},
+    )
     event = write_loss(
         case, Event.Sort.DIED, happened_on, by, _ONE, embryo=embryo, cause=cause, note=note
     )
@@ -268,7 +276,7 @@ def hatch_embryo(
     case = locked(embryo.case)
     embryo = locked(embryo)
     before, after = move(case, "hatch")
-    what = f"The hatching of {embryo} was not recorded."
+    what = _("The hatching of %(embryo)s was not recorded.") % {"embryo": embryo}
     not_away(case, what=what)
     _developing(embryo, happened_on, what=what)
     free(Animal, "code", code, what)
@@ -330,14 +338,14 @@ def move_case(
     require(by, Verb.CASE_MOVE, case)
     case = locked(case)
     before, after = move(case, "move")
-    what = f"{case} was not moved."
+    what = _("%(case)s was not moved.") % {"case": case}
     not_away(case, what=what)
     _in_order(case, happened_on, what=what)
     in_being(enclosure, happened_on, what=what)
     if case.enclosure_id == enclosure.pk:
         raise Unsound(
             what,
-            f"It lies in {enclosure} already.",
+            _("It lies in %(enclosure)s already.") % {"enclosure": enclosure},
             "Choose another enclosure.",
             fields={"enclosure": "It lies there already."},
         )
@@ -358,7 +366,7 @@ def end_case(case: EggCase, *, ended_on: date, by: Person) -> EggCase:
     require(by, Verb.CASE_END, case)
     case = locked(case)
     before, after = move(case, "end")
-    what = f"The record of {case} was not closed."
+    what = _("The record of %(case)s was not closed.") % {"case": case}
     _in_order(case, ended_on, what=what)
     if case.embryos.filter(outcome=Embryo.Outcome.DEVELOPING).exists():
         raise Conflict(

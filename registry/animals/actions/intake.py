@@ -6,6 +6,7 @@ from itertools import batched
 
 from django.db import IntegrityError, models, transaction
 from django.db.models import prefetch_related_objects
+from django.utils.translation import gettext as _
 
 from registry.animals.arriving import first_event
 from registry.animals.intake.dates import Order
@@ -83,8 +84,9 @@ def _unchanged(trial: Trial, seen: str) -> None:
     more = len(changed) - _FIRST_CHANGES
     raise Conflict(
         _WHAT,
-        f"The register has changed since you looked: {first or 'in more than can be told'}"
-        + (f"; and {number_said(more)} more rows." if more > 0 else "."),
+        _("The register has changed since you looked: %(first)s")
+        % {"first": first or "in more than can be told"}
+        + (_("; and %(more)s more rows.") % {"more": number_said(more)} if more > 0 else "."),
         "Look at the rows again below, and send it once more if it is right.",
     )
 
@@ -93,8 +95,8 @@ def _sound(trial: Trial) -> None:
     if trial.asked:
         raise Unsound(
             _WHAT,
-            f"In {' and '.join(trial.asked)} every day could be read two ways round, such as 4 May"
-            " or 5 April.",
+            _("In %(asked)s every day could be read two ways round, such as 4 May or 5 April.")
+            % {"asked": " and ".join(trial.asked)},
             "Say which number is the day.",
             fields={f"{name}_order": "Say which number is the day." for name in trial.asked},
         )
@@ -103,7 +105,8 @@ def _sound(trial: Trial) -> None:
         first = "; ".join(f"{where}: {say}" for where, say in list(told.items())[:3])
         raise Unsound(
             _WHAT,
-            f"{number_said(len(trial.faults))} to put right. {first}",
+            _("%(number)s to put right. %(first)s")
+            % {"number": number_said(len(trial.faults)), "first": first},
             "Mend these in the file, and send it again.",
             fields=told,
         )
@@ -126,7 +129,8 @@ def _makeable(trial: Trial, *, make_taxa: bool, make_enclosures: bool) -> None:
     said = ", ".join(names[:_FIRST_CHANGES])
     raise Unsound(
         _WHAT,
-        f"Not in the register: {said}{', and more' if names[_FIRST_CHANGES:] else ''}.",
+        _("Not in the register: %(said)s%(said_too)s.")
+        % {"said": said, "said_too": ", and more" if names[_FIRST_CHANGES:] else ""},
         "Say that they are to be made too, or mend their names in the file.",
         fields=dict.fromkeys(missing, "Not in the register; tick this to have them made."),
     )

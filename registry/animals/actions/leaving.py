@@ -3,6 +3,7 @@
 from datetime import date
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.arriving import count_of
 from registry.animals.days import not_before, within_stay
@@ -29,7 +30,7 @@ def _leave(
     by: Person,
 ) -> Event:
     """Write that a locked animal or group is here no more."""
-    what = f"The departure or death of {subject} was not recorded."
+    what = _("The departure or death of %(subject)s was not recorded.") % {"subject": subject}
     if sort not in LEAVING:
         raise Unsound(
             what,
@@ -87,7 +88,7 @@ def leave_animal(
     unfit = unfit_to_travel(animal, happened_on) if sort == Event.Sort.DEPARTED else ""
     if unfit and not vets_word.strip():
         raise Unsound(
-            f"The departure of {animal} was not recorded.",
+            _("The departure of %(animal)s was not recorded.") % {"animal": animal},
             unfit,
             "Do not send it. If it has gone already, or a veterinary surgeon allowed it, write who"
             " said so, and why.",

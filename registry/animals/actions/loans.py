@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.days import not_before, not_to_come, within_stay
 from registry.animals.happening import of, write
@@ -43,12 +44,13 @@ def change_owner(
     require(by, verb, subject)
     subject = locked(subject)
     before, after = move(subject, "change_owner")
-    what = f"The owner of {subject} was not changed."
+    what = _("The owner of %(subject)s was not changed.") % {"subject": subject}
     within_stay(subject, happened_on, what=what)
     if subject.owner == owner:
         raise Unsound(
             what,
-            f"It belongs to {owner or 'this collection'} by the record already.",
+            _("It belongs to %(owner)s by the record already.")
+            % {"owner": owner or "this collection"},
             "Nothing needs doing.",
             fields={"owner": "It is so already."},
         )
@@ -94,14 +96,14 @@ def lend(
     require(by, verb, subject)
     subject = locked(subject)
     before, after = move(subject, "lend")
-    what = f"The loan of {subject} was not recorded."
+    what = _("The loan of %(subject)s was not recorded.") % {"subject": subject}
     within_stay(subject, began_on, what=what, field="began_on")
     if expected_end_on is not None:
         not_before(expected_end_on, began_on, "it begins", what=what, field="expected_end_on")
     if subject.loans.filter(direction=direction, state="lent").exists():
         raise Conflict(
             what,
-            f"It is {Loan.Direction(direction).label} already.",
+            _("It is %(label)s already.") % {"label": Loan.Direction(direction).label},
             "Look at the loan that stands; end it first.",
         )
     if subject.events.standing().filter(sort=Event.Sort.DIED, animal__isnull=False).exists():
@@ -110,7 +112,8 @@ def lend(
     if direction == Loan.Direction.OUT and subject.owner is not None:
         raise Unsound(
             what,
-            f"It belongs to {subject.owner}: lending it on is for its owner to agree.",
+            _("It belongs to %(owner)s: lending it on is for its owner to agree.")
+            % {"owner": subject.owner},
             "Record what was agreed as the loan by its owner, or change the owner first.",
             fields={"direction": "It belongs to another."},
         )
@@ -148,7 +151,7 @@ def end_loan(loan: Loan, *, outcome: str, ended_on: date, end_note: str = "", by
     if is_over and loan.direction == Loan.Direction.IN and subject.state == "kept":
         raise Unsound(
             what,
-            f"{subject} lives here, by the register.",
+            _("%(subject)s lives here, by the register.") % {"subject": subject},
             "Record its death or departure on its own page first.",
             fields={"outcome": "This does not agree with the register."},
         )

@@ -4,6 +4,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.days import not_before, within_stay
 from registry.animals.happening import settle, write, write_sexed
@@ -37,12 +38,12 @@ def sex_animal(
     require(by, Verb.ANIMAL_SEX, animal)
     animal = locked(animal)
     before, after = move(animal, "sex")
-    what = f"The sex of {animal} was not recorded."
+    what = _("The sex of %(animal)s was not recorded.") % {"animal": animal}
     _in_order(animal, Event.Sort.SEXED, happened_on, what=what)
     if sex == animal.sex:
         raise Unsound(
             what,
-            f"It is {animal.get_sex_display()} by the record already.",
+            _("It is %(sex)s by the record already.") % {"sex": animal.get_sex_display()},
             "Nothing needs doing.",
             fields={"sex": "It is so already."},
         )
@@ -64,7 +65,7 @@ def record_stage[S: (Animal, Group)](
     require(by, verb, subject)
     subject = locked(subject)
     before, after = move(subject, "stage")
-    what = f"The stage of {subject} was not recorded."
+    what = _("The stage of %(subject)s was not recorded.") % {"subject": subject}
     _in_order(subject, Event.Sort.STAGED, happened_on, what=what)
     event = write(subject, Event.Sort.STAGED, happened_on, by, life_stage=life_stage, note=note)
     settle(subject)
@@ -91,7 +92,7 @@ def measure_animal(
     require(by, Verb.ANIMAL_MEASURE, animal)
     animal = locked(animal)
     before, after = move(animal, "measure")
-    what = f"The measure of {animal} was not recorded."
+    what = _("The measure of %(animal)s was not recorded.") % {"animal": animal}
     within_stay(animal, happened_on, what=what)
     if not value > 0:
         raise Unsound(
@@ -134,12 +135,13 @@ def scan_animal(
     require(by, Verb.ANIMAL_SCAN, animal)
     animal = locked(animal)
     before, after = move(animal, "scan")
-    what = f"The scan of {animal} was not recorded."
+    what = _("The scan of %(animal)s was not recorded.") % {"animal": animal}
     _in_order(animal, Event.Sort.SCANNED, happened_on, what=what)
     if since_on is not None and since_on > happened_on:
         raise Unsound(
             what,
-            f"The pregnancy cannot have begun on {since_on.isoformat()}, after the scan.",
+            _("The pregnancy cannot have begun on %(day)s, after the scan.")
+            % {"day": since_on.isoformat()},
             "Check the two days.",
             fields={"since_on": "It lies after the scan."},
         )

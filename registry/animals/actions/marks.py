@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.chips import decode, read_code
 from registry.animals.days import not_before, not_to_come
@@ -116,13 +117,15 @@ def _write(
         if bearer is not None:
             raise Conflict(
                 "The chip was not recorded.",
-                f"{bearer.animal} bears it.",
+                _("%(animal)s bears it.") % {"animal": bearer.animal},
                 "Read the chip again; if it is right, look which of the two animals you hold.",
-                fields={"said": f"{bearer.animal} bears it."},
+                fields={"said": _("%(animal)s bears it.") % {"animal": bearer.animal}},
             )
     elif animal.marks.borne().filter(sort=sort, said__iexact=said, side=facts["side"]).exists():
         raise Conflict(
-            "The mark was not recorded twice.", f"{animal} has it already.", "Nothing needs doing."
+            "The mark was not recorded twice.",
+            _("%(animal)s has it already.") % {"animal": animal},
+            "Nothing needs doing.",
         )
     try:
         with transaction.atomic():

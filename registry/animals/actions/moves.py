@@ -3,6 +3,7 @@
 from datetime import date
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.days import not_before, within_stay
 from registry.animals.happening import in_being, not_away, settle, write
@@ -18,7 +19,7 @@ def _move(
     subject: Animal | Group, *, enclosure: Enclosure, happened_on: date, note: str, by: Person
 ) -> Event:
     """Write that a locked animal or group lives somewhere else from a day on."""
-    what = f"{subject} was not moved."
+    what = _("%(subject)s was not moved.") % {"subject": subject}
     within_stay(subject, happened_on, what=what)
     in_being(enclosure, happened_on, what=what)
     last = not_away(subject, what=what)
@@ -28,7 +29,7 @@ def _move(
     if subject.enclosure_id == enclosure.pk:
         raise Unsound(
             what,
-            f"It lives in {enclosure} already.",
+            _("It lives in %(enclosure)s already.") % {"enclosure": enclosure},
             "Choose another enclosure.",
             fields={"enclosure": "It lives there already."},
         )

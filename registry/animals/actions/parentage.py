@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.lineage import forebears_of
 from registry.animals.models import Animal, Candidate, EggCase, Embryo, Group, Parentage, Sex
@@ -48,7 +49,7 @@ def name_parent(
     require(by, verb, subject)
     subject = locked(subject)
     before, after = move(subject, "name_parent")
-    what = f"The {role} of {young} was not recorded."
+    what = _("The %(role)s of %(young)s was not recorded.") % {"role": role, "young": young}
     named = [parent] if parent is not None else list(dict.fromkeys(candidates))
     _one_or_several(parent, candidates, named, what=what)
     if isinstance(young, EggCase) and role == Parentage.Role.SIRE:
@@ -118,13 +119,21 @@ def _can_be(parent: Animal, young: Young, role: str, *, what: str, field: str) -
     taxon = young.case.taxon_id if isinstance(young, Embryo) else young.taxon_id
     why = ""
     if parent.sex == wrong:
-        why = f"{parent} is {parent.get_sex_display()}, and cannot be a {role}."
+        why = _("%(parent)s is %(sex)s, and cannot be a %(role)s.") % {
+            "parent": parent,
+            "sex": parent.get_sex_display(),
+            "role": role,
+        }
     elif parent.taxon_id != taxon:
-        why = f"{parent} is of another taxon."
+        why = _("%(parent)s is of another taxon.") % {"parent": parent}
     elif parent.born_on is not None and parent.born_on >= _born_on_of(young):
-        why = f"{parent} was born on {parent.born_on.isoformat()}, not before {young}."
+        why = _("%(parent)s was born on %(day)s, not before %(young)s.") % {
+            "parent": parent,
+            "day": parent.born_on.isoformat(),
+            "young": young,
+        }
     elif isinstance(young, Animal) and young.pk in {parent.pk, *forebears_of(parent.pk)}:
-        why = f"{parent} is {young} or descends from it."
+        why = _("%(parent)s is %(young)s or descends from it.") % {"parent": parent, "young": young}
     if why:
         raise Unsound(
             what,
@@ -143,16 +152,21 @@ def _only_one(parent: Animal, young: Young, role: str, *, what: str) -> None:
     held = known.select_related("parent__taxon").first()
     partner = held.parent if held is not None else None
     if partner is None:
-        why = f"The {other.label} is not named, so it is not known who lived with it."
+        why = _("The %(label)s is not named, so it is not known who lived with it.") % {
+            "label": other.label
+        }
     else:
         others = others_possible(parent, partner, _born_on_of(young), role)
         if others is None:
-            why = (
-                f"{partner.taxon} has no period of development or of sperm storage on record, or"
-                f" {partner} no enclosure in that time, so others cannot be left out."
-            )
+            why = _(
+                "%(taxon)s has no period of development or of sperm storage on record, or "
+                "%(partner)s no enclosure in that time, so others cannot be left out."
+            ) % {"taxon": partner.taxon, "partner": partner}
         elif others:
-            why = f"In the time that counts {partner} lived with {', '.join(others[:5])} too."
+            why = _("In the time that counts %(partner)s lived with %(others)s too.") % {
+                "partner": partner,
+                "others": ", ".join(others[:5]),
+            }
         else:
             return
     raise Unsound(

@@ -3,6 +3,7 @@
 from datetime import date
 
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.days import not_before, not_to_come
 from registry.animals.models import Animal, Mark, Photograph, Reading
@@ -118,7 +119,7 @@ def read_mark(
     if answer is not None and answer.taxon_id != mark.animal.taxon_id:
         raise Unsound(
             what,
-            f"{answer} is of another taxon.",
+            _("%(answer)s is of another taxon.") % {"answer": answer},
             "Choose one of those listed.",
             fields={"answer": "It is of another taxon."},
         )

@@ -4,6 +4,7 @@ from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.days import not_before
 from registry.animals.inheriting import end_heirs, pass_on, told_apart_no_more, write_end
@@ -46,7 +47,7 @@ def begin_restriction(
     verb = _VERBS[type(subject)]
     require(by, verb, subject)
     subject = locked(subject)
-    what = f"No restriction was begun on {subject}."
+    what = _("No restriction was begun on %(subject)s.") % {"subject": subject}
     if isinstance(subject, Enclosure):
         # An enrolment locks its animals and reads what bars them: it must wait for this one.
         locked_all(Animal, subject.animals.values("pk"))
@@ -72,7 +73,7 @@ def begin_restriction(
     if subject.restrictions.filter(sort=sort, state="begun").exists():
         raise Conflict(
             what,
-            f"“{Restriction.Sort(sort).label}” stands on it already.",
+            _("“%(label)s” stands on it already.") % {"label": Restriction.Sort(sort).label},
             "Look at the one that stands; end it first if it must be another.",
         )
     restriction = Restriction(
@@ -115,7 +116,7 @@ def end_restriction(
     if ended_on > max(timezone.localdate(), restriction.began_on):
         raise Unsound(
             what,
-            f"The day {ended_on.isoformat()} has not come yet.",
+            _("The day %(day)s has not come yet.") % {"day": ended_on.isoformat()},
             "End it on that day, or write the day as the expected end when you begin one.",
             fields={"ended_on": "This day has not come yet."},
         )

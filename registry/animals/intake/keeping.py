@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
+from django.utils.translation import gettext as _
 
 from registry.animals.intake.limits import MOST_BYTES
 from registry.animals.intake.reading import Sheet, read
@@ -60,7 +61,8 @@ def keep(upload: Any, person: Any) -> Kept:
     if upload.size > MOST_BYTES:
         raise TooLarge(
             "The file was not read.",
-            f"It is {upload.size:,} bytes; {MOST_BYTES:,} are read at most.",
+            _("It is %(size)s bytes; %(most_bytes)s are read at most.")
+            % {"size": f"{upload.size:,}", "most_bytes": f"{MOST_BYTES:,}"},
             "Send it in several parts.",
         )
     folder = Path(settings.UPLOADS)

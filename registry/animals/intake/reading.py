@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from django.utils.translation import gettext as _
+
 from registry.animals.intake.columns import NEEDED, named
 from registry.animals.intake.limits import MOST_LETTERS, MOST_ROWS
 from registry.errors import Unsound
@@ -130,12 +132,13 @@ def _header(labels: list[str]) -> tuple[list[str], list[str]]:
     twice = sorted({name for name in names if name and names.count(name) > 1})
     if twice:
         raise _unsound(
-            f"Two columns mean the same: {', '.join(twice)}.", "Take one of the two away."
+            _("Two columns mean the same: %(twice)s.") % {"twice": ", ".join(twice)},
+            "Take one of the two away.",
         )
     missing = [name for name in NEEDED if name not in names]
     if missing:
         raise _unsound(
-            f"A column is missing: {', '.join(missing)}.",
+            _("A column is missing: %(missing)s.") % {"missing": ", ".join(missing)},
             "Add it to the first row, or take the blank template.",
         )
     unread = [label for label, name in zip(labels, names, strict=True) if label and not name]
@@ -164,7 +167,10 @@ def read(path: Path, *, file_name: str, sha256: str, is_book: bool = False) -> S
         if not any(cell.strip() for cell in cells):
             continue
         if len(lines) == MOST_ROWS:
-            raise _unsound(f"It has more than {MOST_ROWS:,} rows.", "Send it in several parts.")
+            raise _unsound(
+                _("It has more than %(most_rows)s rows.") % {"most_rows": f"{MOST_ROWS:,}"},
+                "Send it in several parts.",
+            )
         lines.append(Line(row, _cells(row, names, cells, faults)))
     if not lines:
         raise _unsound(
@@ -183,7 +189,8 @@ def _records(path: Path, encoding: str, separator: str) -> Iterator[tuple[int, l
                 yield row, cells
         except csv.Error as problem:
             raise _unsound(
-                f"Row {row + 1} could not be read, or one just below it: {problem}.",
+                _("Row %(row)s could not be read, or one just below it: %(problem)s.")
+                % {"row": row + 1, "problem": problem},
                 "Look for a quotation mark that is not closed, or that stands inside a cell.",
             ) from problem
 

@@ -455,4 +455,20 @@ class Migration(migrations.Migration):
             model_name='routine',
             constraint=models.CheckConstraint(condition=models.Q(('ends__gt', models.F('begins'))), name='routine_ends_after'),
         ),
+        migrations.AddIndex(
+            model_name='animal',
+            index=models.Index(condition=models.Q(('left_on', None)), fields=['taxon'], name='animals_kept'),
+        ),
+        migrations.AddIndex(
+            model_name='animal',
+            index=models.Index(condition=models.Q(('left_on', None), _negated=True), fields=['left_on'], name='animals_gone'),
+        ),
+        migrations.AddIndex(
+            model_name='group',
+            index=models.Index(condition=models.Q(('left_on', None)), fields=['taxon', 'males', 'females', 'unknown'], name='groups_kept'),
+        ),
+        migrations.AddIndex(
+            model_name='group',
+            index=models.Index(condition=models.Q(('left_on', None), _negated=True), fields=['left_on'], name='groups_gone'),
+        ),
     ]

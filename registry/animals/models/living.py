@@ -106,6 +106,10 @@ class Animal(models.Model):
 
     class Meta:
         ordering: ClassVar[list[str]] = ["taxon__common_name", "code"]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["taxon"], condition=Q(left_on=None), name="animals_kept"),
+            models.Index(fields=["left_on"], condition=~Q(left_on=None), name="animals_gone"),
+        ]
 
     def __str__(self) -> str:
         return self.name or self.code
@@ -166,6 +170,14 @@ class Group(models.Model):
 
     class Meta:
         ordering: ClassVar[list[str]] = ["taxon__common_name", "code"]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(
+                fields=["taxon", "males", "females", "unknown"],
+                condition=Q(left_on=None),
+                name="groups_kept",
+            ),
+            models.Index(fields=["left_on"], condition=~Q(left_on=None), name="groups_gone"),
+        ]
 
     def __str__(self) -> str:
         return self.name

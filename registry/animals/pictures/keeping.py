@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
+from django.utils.translation import gettext as _
 
 from registry.animals.pictures.limits import MOST_BYTES, PictureRoom
 from registry.errors import Gone, Refusal, TooLarge
@@ -54,7 +55,8 @@ def keep(upload: Any) -> Picture:
         raise _in_field(
             TooLarge(
                 "The photograph was not kept.",
-                f"It is {upload.size:,} bytes; {MOST_BYTES:,} are read at most.",
+                _("It is %(size)s bytes; %(most_bytes)s are read at most.")
+                % {"size": f"{upload.size:,}", "most_bytes": f"{MOST_BYTES:,}"},
                 "Save it smaller and send it again.",
             )
         )

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from django.utils.translation import gettext as _
 from PIL import Image, ImageOps
 
 from registry.animals.pictures.limits import (
@@ -91,13 +92,15 @@ def _weigh(width: int, height: int) -> None:
     if width * height > MOST_PIXELS:
         raise TooLarge(
             WHAT,
-            f"It has {width * height:,} pixels; {MOST_PIXELS:,} are read at most.",
+            _("It has %(width)s pixels; %(most_pixels)s are read at most.")
+            % {"width": f"{width * height:,}", "most_pixels": f"{MOST_PIXELS:,}"},
             "Save it smaller and send it again; the mark must fill it, not the tank.",
         )
     if min(width, height) < LEAST_PX:
         raise Unsound(
             WHAT,
-            f"It is {width} by {height} pixels: too small to show a mark.",
+            _("It is %(width)s by %(height)s pixels: too small to show a mark.")
+            % {"width": width, "height": height},
             "Send the photograph as it was taken.",
         )
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Animal, Enclosure, Taxon
 from registry.approvals.live import EVERY_DAY
@@ -54,8 +55,8 @@ def request_approval(
     if permission.satisfied_by != PermissionKind.SatisfiedBy.APPROVAL:
         raise Unsound(
             what,
-            f"“{permission}” is not approved by a body: it asks for "
-            f"{permission.get_satisfied_by_display()}.",
+            _("“%(permission)s” is not approved by a body: it asks for %(satisfied_by)s.")
+            % {"permission": permission, "satisfied_by": permission.get_satisfied_by_display()},
             "Choose a permission that a body approves.",
             fields={"permission": "No body approves it."},
         )
@@ -153,9 +154,9 @@ def add_limit(
         most = approval.get_max_severity_display()
         raise Unsound(
             what,
-            f"The request asks for {most} at most; this line goes beyond it.",
+            _("The request asks for %(most)s at most; this line goes beyond it.") % {"most": most},
             "Give a lower class, or ask anew with a higher one.",
-            fields={"max_severity": f"At most {most}."},
+            fields={"max_severity": _("At most %(most)s.") % {"most": most}},
         )
     same = approval.limits.filter(
         taxon=taxon, life_stage=life_stage, procedure=procedure, is_dropped=False
@@ -163,7 +164,8 @@ def add_limit(
     if same.exists():
         raise Conflict(
             what,
-            f"There is a limit for {taxon}, {procedure} already.",
+            _("There is a limit for %(taxon)s, %(procedure)s already.")
+            % {"taxon": taxon, "procedure": procedure},
             "Drop that one first, or choose another stage or procedure.",
         )
     limit = Limit.objects.create(

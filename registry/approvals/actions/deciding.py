@@ -5,6 +5,7 @@ from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.approvals.models import Approval, Change, Condition, chosen
 from registry.errors import Conflict, Unsound
@@ -33,18 +34,24 @@ def _took_part(approval: Approval, deciders: Iterable[Person], what: str, by: Pe
         names = ", ".join(Person.objects.filter(pk__in=unfit).values_list("name", flat=True))
         raise Unsound(
             what,
-            f"{names} may not take part: only seated members decide, and nobody decides on a "
-            "project of their own.",
+            _(
+                "%(names)s may not take part: only seated members decide, and nobody decides "
+                "on a project of their own."
+            )
+            % {"names": names},
             "Leave them out; the quorum must be met without them.",
-            fields={"deciders": f"{names} may not take part."},
+            fields={"deciders": _("%(names)s may not take part.") % {"names": names}},
         )
     if len(took_part) < approval.body.quorum:
         raise Unsound(
             what,
-            f"{len(took_part)} took part, and {approval.body} decides with at least "
-            f"{approval.body.quorum}.",
+            _("%(number)s took part, and %(body)s decides with at least %(quorum)s.")
+            % {"number": len(took_part), "body": approval.body, "quorum": approval.body.quorum},
             "Name everyone who took part, or decide when enough can.",
-            fields={"deciders": f"At least {approval.body.quorum}, the chair included."},
+            fields={
+                "deciders": _("At least %(quorum)s, the chair included.")
+                % {"quorum": approval.body.quorum}
+            },
         )
     return took_part
 
@@ -172,7 +179,11 @@ def _amended(approval: Approval, what: str, today: date) -> Approval | None:
     if amended.state != "approved" or amended.superseded_on is not None:
         raise Conflict(
             what,
-            f"“{amended}”, which it amends, is not in force: it was suspended, ended or amended.",
+            _(
+                "“%(amended)s”, which it amends, is not in force: it was suspended, ended or "
+                "amended."
+            )
+            % {"amended": amended},
             "Look at that approval first.",
         )
     return amended

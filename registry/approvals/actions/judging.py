@@ -4,6 +4,7 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Animal, EggCase, Group
 from registry.approvals.models import ReuseDecision, StageDecision
@@ -110,7 +111,8 @@ def decide_stage(
     if until_on is not None and until_on < from_on:
         raise Unsound(
             what,
-            f"Its last day, {day_said(until_on)}, lies before its first.",
+            _("Its last day, %(until_on)s, lies before its first.")
+            % {"until_on": day_said(until_on)},
             "Give a later last day.",
             fields={"until_on": "Before the first day."},
         )

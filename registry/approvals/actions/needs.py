@@ -2,6 +2,7 @@
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.approvals.models import Approval, Need, PermissionKind, Screening
 from registry.approvals.screens import screenings_of
@@ -95,7 +96,8 @@ def start_project(project: Project, *, by: Person) -> Project:
     if lacking:
         raise Unsound(
             "Collecting was not started.",
-            f"Not everything that is needed is live today. {'; '.join(lacking)}.",
+            _("Not everything that is needed is live today. %(lacking)s.")
+            % {"lacking": "; ".join(lacking)},
             "Settle each of these on the project's page, then start.",
         )
     before, after = move(project, "start")

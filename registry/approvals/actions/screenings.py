@@ -3,6 +3,7 @@
 from dataclasses import asdict
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Taxon
 from registry.approvals.models import Screening
@@ -55,7 +56,10 @@ def screen_procedure(
     override = None if decided is None else Override(decided, str(by), reason)
     stands, says = found_by_rules(project, taxon, life_stage, told, own, override)
     if answer != says.answer and not reason:
-        raise _lacking(f"The rules say “{says.answer}”: {says.why} {stands.why}")
+        raise _lacking(
+            _("The rules say “%(answer)s”: %(why)s %(why_too)s")
+            % {"answer": says.answer, "why": says.why, "why_too": stands.why}
+        )
     facts = {**asdict(told), "plan": facts_now(project, taxon, procedure, animals, own)}
     screening = Screening.objects.create(
         project=project,
@@ -88,9 +92,9 @@ def _planned(project: Project, procedure: Procedure, taxon: Taxon) -> int:
     animals = planned_animals([project]).get((project.pk, taxon.pk), 0)
     fields = {}
     if not project.plan.procedures.filter(pk=procedure.pk).exists():
-        fields["procedure"] = f"“{procedure}” is not in the plan."
+        fields["procedure"] = _("“%(procedure)s” is not in the plan.") % {"procedure": procedure}
     if not animals:
-        fields["taxon"] = f"No treatment of the plan has {taxon}."
+        fields["taxon"] = _("No treatment of the plan has %(taxon)s.") % {"taxon": taxon}
     if fields:
         raise Unsound(_NOT, " ".join(fields.values()), "Choose what the plan names.", fields=fields)
     return animals
@@ -99,7 +103,7 @@ def _planned(project: Project, procedure: Procedure, taxon: Taxon) -> int:
 def _lacking(why: str) -> Unsound:
     return Unsound(
         _NOT,
-        f"{why} No reason is given for deciding otherwise.",
+        _("%(why)s No reason is given for deciding otherwise.") % {"why": why},
         "Decide as the rules say, or write the reason; the inspector reads it.",
         fields={"reason": "Write why you decide otherwise."},
     )

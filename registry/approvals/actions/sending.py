@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Animal, Enclosure
 from registry.approvals.models import TEXTS, Approval, Limit, chosen
@@ -28,7 +29,8 @@ def _screened_as_it_is(approval: Approval) -> None:
     if lacking := unscreened(found, projects, lines):
         raise Unsound(
             "The request was not submitted.",
-            f"Nobody has screened whether it is regulated: {'; '.join(lacking)}.",
+            _("Nobody has screened whether it is regulated: %(lacking)s.")
+            % {"lacking": "; ".join(lacking)},
             "Ask the vet, or the chair of the body, to screen it on the project's page; then "
             "submit.",
         )
@@ -40,7 +42,8 @@ def _screened_as_it_is(approval: Approval) -> None:
     if stale:
         raise Unsound(
             "The request was not submitted.",
-            f"What these screenings went by has changed since: {'; '.join(stale)}.",
+            _("What these screenings went by has changed since: %(stale)s.")
+            % {"stale": "; ".join(stale)},
             "Ask the vet, or the chair of a body, to screen them again on the project's page.",
         )
 
@@ -68,7 +71,7 @@ def submit_approval(approval: Approval, *, by: Person) -> Approval:
     if lacking:
         raise Unsound(
             "The request was not submitted.",
-            f"A body decides on limits, and {'; '.join(lacking)}.",
+            _("A body decides on limits, and %(lacking)s.") % {"lacking": "; ".join(lacking)},
             "Add what is missing, or ask anew with other days or places.",
         )
     _screened_as_it_is(approval)
@@ -103,14 +106,16 @@ def amend_approval(
     if under_way or approval.superseded_on is not None:
         raise Conflict(
             what,
-            f"“{under_way}” is under way." if under_way else "An amendment has replaced it.",
+            _("“%(under_way)s” is under way.") % {"under_way": under_way}
+            if under_way
+            else "An amendment has replaced it.",
             "Go on with that one.",
         )
     strange = sorted(set(changed) - set(TEXTS))
     if strange:
         raise Unsound(
             what,
-            f"An approval has no {', '.join(strange)}.",
+            _("An approval has no %(strange)s.") % {"strange": ", ".join(strange)},
             "Look at the approval's page for what it holds.",
             fields=dict.fromkeys(strange, "Not part of an approval."),
         )

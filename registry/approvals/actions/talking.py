@@ -2,6 +2,7 @@
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.approvals.checklists import ITEMS
 from registry.approvals.models import Approval, Change, Comment, Item
@@ -75,7 +76,7 @@ def write_item(approval: Approval, *, code: str, text: str, by: Person) -> Item:
     if code not in ITEMS or ITEMS[code].is_later:
         raise Unsound(
             what,
-            f"“{code}” is no item that is asked of a request.",
+            _("“%(code)s” is no item that is asked of a request.") % {"code": code},
             "Choose one of the list.",
             fields={"code": "Choose one of the list."},
         )

@@ -2,6 +2,7 @@
 
 from typing import Any, ClassVar
 
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import PolymorphicProxySerializer, extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -93,7 +94,8 @@ class SizeView(_DesignView):
         if made is None:
             raise Unsound(
                 "There is no such design.",
-                f"“{kind[:60]}” is none of: {', '.join(_KINDS)}.",
+                _("“%(kind)s” is none of: %(kinds)s.")
+                % {"kind": kind[:60], "kinds": ", ".join(_KINDS)},
                 "Name one of these in the field “design”.",
                 fields={"design": "There is no such design."},
             )

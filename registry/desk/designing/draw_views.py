@@ -46,7 +46,11 @@ def answer(request: HttpRequest, name: str) -> HttpResponse:
 
 def _form(request: HttpRequest, name: str) -> Any:
     if name not in FORMS:
-        raise Unseen("Nothing is drawn here.", f"“{name}” is no such page.", "Go back to Design.")
+        raise Unseen(
+            "Nothing is drawn here.",
+            _("“%(name)s” is no such page.") % {"name": name},
+            "Go back to Design.",
+        )
     made = FORMS[name][0]
     if not request.GET:
         return made(label_suffix="")

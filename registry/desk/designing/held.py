@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
 
 from archive.columnar import copy_of, tables_in, typed_columns
@@ -174,7 +175,7 @@ def _rows(version: Version, path: str, names: list[str]) -> Iterator[list[str]]:
         except ValueError:
             raise Unsound(
                 "A column is not in the table.",
-                f"The table begins with: {', '.join(heading)[:200]}.",
+                said("The table begins with: %(heading)s.") % {"heading": ", ".join(heading)[:200]},
                 "Choose another column.",
             ) from None
         for count, row in enumerate(reader):

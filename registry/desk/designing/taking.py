@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
@@ -42,7 +43,8 @@ def _size(sent: Mapping[str, Any]) -> Given:
     if not isinstance(kind, str) or kind not in FORMS:
         raise Unsound(
             "There is no such design.",
-            f"“{str(kind)[:60]}” is none of: {', '.join(FORMS)}.",
+            said("“%(kind)s” is none of: %(forms)s.")
+            % {"kind": str(kind)[:60], "forms": ", ".join(FORMS)},
             "Name one of these in the field “design”.",
             fields={"given": "There is no such design."},
         )
@@ -113,7 +115,8 @@ def drawable(read: Mapping[str, Any]) -> None:
     if values * read["runs"] * (60 if permutes else 1) > MOST_DRAWN:
         raise Unsound(
             "So much cannot be drawn while somebody waits.",
-            f"{read['runs']:,} studies of {values:,} values are more than one request may draw.",
+            said("%(read)s studies of %(values)s values are more than one request may draw.")
+            % {"read": f"{read['runs']:,}", "values": f"{values:,}"},
             "Ask for fewer runs here, or simulate in a notebook with registry.design.",
             fields={"runs": "Ask for fewer runs."},
         )

@@ -6,6 +6,7 @@ not tell, because the person is to know and not to do.
 """
 
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -73,32 +74,47 @@ SOURCES: tuple[Source, ...] = (
 """In this order where two are due alike: welfare first."""
 
 
-_NOBODY: frozenset[Role] = frozenset()
-OF_MEMBERS: dict[Source, frozenset[Role]] = {
-    projects.halts_of_oneself: _NOBODY,
-    oversight.sessions: _NOBODY,
-    oversight.breaches_to_explain: _NOBODY,
-    approvals.conditions: frozenset({Role.CURATOR}),
-    approvals.expiring: _NOBODY,
-    approvals.decided_too_late: _NOBODY,
-    approvals.to_request: _NOBODY,
-    approvals.to_submit: _NOBODY,
-    projects.agreements_to_sign: _NOBODY,
-    projects.plans_to_write: _NOBODY,
-    projects.to_start: _NOBODY,
-    projects.to_close: _NOBODY,
-    archive.to_correct: _NOBODY,
-    archive.to_submit: _NOBODY,
-    questions.to_answer: _NOBODY,
-}
-"""Sources that tell of one's own projects, and the roles that they tell of others' too."""
+@dataclass(frozen=True)
+class Concerned:
+    """Whom a source concerns, so that nobody else is asked for: who has a project, or a seat.
 
-OF_SEATED: dict[Source, frozenset[Role]] = {
-    approvals.to_decide: _NOBODY,
-    projects.halts_to_lift: frozenset({Role.VET}),
-    oversight.breaches_to_settle: frozenset({Role.AUDITOR}),
+    `roles` are told of those of others too. `states` are the states of a project of one's own of
+    which it tells; without them, of all.
+    """
+
+    roles: frozenset[Role] = frozenset()
+    states: frozenset[str] = frozenset()
+
+
+def _in_state(*states: str) -> Concerned:
+    return Concerned(states=frozenset(states))
+
+
+OF_MEMBERS: dict[Source, Concerned] = {
+    projects.halts_of_oneself: _in_state("halted"),
+    oversight.sessions: Concerned(),
+    oversight.breaches_to_explain: Concerned(),
+    approvals.conditions: Concerned(frozenset({Role.CURATOR})),
+    approvals.expiring: Concerned(),
+    approvals.decided_too_late: Concerned(),
+    approvals.to_request: Concerned(),
+    approvals.to_submit: Concerned(),
+    projects.agreements_to_sign: Concerned(),
+    projects.plans_to_write: _in_state("drafted"),
+    projects.to_start: _in_state("accepted"),
+    projects.to_close: _in_state("reporting"),
+    archive.to_correct: Concerned(),
+    archive.to_submit: Concerned(),
+    questions.to_answer: Concerned(),
 }
-"""Sources that tell what waits for a body, and the roles that they tell of it besides."""
+"""Sources that tell of one's own projects."""
+
+OF_SEATED: dict[Source, Concerned] = {
+    approvals.to_decide: Concerned(),
+    projects.halts_to_lift: Concerned(frozenset({Role.VET})),
+    oversight.breaches_to_settle: Concerned(frozenset({Role.AUDITOR})),
+}
+"""Sources that tell what waits for a body."""
 
 
 class Needs(list[Need]):
@@ -109,15 +125,15 @@ class Needs(list[Need]):
 
 def needs_of(person: Any, today: date) -> Needs:
     """Give what needs this person, soonest first, and no more than so many of a kind."""
-    of_whom = [
-        (OF_MEMBERS, person.memberships.filter(ended_on=None).exists()),
-        (OF_SEATED, person.seats.filter(ended_on=None).exists()),
-    ]
+    own = set(
+        person.memberships.filter(ended_on=None).values_list("project__state", flat=True).distinct()
+    )
+    is_seated = person.seats.filter(ended_on=None).exists()
     passed = {
         source
-        for table, is_one in of_whom
-        for source, others in table.items()
-        if not is_one and not others & person.roles
+        for source, of in (OF_MEMBERS | OF_SEATED).items()
+        if not of.roles & person.roles
+        and not (is_seated if source in OF_SEATED else own & (of.states or own))
     }
     found = [list(source(person, today)) for source in SOURCES if source not in passed]
     told = [need for some in found for need in some[:MOST_OF_A_KIND]]

@@ -4,6 +4,7 @@ from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.design.draws import new_seed, seed_from
 from registry.errors import Conflict, Unsound
@@ -60,9 +61,9 @@ def draw_uses(audit: Audit, *, how: str, size: int, seed: str = "", by: Person) 
     if not 1 <= size <= MOST_DRAWN:
         raise Unsound(
             what,
-            f"{size} were asked for.",
-            f"Ask for 1 to {MOST_DRAWN} at a time.",
-            fields={"size": f"1 to {MOST_DRAWN}."},
+            _("%(size)s were asked for.") % {"size": size},
+            _("Ask for 1 to %(most_drawn)s at a time.") % {"most_drawn": MOST_DRAWN},
+            fields={"size": _("1 to %(most_drawn)s.") % {"most_drawn": MOST_DRAWN}},
         )
     known_at = timezone.now()
     uses = uses_within(first, last, known_at)
@@ -76,8 +77,8 @@ def draw_uses(audit: Audit, *, how: str, size: int, seed: str = "", by: Person) 
     else:
         raise Unsound(
             what,
-            f"“{how}” is no way of drawing.",
-            f"Give one of: {', '.join([CHANCE, *RISKS])}.",
+            _("“%(how)s” is no way of drawing.") % {"how": how},
+            _("Give one of: %(said)s.") % {"said": ", ".join([CHANCE, *RISKS])},
             fields={"how": "No such way."},
         )
     held = set(audit.sampled.values_list("use_id", flat=True))

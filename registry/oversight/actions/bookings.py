@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Animal, Enclosure, Group
 from registry.errors import Conflict, Unsound
@@ -38,7 +39,8 @@ def _sound_days(what: str, project: Project, starts_on: date, ends_on: date) -> 
     if starts_on < project.starts_on or ends_on > project.ends_on:
         raise Unsound(
             what,
-            f"The project runs from {day_said(project.starts_on)} to {day_said(project.ends_on)}.",
+            _("The project runs from %(starts_on)s to %(ends_on)s.")
+            % {"starts_on": day_said(project.starts_on), "ends_on": day_said(project.ends_on)},
             "Give days within the project.",
             fields={"starts_on": "Outside the project's dates."},
         )
@@ -117,8 +119,8 @@ def offer_booking(
         lacking = "animal or group" if not here else "place"
         raise Unsound(
             what,
-            f"No {lacking} is in it.",
-            f"Choose at least one {lacking}.",
+            _("No %(lacking)s is in it.") % {"lacking": lacking},
+            _("Choose at least one %(lacking)s.") % {"lacking": lacking},
             fields={"places" if here else "animals": "Choose at least one."},
         )
     rows: list[Any] = list(here.values())
@@ -205,7 +207,8 @@ def release_booking(booking: Booking, *, by: Person) -> Booking:
     if left:
         raise Conflict(
             "The booking was not released.",
-            f"{', '.join(left)} {'is' if len(left) == 1 else 'are'} still enrolled under it.",
+            _("%(left)s %(said)s still enrolled under it.")
+            % {"left": ", ".join(left), "said": "is" if len(left) == 1 else "are"},
             "Discharge or withdraw each of them first, with its actual severity.",
         )
     before, after = move(booking, "release")

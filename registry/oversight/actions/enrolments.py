@@ -7,6 +7,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.days import not_before, not_to_come
 from registry.errors import Conflict, Unsound
@@ -64,8 +65,11 @@ def enrol_animals(
     if project.state not in {"accepted", "collecting"}:
         raise Conflict(
             _NOT,
-            f"The project is {project.get_state_display()}; animals enter it once its plan is "
-            "accepted, and while it collects.",
+            _(
+                "The project is %(state)s; animals enter it once its plan is accepted, and "
+                "while it collects."
+            )
+            % {"state": project.get_state_display()},
             "Look at the project's page for its next step.",
         )
     _sound_choice(booking, subjects, rows, from_on, arm)
@@ -119,12 +123,16 @@ def _sound_choice(
             fields={"subjects": "Choose among the animals of the booking."},
         )
     if not booking.starts_on <= from_on <= booking.ends_on:
-        span = f"{day_said(booking.starts_on)} to {day_said(booking.ends_on)}"
+        span = _("%(starts_on)s to %(ends_on)s") % {
+            "starts_on": day_said(booking.starts_on),
+            "ends_on": day_said(booking.ends_on),
+        }
         raise Unsound(
             _NOT,
-            f"The booking is from {span}, not {day_said(from_on)}.",
+            _("The booking is from %(span)s, not %(from_on)s.")
+            % {"span": span, "from_on": day_said(from_on)},
             "Give a day within the booking.",
-            fields={"from_on": f"The booking is from {span}."},
+            fields={"from_on": _("The booking is from %(span)s.") % {"span": span}},
         )
     if arm is None:
         return
@@ -132,7 +140,8 @@ def _sound_choice(
     if arm.plan.project_id != booking.project_id or arm.is_dropped or taxa != {arm.taxon_id}:
         raise Unsound(
             _NOT,
-            f"“{arm}” is not in the plan, or is for {arm.taxon}.",
+            _("“%(arm)s” is not in the plan, or is for %(taxon)s.")
+            % {"arm": arm, "taxon": arm.taxon},
             "Choose a treatment or group of the plan that is for these animals.",
             fields={"arm": "Not in the plan, or for other animals."},
         )
@@ -170,9 +179,10 @@ def _codes(
     if taken:
         raise Conflict(
             _NOT,
-            f"The data of this project name something else {', '.join(taken)} already.",
+            _("The data of this project name something else %(taken)s already.")
+            % {"taken": ", ".join(taken)},
             "Give a code of its own to each: the data name the animals by it.",
-            fields={"codes": f"Taken: {', '.join(taken)}."},
+            fields={"codes": _("Taken: %(taken)s.") % {"taken": ", ".join(taken)}},
         )
     return coded
 
@@ -199,7 +209,7 @@ def _leave(
     """End an enrolment on its last day, with the highest severity that the animal went through."""
     project = still(enrolment.project)
     enrolment = locked(enrolment)
-    what = f"{enrolment} did not leave the project."
+    what = _("%(enrolment)s did not leave the project.") % {"enrolment": enrolment}
     name = verb.split(".")[1]
     follows(enrolment, name)
     reason = reasoned(enrolment, name, reason)
@@ -211,9 +221,14 @@ def _leave(
         least = SEVERITIES[least_severity(severities) or 0]
         raise Unsound(
             what,
-            f"Its uses reached {least}, and the actual severity is the highest that was reached.",
-            f"Give {least} or more; lesser events that add up may make it more.",
-            fields={"actual_severity": f"At least {least}."},
+            _(
+                "Its uses reached %(least)s, and the actual severity is the highest that was "
+                "reached."
+            )
+            % {"least": least},
+            _("Give %(least)s or more; lesser events that add up may make it more.")
+            % {"least": least},
+            fields={"actual_severity": _("At least %(least)s.") % {"least": least}},
         )
     before, after = move(enrolment, name)
     enrolment.left_on, enrolment.left_recorded_at = left_on, timezone.now()
@@ -259,9 +274,9 @@ def _after_last_use(enrolment: Enrolment, left_on: date, what: str) -> None:
         day = day_said(timezone.localdate(newest))
         raise Unsound(
             what,
-            f"It was used on {day}, after that day.",
+            _("It was used on %(day)s, after that day.") % {"day": day},
             "Give that day or a later one.",
-            fields={"left_on": f"It was used on {day}."},
+            fields={"left_on": _("It was used on %(day)s.") % {"day": day}},
         )
 
 

@@ -4,6 +4,7 @@ from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Taxon
 from registry.errors import Unsound
@@ -30,9 +31,16 @@ def set_rest_rule(
     if most < 1 or not 1 <= days <= LONGEST_D:
         raise Unsound(
             what,
-            f"{most} in {days} days is no rule of rest.",
-            f"Give 1 event or more in 1 to {LONGEST_D} days; to bar all work, keep off the animal.",
-            fields={"days" if most >= 1 else "most": f"1 or more, {LONGEST_D} days at most."},
+            _("%(most)s in %(days)s days is no rule of rest.") % {"most": most, "days": days},
+            _(
+                "Give 1 event or more in 1 to %(longest_d)s days; to bar all work, keep off "
+                "the animal."
+            )
+            % {"longest_d": LONGEST_D},
+            fields={
+                "days" if most >= 1 else "most": _("1 or more, %(longest_d)s days at most.")
+                % {"longest_d": LONGEST_D}
+            },
         )
     if not why.strip():
         raise Unsound(

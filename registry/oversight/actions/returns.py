@@ -2,6 +2,7 @@
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
@@ -64,7 +65,8 @@ def _of_sort(category: ReturnCategory, sort: str, field: str) -> None:
     if category.sort != sort:
         raise Unsound(
             "Nothing was written.",
-            f"“{category}” is a category of {category.get_sort_display()}.",
+            _("“%(category)s” is a category of %(sort)s.")
+            % {"category": category, "sort": category.get_sort_display()},
             "Choose one of the right list.",
             fields={field: "Of another list."},
         )
@@ -83,7 +85,7 @@ def publish_return(*, year: int, note: str = "", by: Person) -> YearReturn:
     if year >= timezone.localdate().year:
         raise Conflict(
             what,
-            f"{year} is not over.",
+            _("%(year)s is not over.") % {"year": year},
             "Publish it when the last procedure of the year has ended.",
         )
     try:
@@ -91,7 +93,7 @@ def publish_return(*, year: int, note: str = "", by: Person) -> YearReturn:
     except LookupError:
         raise Conflict(
             what,
-            f"No list of categories is held for {year}.",
+            _("No list of categories is held for %(year)s.") % {"year": year},
             "Load the reference data, or add a list with its date and source.",
         ) from None
     _complete(what, found.gaps, found.counted.unclassified)
@@ -131,20 +133,25 @@ def _complete(what: str, gaps: Gaps, unclassified: int) -> None:
             (unclassified, "procedures have no actual severity"),
         )
         said = "; ".join(f"{number} {words}" for number, words in counts if number)
-        raise Conflict(what, f"Something is missing: {said}.", "The page of the year names each.")
+        raise Conflict(
+            what,
+            _("Something is missing: %(said)s.") % {"said": said},
+            "The page of the year names each.",
+        )
 
 
 def _revises(what: str, held: YearReturn, rows: list[list[list[object]]], note: str) -> None:
     if [held.rows, held.embryos] == rows:
         raise Conflict(
             what,
-            f"Nothing differs from edition {held.edition}.",
+            _("Nothing differs from edition %(edition)s.") % {"edition": held.edition},
             "Publish again only what the record gives differently.",
         )
     if not note.strip():
         raise Unsound(
             what,
-            f"It would revise edition {held.edition}, and nothing says why.",
+            _("It would revise edition %(edition)s, and nothing says why.")
+            % {"edition": held.edition},
             "Say what is revised, and how it came about.",
             fields={"note": "Say what is revised."},
         )

@@ -5,6 +5,7 @@ from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Enclosure
 from registry.errors import Conflict, Unsound
@@ -80,7 +81,9 @@ def _members(project: Project, watchers: Sequence[Person]) -> None:
     if strangers or not watchers:
         raise Unsound(
             _NOT,
-            f"{', '.join(strangers)}: not in this project." if strangers else "Nobody observes.",
+            _("%(strangers)s: not in this project.") % {"strangers": ", ".join(strangers)}
+            if strangers
+            else "Nobody observes.",
             "Choose members of the project, or have the lead supervisor assign them.",
             fields={"observers": "Choose members of the project."},
         )
@@ -112,7 +115,8 @@ def _sound(planning: Planning, dues: Sequence[Due]) -> None:
     if strangers := planning.strangers(dues):
         raise Unsound(
             _NOT,
-            f"The schedule names {', '.join(strangers)}, and no enrolled animal goes by that.",
+            _("The schedule names %(strangers)s, and no enrolled animal goes by that.")
+            % {"strangers": ", ".join(strangers)},
             "Enrol them under these codes, or plan the sessions one by one.",
         )
     why = {one: planning.why_not(one) for one in dues}
@@ -122,10 +126,20 @@ def _sound(planning: Planning, dues: Sequence[Due]) -> None:
             f"{moment_said(one.begins)}: {' '.join(said)}"
             for one, said in list(barred.items())[:MOST_SAID]
         ]
-        more = f" And {len(barred) - MOST_SAID} more." if len(barred) > MOST_SAID else ""
+        more = (
+            _(" And %(number)s more.") % {"number": len(barred) - MOST_SAID}
+            if len(barred) > MOST_SAID
+            else ""
+        )
         raise Unsound(
             _NOT,
-            f"{len(barred)} of {len(dues)} cannot be: {' '.join(told)}{more}",
+            _("%(number)s of %(number_too)s cannot be: %(told)s%(more)s")
+            % {
+                "number": len(barred),
+                "number_too": len(dues),
+                "told": " ".join(told),
+                "more": more,
+            },
             "Mend what stands in the way, choose other people or another place, or plan the days "
             "before and after it apart.",
         )

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Enclosure
 from registry.errors import Unsound
@@ -108,7 +109,9 @@ def _free_code(project: Project, code: str) -> None:
     if not code.strip() or project.sessions.filter(code=code.strip()).exists():
         raise Unsound(
             _NOT_PLANNED,
-            f"The project has a session “{code.strip()}” already." if code.strip() else "No code.",
+            _("The project has a session “%(code)s” already.") % {"code": code.strip()}
+            if code.strip()
+            else "No code.",
             "Give a code of its own: the data name the session by it.",
             fields={"code": "It is taken." if code.strip() else "Give a code."},
         )
@@ -122,7 +125,8 @@ def _booked(project: Project, place: Enclosure, start: datetime, end: datetime) 
     if not held.exists():
         raise Unsound(
             _NOT_PLANNED,
-            f"No confirmed booking of this project has {place} on {day_said(first)}.",
+            _("No confirmed booking of this project has %(place)s on %(first)s.")
+            % {"place": place, "first": day_said(first)},
             "Choose a booked place and day, or ask the curator for a booking.",
             fields={"place": "Not booked on that day."},
         )
@@ -134,7 +138,9 @@ def _members(project: Project, watchers: Sequence[Person]) -> None:
     if strangers or not watchers:
         raise Unsound(
             _NOT_PLANNED,
-            f"{', '.join(strangers)}: not in this project." if strangers else "Nobody observes.",
+            _("%(strangers)s: not in this project.") % {"strangers": ", ".join(strangers)}
+            if strangers
+            else "Nobody observes.",
             "Choose members of the project, or have the lead supervisor assign them.",
             fields={"observers": "Choose members of the project."},
         )
@@ -150,9 +156,13 @@ def _enrolled(chosen: Sequence[Enrolment], start: datetime) -> None:
     if absent:
         raise Unsound(
             _NOT_PLANNED,
-            f"{', '.join(absent)}: not enrolled on {day_said(day)}.",
+            _("%(absent)s: not enrolled on %(day)s.")
+            % {"absent": ", ".join(absent), "day": day_said(day)},
             "Leave them out, or choose another day.",
-            fields={"enrolments": f"Not enrolled that day: {', '.join(absent)}."},
+            fields={
+                "enrolments": _("Not enrolled that day: %(absent)s.")
+                % {"absent": ", ".join(absent)}
+            },
         )
 
 

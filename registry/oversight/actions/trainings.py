@@ -4,6 +4,7 @@ from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
@@ -37,7 +38,8 @@ def set_training_rule(
     if held.exists():
         raise Conflict(
             _NOT,
-            f"“{procedure}” asks for “{training}” already.",
+            _("“%(procedure)s” asks for “%(training)s” already.")
+            % {"procedure": procedure, "training": training},
             "Choose another training, or end that rule first.",
         )
     rule = TrainingRule.objects.create(

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Animal, Enclosure, Group
 from registry.errors import Conflict, Unsound
@@ -55,7 +56,7 @@ def record_use(
     if session is not None and session.project_id != project.pk:
         raise Unsound(
             _NOT,
-            f"Session {session} is of another project.",
+            _("Session %(session)s is of another project.") % {"session": session},
             "Choose a session of this project, or none.",
             fields={"session": "Of another project."},
         )
@@ -106,7 +107,7 @@ def _handled(
     if enrolment is not None and enrolment.project_id != project.pk:
         raise Unsound(
             _NOT,
-            f"{enrolment} is enrolled in another project.",
+            _("%(enrolment)s is enrolled in another project.") % {"enrolment": enrolment},
             "Choose among this project's enrolments.",
             fields={"enrolment": "Of another project."},
         )
@@ -145,8 +146,11 @@ def reverse_use(use: Use, *, reason: str, by: Person) -> Use:
     if use.reverses_id is not None or taken_back is not None:
         raise Conflict(
             what,
-            f"It was taken back already, by {taken_back.recorded_by} on"
-            f" {moment_said(taken_back.recorded_at)}."
+            _("It was taken back already, by %(recorded_by)s on %(recorded_at)s.")
+            % {
+                "recorded_by": taken_back.recorded_by,
+                "recorded_at": moment_said(taken_back.recorded_at),
+            }
             if taken_back is not None
             else "It is itself the entry that takes one back.",
             "Look at the page again. If the use did happen, record it anew.",

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils import timezone
 from django.utils.text import capfirst
+from django.utils.translation import gettext as _
 
 from registry.animals.days import not_to_come
 from registry.errors import Unsound
@@ -53,7 +54,7 @@ def report_event(
     if enrolment is not None and enrolment.project_id != project.pk:
         raise Unsound(
             what,
-            f"{enrolment} is enrolled in another project.",
+            _("%(enrolment)s is enrolled in another project.") % {"enrolment": enrolment},
             "Choose among this project's enrolments.",
             fields={"enrolment": "Of another project."},
         )
@@ -174,9 +175,9 @@ def log_time(
     if minutes == 0 or abs(minutes) > DAY_MIN:
         raise Unsound(
             what,
-            f"{minutes} minutes are no entry.",
-            f"Give 1 to {DAY_MIN} minutes; several entries make more.",
-            fields={"minutes": f"1 to {DAY_MIN}."},
+            _("%(minutes)s minutes are no entry.") % {"minutes": minutes},
+            _("Give 1 to %(day_min)s minutes; several entries make more.") % {"day_min": DAY_MIN},
+            fields={"minutes": _("1 to %(day_min)s.") % {"day_min": DAY_MIN}},
         )
     if minutes < 0 and not note.strip():
         raise Unsound(

@@ -2,6 +2,7 @@
 
 from typing import Any, ClassVar
 
+from django.utils.translation import gettext as _
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
@@ -80,7 +81,9 @@ def _year(given: str | None) -> int:
         return years[min(1, len(years) - 1)]
     year = number_of(given)
     if year not in years:
-        why = f"The record holds {years[-1]} to {years[0]}; “{given}” is none of these years."
+        why = _(
+            "The record holds %(years)s to %(years_too)s; “%(given)s” is none of these years."
+        ) % {"years": years[-1], "years_too": years[0], "given": given}
         raise Unsound(_NOT_COUNTED, why, "Ask for one of them: ?year=….", fields={"year": why})
     return year
 
@@ -91,7 +94,7 @@ def _unpublished(year: int) -> dict[str, Any]:
     except LookupError:
         raise Unsound(
             _NOT_COUNTED,
-            f"No list of categories is held that is as old as {year}.",
+            _("No list of categories is held that is as old as %(year)s.") % {"year": year},
             "A curator loads the reference data, on the page “Reference data”.",
         ) from None
     counted, gaps, held = found.counted, found.gaps, newest_edition(year)

@@ -5,10 +5,12 @@ same animals; passive observation may overlap (house rule, as interfaces and tra
 it; common practice, no source).
 """
 
+from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
 
 from django.db.models import Q
+from django.db.models.functions import Coalesce
 
 from registry.animals.models import Animal, Group
 from registry.oversight.bars.offering import watching
@@ -22,28 +24,41 @@ def shared_units(project: Project, units: Sequence[tuple[Animal | Group, str]], 
     """Say which of the units in which these subjects are another treatment project holds on a day.
 
     A unit is its name within an enclosure; one that is named as the enclosure is called, or by its
-    code, is all that lives in it. Ask it only of hands-on work. One query.
+    code, is all that lives in it. Ask it only of hands-on work. Two queries, and of whatever else
+    lives there only the names of its units and their projects are read.
     """
     bars = no_bars(subject for subject, _unit in units)
     homes = {subject.enclosure_id for subject, _unit in units} - {None}
+    home = Coalesce("animal__enclosure", "group__enclosure")
     held = (
         Enrolment.objects.live_on(day)
         .exclude(project=project)
         .exclude(project__in=watching())
         .filter(Q(animal__enclosure__in=homes) | Q(group__enclosure__in=homes))
-        .select_related("project__study", "animal__enclosure", "group__enclosure")
-        .order_by("pk")
+        .order_by()
     )
-    for other in held:
-        theirs: Animal | Group = other.subject
-        for subject, unit in units:
-            if subject.enclosure_id == theirs.enclosure_id and _is_shared(
-                subject, unit, other.unit
-            ):
-                name = unit or other.unit
-                said = f"“{other.project}” works hands-on with {name} in {subject.enclosure} too."
-                if said not in (here := bars[subject_of(subject)]):
-                    here.append(said)
+    named = list(held.values_list(home, "unit").distinct())
+    met = [
+        (subject, unit, other)
+        for subject, unit in units
+        for where, other in named
+        if where == subject.enclosure_id and _is_shared(subject, unit, other)
+    ]
+    if not met:
+        return bars
+    theirs = held.filter(unit__in={other for _subject, _unit, other in met})
+    holding = defaultdict(list)
+    for where, name, study, cohort in (
+        theirs.values_list(home, "unit", "project__study__title", "project__cohort")
+        .distinct()
+        .order_by("project")
+    ):
+        holding[where, name].append(f"{study}, {cohort}")
+    for subject, unit, other in met:
+        for their in holding[subject.enclosure_id, other]:
+            said = f"“{their}” works hands-on with {unit or other} in {subject.enclosure} too."
+            if said not in (here := bars[subject_of(subject)]):
+                here.append(said)
     return bars
 
 

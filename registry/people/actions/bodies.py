@@ -4,6 +4,7 @@ from datetime import date, timedelta
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
@@ -60,14 +61,16 @@ def seat_member(body: Body, *, person: Person, is_chair: bool, by: Person) -> Se
     if seated is not None:
         raise Conflict(
             "Nobody was seated.",
-            f"{person} has a seat on {body} since {day_said(seated.began_on)}.",
+            _("%(person)s has a seat on %(body)s since %(began_on)s.")
+            % {"person": person, "body": body, "began_on": day_said(seated.began_on)},
             "End that seat first.",
         )
     chair = live.filter(is_chair=True).select_related("person").first() if is_chair else None
     if chair is not None:
         raise Conflict(
             "Nobody was seated.",
-            f"{body} has a chair: {chair.person}, since {day_said(chair.began_on)}.",
+            _("%(body)s has a chair: %(person)s, since %(began_on)s.")
+            % {"body": body, "person": chair.person, "began_on": day_said(chair.began_on)},
             "End the chair's seat first.",
         )
     seat = Seat.objects.create(body=body, person=person, is_chair=is_chair)
@@ -85,7 +88,11 @@ def end_seat(body: Body, *, person: Person, reason: str, by: Person) -> Seat:
     body = locked(body)
     seat = body.seats.filter(person=person, ended_on=None).first()
     if seat is None:
-        raise Conflict("No seat was ended.", f"{person} has none.", "Look at the page again.")
+        raise Conflict(
+            "No seat was ended.",
+            _("%(person)s has none.") % {"person": person},
+            "Look at the page again.",
+        )
     seat.ended_on = timezone.localdate()
     seat.save(update_fields=["ended_on"])
     record(Verb.BODY_UNSEAT, body, by=by, reason=reason, touched=[seat], person=person.pk)
@@ -129,7 +136,7 @@ def plan_meeting(
     if held_on < timezone.localdate():
         raise Unsound(
             what,
-            f"{day_said(held_on)} has passed.",
+            _("%(held_on)s has passed.") % {"held_on": day_said(held_on)},
             "Give a day to come.",
             fields={"held_on": "It has passed."},
         )
@@ -141,7 +148,12 @@ def plan_meeting(
             fields={"papers_by": "After the meeting."},
         )
     if body.meetings.filter(held_on=held_on, called_off_on=None).exists():
-        raise Conflict(what, f"{body} meets on {day_said(held_on)} already.", "Choose another day.")
+        raise Conflict(
+            what,
+            _("%(body)s meets on %(held_on)s already.")
+            % {"body": body, "held_on": day_said(held_on)},
+            "Choose another day.",
+        )
     meeting = Meeting.objects.create(body=body, held_on=held_on, papers_by=papers_by)
     record(Verb.BODY_PLAN_MEETING, body, by=by, touched=[meeting], held_on=held_on)
     return meeting

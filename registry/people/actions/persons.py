@@ -4,6 +4,7 @@ from datetime import date, timedelta
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
@@ -41,8 +42,8 @@ def add_person(
     require(by, Verb.PERSON_ADD)
     if Person.objects.filter(email__iexact=email).exists():
         raise Unsound(
-            f"{name} was not added.",
-            f"Someone already signs in as {email}.",
+            _("%(name)s was not added.") % {"name": name},
+            _("Someone already signs in as %(email)s.") % {"email": email},
             "Give another e-mail, or give that person the standing instead.",
             fields={"email": "Someone already signs in with it."},
         )
@@ -90,7 +91,7 @@ def give_standing(person: Person, *, role: str, reason: str, by: Person) -> Stan
     if person.standings.filter(role=role, ended_on=None).exists():
         raise Conflict(
             "No standing was given.",
-            f"{person} holds it already.",
+            _("%(person)s holds it already.") % {"person": person},
             "Choose another, or end that one first.",
         )
     standing = Standing.objects.create(person=person, role=role)
@@ -115,7 +116,9 @@ def end_standing(person: Person, *, role: str, reason: str, by: Person) -> Stand
     standing = next((one for one in live if one.person_id == person.pk), None)
     if standing is None:
         raise Conflict(
-            "No standing was ended.", f"{person} does not hold it.", "Look at the page again."
+            "No standing was ended.",
+            _("%(person)s does not hold it.") % {"person": person},
+            "Look at the page again.",
         )
     if role == Role.ADMINISTRATOR and len(live) == 1:
         raise Unsound(
@@ -180,7 +183,7 @@ def _name_free(name: str, what: str, *, but: Institution | None = None) -> str:
     if any(one != but for one in held):
         raise Unsound(
             what,
-            f"“{name}” is in the register already.",
+            _("“%(name)s” is in the register already.") % {"name": name},
             "Use that one, or give another name.",
             fields={"name": "It is taken."},
         )

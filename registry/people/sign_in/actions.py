@@ -5,6 +5,7 @@ from typing import Any
 from allauth.mfa.models import Authenticator
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.errors import Conflict, NotPermitted, Unsound
 from registry.ledger.actions import record
@@ -111,7 +112,7 @@ def add_passkey(person: Person, *, name: str, credential: dict[str, Any], by: Pe
     if any(one.data["name"] == name for one in factor.passkeys_of(person)):
         raise Unsound(
             what,
-            f"You have one named “{name}”.",
+            _("You have one named “%(name)s”.") % {"name": name},
             "Give another name.",
             fields={"name": "You have one of that name."},
         )
@@ -195,7 +196,11 @@ def admit_person(person: Person, *, reason: str, by: Person) -> Person:
     require(by, Verb.PERSON_ADMIT, person)
     person = locked(person)
     if person.is_active:
-        raise Conflict("Nobody was admitted.", f"{person} may sign in.", "Look at the page again.")
+        raise Conflict(
+            "Nobody was admitted.",
+            _("%(person)s may sign in.") % {"person": person},
+            "Look at the page again.",
+        )
     person.is_active = True
     person.save(update_fields=["is_active"])
     record(Verb.PERSON_ADMIT, person, by=by, reason=reason)

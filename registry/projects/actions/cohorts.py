@@ -3,6 +3,7 @@
 from datetime import date
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.errors import Unsound
 from registry.ledger.actions import record
@@ -87,7 +88,7 @@ def _opened(
     if study.projects.filter(cohort__iexact=cohort).exists():
         raise Unsound(
             what,
-            f"The study has a cohort “{cohort}” already.",
+            _("The study has a cohort “%(cohort)s” already.") % {"cohort": cohort},
             "Give another label.",
             fields={"cohort": "It is taken."},
         )

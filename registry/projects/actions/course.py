@@ -2,6 +2,7 @@
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.errors import Conflict
 from registry.ledger.actions import record
@@ -84,7 +85,8 @@ def _assent(project: Project, halt: Halt, person: Person) -> str:
         return "body_assent"
     raise Conflict(
         what,
-        f"{halt.vet_assent or halt.body_assent} has assented in your part already.",
+        _("%(vet_assent)s has assented in your part already.")
+        % {"vet_assent": halt.vet_assent or halt.body_assent},
         "The other part is awaited: a veterinary surgeon or the chair of a body, whoever is left.",
     )
 

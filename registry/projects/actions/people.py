@@ -5,6 +5,7 @@ from datetime import date
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from registry.errors import Conflict, Unsound
 from registry.ledger.actions import record
@@ -40,12 +41,16 @@ def assign_member(
     held = live.filter(person=person).first()
     if held is not None and held.part == part:
         raise Conflict(
-            what, f"{person} is its {held.get_part_display()} already.", "Nothing needs doing."
+            what,
+            _("%(person)s is its %(part)s already.")
+            % {"person": person, "part": held.get_part_display()},
+            "Nothing needs doing.",
         )
     if held is not None and held.part == Part.LEAD:
         raise Unsound(
             what,
-            f"{person} is its lead supervisor, and a project always has one.",
+            _("%(person)s is its lead supervisor, and a project always has one.")
+            % {"person": person},
             "Assign another lead supervisor first.",
             fields={"part": "A project always has a lead supervisor."},
         )
@@ -80,11 +85,14 @@ def end_membership(project: Project, *, person: Person, reason: str, by: Person)
     what = "Nobody's part was ended."
     member = project.members.live().filter(person=person).first()
     if member is None:
-        raise Conflict(what, f"{person} has no part in it.", "Look at the page again.")
+        raise Conflict(
+            what, _("%(person)s has no part in it.") % {"person": person}, "Look at the page again."
+        )
     if member.part == Part.LEAD:
         raise Unsound(
             what,
-            f"{person} is its lead supervisor, and a project always has one.",
+            _("%(person)s is its lead supervisor, and a project always has one.")
+            % {"person": person},
             "Assign another lead supervisor, who takes over.",
             fields={"person": "The lead supervisor hands over instead."},
         )
@@ -113,17 +121,21 @@ def sign_agreement(
         raise Unsound(
             what,
             "The name typed is not the one under which you signed in.",
-            f"Type your name as it stands here: {by.name}.",
-            fields={"signed_name": f"Type it as it stands here: {by.name}."},
+            _("Type your name as it stands here: %(by)s.") % {"by": by.name},
+            fields={"signed_name": _("Type it as it stands here: %(by)s.") % {"by": by.name}},
         )
     longest = settings.EMBARGO_CAP_MONTHS
     is_embargoed = terms == Agreement.Terms.EMBARGOED
     if is_embargoed != (embargo_months > 0) or embargo_months > longest:
         raise Unsound(
             what,
-            f"An embargo lasts 1 to {longest} months, and only an embargo has months.",
+            _("An embargo lasts 1 to %(longest)s months, and only an embargo has months.")
+            % {"longest": longest},
             "Give the months with the embargo, or 0 with other terms.",
-            fields={"embargo_months": f"1 to {longest} with an embargo, else 0."},
+            fields={
+                "embargo_months": _("1 to %(longest)s with an embargo, else 0.")
+                % {"longest": longest}
+            },
         )
     agreement = Agreement.objects.create(
         project=project,

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Model
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Enclosure, Taxon
 from registry.errors import Conflict, Unsound
@@ -53,7 +54,7 @@ def write_plan(
     if strange:
         raise Unsound(
             "The plan was not written.",
-            f"A plan has no {', '.join(strange)}.",
+            _("A plan has no %(strange)s.") % {"strange": ", ".join(strange)},
             "Look at the plan's page for what it holds.",
             fields=dict.fromkeys(strange, "Not part of a plan."),
         )
@@ -91,7 +92,7 @@ def add_arm(
     if project.plan.arms.filter(name__iexact=name, is_dropped=False).exists():
         raise Unsound(
             "It was not added.",
-            f"The plan has a treatment or group “{name}” already.",
+            _("The plan has a treatment or group “%(name)s” already.") % {"name": name},
             "Give another name, or drop that one first.",
             fields={"name": "It is taken."},
         )
@@ -136,7 +137,7 @@ def submit_plan(project: Project, *, by: Person) -> Project:
     if lacking:
         raise Unsound(
             "The plan was not submitted.",
-            f"It lacks {'; '.join(said for _, said in lacking)}.",
+            _("It lacks %(lacking)s.") % {"lacking": "; ".join(said for _name, said in lacking)},
             "Write these into the plan, then submit it again.",
             fields={name: f"Missing: {said}." for name, said in lacking if name},
         )

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from registry.animals.models import Taxon
 from registry.errors import Conflict, Unsound
@@ -71,7 +72,8 @@ def _still_followed(question: Question, what: str) -> None:
     if question.state in {"merged", "parked", "declined"}:
         raise Unsound(
             what,
-            f"“{question}” is {question.get_state_display()}, so nobody follows it.",
+            _("“%(question)s” is %(state)s, so nobody follows it.")
+            % {"question": question, "state": question.get_state_display()},
             "Choose the question into which it was merged, or have it reopened.",
             fields={"questions": "One of them is no longer followed."},
         )

@@ -13,6 +13,7 @@ from django.core.management import call_command
 from django.core.management.color import no_style
 from django.db import DatabaseError, connection, transaction
 from django.db.migrations.executor import MigrationExecutor
+from django.utils.translation import gettext as _
 
 from archive.places import quarantine, store
 from archive.storage.disk import in_words, settle, write_through
@@ -56,9 +57,12 @@ def restore(path: Path) -> Checked:
     if why := misfit(manifest):
         raise Unsound(
             WHAT,
-            f"It does not fit this program: {why}.",
-            f"Install the program in the version that made it, {manifest.program}, restore there,"
-            " and update then.",
+            _("It does not fit this program: %(why)s.") % {"why": why},
+            _(
+                "Install the program in the version that made it, %(program)s, restore "
+                "there, and update then."
+            )
+            % {"program": manifest.program},
         )
     broke_off = not whole.is_whole()
     _prepare_database()
@@ -83,7 +87,7 @@ def restore(path: Path) -> Checked:
 def _not_taken(fault: DatabaseError) -> StoreFailed:
     return StoreFailed(
         WHAT,
-        f"The database would not take it: {fault}.",
+        _("The database would not take it: %(fault)s.") % {"fault": fault},
         "The site holds no row. Mend that, and restore once more.",
     )
 
@@ -122,22 +126,24 @@ def _look_whether_empty(manifest: Manifest, *, broke_off: bool) -> bool:
         number = rows_of(full).count()
         raise Conflict(
             WHAT,
-            f"The site is not empty: its database holds rows, of {full._meta.label} {number:,}.",
-            f"Nothing was written. {_BEGIN_ANEW}",
+            _("The site is not empty: its database holds rows, of %(label)s %(number)s.")
+            % {"label": full._meta.label, "number": f"{number:,}"},
+            _("Nothing was written. %(begin_anew)s") % {"begin_anew": _BEGIN_ANEW},
         )
     if not broke_off:
-        if not isinstance(store(), Store) and any(True for _ in store().object_ids()):
+        if not isinstance(store(), Store) and any(True for _one in store().object_ids()):
             raise Conflict(
                 WHAT,
-                f"The site is not empty: there are versions in {store().where}.",
-                f"Nothing was written. {_BEGIN_ANEW}",
+                _("The site is not empty: there are versions in %(where)s.")
+                % {"where": store().where},
+                _("Nothing was written. %(begin_anew)s") % {"begin_anew": _BEGIN_ANEW},
             )
-        for _, folder in _folders():
+        for _name, folder in _folders():
             if folder.is_dir() and any(folder.iterdir()):
                 raise Conflict(
                     WHAT,
-                    f"The site is not empty: there are files in {folder}.",
-                    f"Nothing was written. {_BEGIN_ANEW}",
+                    _("The site is not empty: there are files in %(folder)s.") % {"folder": folder},
+                    _("Nothing was written. %(begin_anew)s") % {"begin_anew": _BEGIN_ANEW},
                 )
     return False
 
@@ -162,7 +168,7 @@ def _clear() -> None:
     if not isinstance(held, Store):
         for name in list(held.object_ids()):
             held.erase(name)
-    for _, folder in _folders():
+    for _name, folder in _folders():
         for one in (_beside(folder), folder):
             shutil.rmtree(one, ignore_errors=True)
 
@@ -179,7 +185,7 @@ def _lay_files(checked: Checked) -> None:
     for one in pieces.values():
         if one.same_as:
             _link(one)
-    for _, folder in _folders():
+    for _name, folder in _folders():
         if _beside(folder).is_dir():
             settle_tree(_beside(folder))
             _beside(folder).rename(folder)
@@ -206,7 +212,7 @@ def _stream(tar: tarfile.TarFile, member: tarfile.TarInfo) -> IO[bytes]:
 
 
 def _place(name: str) -> Path:
-    top, _, rest = name.partition("/")
+    top, _slash, rest = name.partition("/")
     return _beside(dict(_folders())[top]) / rest
 
 
@@ -242,7 +248,7 @@ def _fill_database(checked: Checked) -> None:
         with opened(checked.path) as tar:
             for model, lines in _tables(tar, manifest):
                 write_rows(model, lines)
-        models = [model for model, _ in _known(manifest)]
+        models = [model for model, _columns in _known(manifest)]
         connection.check_constraints()
         with connection.cursor() as cursor:
             for statement in connection.ops.sequence_reset_sql(no_style(), models):
@@ -270,7 +276,8 @@ def _hold_against(manifest: Manifest) -> None:
         if number != table.rows:
             raise Unsound(
                 WHAT,
-                f"Of {table.model} {number:,} rows came, not {table.rows:,}.",
+                _("Of %(model)s %(number)s rows came, not %(rows)s.")
+                % {"model": table.model, "number": f"{number:,}", "rows": f"{table.rows:,}"},
                 "The site is empty again. Use another backup.",
             )
     head = Entry.objects.order_by("-number").values_list("number", "digest").first()

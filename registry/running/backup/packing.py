@@ -18,6 +18,7 @@ from django.db import connection, models
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from archive.places import disks_of, quarantine, store
 from archive.storage import layout
@@ -92,18 +93,24 @@ def _refuse_place(target: Path, *, replaces: bool) -> None:
             "Make the backup with the program that the site ran on until now, then update.",
         )
     if not target.parent.is_dir():
-        raise Unsound(WHAT, f"There is no folder {target.parent}.", "Make it, or name another.")
+        raise Unsound(
+            WHAT,
+            _("There is no folder %(parent)s.") % {"parent": target.parent},
+            "Make it, or name another.",
+        )
     for folder in (*disks_of(store()), quarantine().folder, pictures()):
         if folder.absolute() in target.parents:
             raise Unsound(
                 WHAT,
-                f"{target} lies inside {folder}, which is what is to be backed up.",
+                _("%(target)s lies inside %(folder)s, which is what is to be backed up.")
+                % {"target": target, "folder": folder},
                 "Name a place outside it; best on another disk.",
             )
     if target.exists() and (target.is_dir() or not replaces):
         raise Conflict(
             WHAT,
-            f"There is already something at {target}, and a backup is not written over.",
+            _("There is already something at %(target)s, and a backup is not written over.")
+            % {"target": target},
             "Give another name, or say --replace.",
         )
 
@@ -117,7 +124,9 @@ def _held(part: Path) -> Iterator[IO[bytes]]:
             fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
             raise Conflict(
-                WHAT, f"Another backup is being written to {part}.", "Wait for it to end."
+                WHAT,
+                _("Another backup is being written to %(part)s.") % {"part": part},
+                "Wait for it to end.",
             ) from None
         try:
             stream.truncate()
@@ -214,7 +223,7 @@ class _Watched:
         if len(block) < size:
             raise StoreFailed(
                 WHAT,
-                f"{self.name} became shorter while it was read.",
+                _("%(name)s became shorter while it was read.") % {"name": self.name},
                 "Nothing was left. Make the backup again; if it stays so, have the store verified.",
             )
         self.running.update(block)

@@ -10,6 +10,7 @@ from typing import IO
 
 from django.db import connection
 from django.db.migrations.loader import MigrationLoader
+from django.utils.translation import gettext as _
 
 from archive.storage.disk import BLOCK
 from registry.errors import Unsound
@@ -33,8 +34,8 @@ class Checked:
 
 def _broken(path: Path, why: str) -> Unsound:
     return Unsound(
-        f"The backup {path.name} cannot be used.",
-        f"{why} Nothing was written.",
+        _("The backup %(path)s cannot be used.") % {"path": path.name},
+        _("%(why)s Nothing was written.") % {"why": why},
         "Use another copy of it, or an earlier backup.",
     )
 
@@ -52,9 +53,13 @@ def opened(path: Path) -> Iterator[tarfile.TarFile]:
         with tarfile.open(path, "r:") as tar:
             yield tar
     except OSError as fault:
-        raise _broken(path, f"It cannot be read: {fault.strerror or fault}.") from fault
+        raise _broken(
+            path, _("It cannot be read: %(fault)s.") % {"fault": fault.strerror or fault}
+        ) from fault
     except (tarfile.TarError, EOFError) as fault:
-        raise _broken(path, f"It is cut short or is no backup: {fault}.") from fault
+        raise _broken(
+            path, _("It is cut short or is no backup: %(fault)s.") % {"fault": fault}
+        ) from fault
 
 
 def check_backup(path: Path) -> Checked:
@@ -70,11 +75,15 @@ def check_backup(path: Path) -> Checked:
     with opened(path) as tar:
         for member in tar:
             if complaint := hostile(member):
-                raise _broken(path, f"It holds “{member.name[:200]}”, which {complaint}.")
+                raise _broken(
+                    path,
+                    _("It holds “%(member)s”, which %(complaint)s.")
+                    % {"member": member.name[:200], "complaint": complaint},
+                )
             if member.name in found:
-                raise _broken(path, f"It holds “{member.name}” twice.")
+                raise _broken(path, _("It holds “%(member)s” twice.") % {"member": member.name})
             if member.name in _SINGLES and member.size > _MANIFEST_BYTES:
-                raise _broken(path, f"Its {member.name} is too long.")
+                raise _broken(path, _("Its %(member)s is too long.") % {"member": member.name})
             stream = tar.extractfile(member)
             assert stream is not None
             found[member.name] = _measured(stream)
@@ -89,7 +98,9 @@ def check_backup(path: Path) -> Checked:
     try:
         manifest = Manifest.read(kept[NAME])
     except ValueError as fault:
-        raise _broken(path, f"It was made by another program or version: {fault}.") from fault
+        raise _broken(
+            path, _("It was made by another program or version: %(fault)s.") % {"fault": fault}
+        ) from fault
     if complaint := _difference(manifest, found):
         raise _broken(path, complaint)
     return Checked(path, manifest, digest)

@@ -14,6 +14,7 @@ from django.core.exceptions import ValidationError
 from django.db import connection, models, transaction
 from django.db.models import Value
 from django.utils.duration import duration_iso_string
+from django.utils.translation import gettext as _
 
 from registry.errors import Unsound
 from registry.running.backup.choosing import fields_of, rows_of
@@ -96,7 +97,8 @@ def _row(model: type[models.Model], fields: list[models.Field[Any, Any]], line: 
     except (ValueError, TypeError, ValidationError) as fault:
         raise Unsound(
             "The backup was not restored.",
-            f"A line of {model._meta.label} cannot be read: {fault}",
+            _("A line of %(label)s cannot be read: %(fault)s")
+            % {"label": model._meta.label, "fault": fault},
             "Use another backup; this one was not made by this program as it stands.",
         ) from fault
 
