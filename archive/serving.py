@@ -32,8 +32,9 @@ from archive.exports.descriptor import FORMATS
 from archive.exports.safe_csv import safe_copy
 from archive.exports.tombstone import Reason, Withdrawn, tombstone
 from archive.exports.zip import Entry, stream_zip
-from archive.models import Version
+from archive.models import Taken, Version
 from archive.places import store
+from archive.taking import counted
 from registry.errors import Gone, NotPermitted, Refusal, StoreFailed, Unseen
 from registry.people.tokens import TokenAuthentication
 from registry.permissions import Verb, allowed, may
@@ -201,6 +202,7 @@ def descriptor(request: HttpRequest, version: Version) -> HttpResponseBase:
 
 
 @machine
+@counted(Taken.Form.TABLE)
 def data(request: HttpRequest, version: Version, name: str) -> HttpResponseBase:
     """Serve one file of the data, its very bytes."""
     media = _MEDIA.get(PurePosixPath(name).suffix.lower(), "application/octet-stream")
@@ -208,6 +210,7 @@ def data(request: HttpRequest, version: Version, name: str) -> HttpResponseBase:
 
 
 @machine
+@counted(Taken.Form.TABLE)
 def spreadsheet(request: HttpRequest, version: Version, name: str) -> HttpResponseBase:
     """Serve a copy of a table that a spreadsheet program opens without running anything."""
     logical = _("data/%(name)s") % {"name": name}
@@ -229,6 +232,7 @@ def spreadsheet(request: HttpRequest, version: Version, name: str) -> HttpRespon
 
 
 @machine
+@counted(Taken.Form.TABLE)
 def columns(request: HttpRequest, version: Version, name: str) -> HttpResponseBase:
     """Serve the typed copy of a table, whole or in part."""
     path = folder_of(version) / f"{name}.parquet"
@@ -248,6 +252,7 @@ def columns(request: HttpRequest, version: Version, name: str) -> HttpResponseBa
 
 
 @machine
+@counted(Taken.Form.PACKAGE)
 def package(request: HttpRequest, version: Version) -> HttpResponseBase:
     """Serve the data, the descriptor and the licence as one zip, made while it is sent."""
     zipped = stream_zip(_entries(version), modified=timezone.localtime(version.accepted_at))
@@ -276,6 +281,7 @@ def _entries(version: Version, folder: str = "") -> list[Entry]:
 
 
 @machine
+@counted(Taken.Form.PACKAGE)
 def bag(request: HttpRequest, version: Version) -> HttpResponseBase:
     """Serve what the package holds as a zipped bag, made while it is sent."""
     about = citation(version)
@@ -303,6 +309,7 @@ def bag(request: HttpRequest, version: Version) -> HttpResponseBase:
 
 
 @machine
+@counted(Taken.Form.PACKAGE)
 def crated(request: HttpRequest, version: Version) -> HttpResponseBase:
     """Serve what the package holds as a zipped crate, made while it is sent."""
     told = crate.crate(citation(version), version.descriptor).encode()

@@ -325,4 +325,17 @@ class Migration(migrations.Migration):
             model_name='copy',
             constraint=models.UniqueConstraint(fields=('version', 'place'), name='one_copy_in_a_place'),
         ),
+        migrations.CreateModel(
+            name='Taken',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('form', models.CharField(choices=[('package', 'whole package'), ('table', 'one table')], max_length=20)),
+                ('taken_on', models.DateField(default=django.utils.timezone.localdate)),
+                ('times', models.PositiveIntegerField(default=0)),
+                ('version', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='taken', to='archive.version')),
+            ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('version', 'form', 'taken_on'), name='one_count_of_a_form_a_day')],
+            },
+        ),
     ]

@@ -11,6 +11,7 @@ from archive.models.holding import (
     Mending,
     Version,
 )
+from archive.models.taken import Taken
 
 __all__ = [
     "Analysis",
@@ -23,5 +24,6 @@ __all__ = [
     "Mending",
     "PooledTable",
     "Sitting",
+    "Taken",
     "Version",
 ]

@@ -9,8 +9,8 @@ from django.utils.translation import gettext as _
 from archive.citations import citation
 from archive.exports.citation import text
 from registry.answers.models import Answer
+from registry.answers.reuse import Section
 from registry.answers.shown import KEPT, figure_for
-from registry.answers.yearly import Section
 from registry.people.models import Person
 from registry.printing.answers import pdf_answer
 from registry.saying import day_said

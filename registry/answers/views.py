@@ -13,8 +13,9 @@ from registry.answers.forms import ANSWER_DEEDS, OUTPUT_DEEDS, PROJECT_DEEDS, QU
 from registry.answers.identifiers import followed
 from registry.answers.models import Answer, Output
 from registry.answers.paper import answer_paper, report_paper
+from registry.answers.reuse import Section
 from registry.answers.shown import KEPT, figure_for
-from registry.answers.yearly import Section, long_rows, report, years
+from registry.answers.yearly import long_rows, report, years
 from registry.guarded.cells import csv_lines
 from registry.permissions import Verb, allowed, may
 from registry.projects.models import Project

@@ -1,7 +1,6 @@
 """The yearly report of research in the collection: asked, answered, studied, used, kept, told."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Any
 
@@ -12,24 +11,12 @@ from django.utils.translation import gettext as _
 from archive.models import Analysis, Version
 from registry.animals.models import Animal, Group, Taxon
 from registry.answers.models import Answer, HusbandryAction, Output
+from registry.answers.reuse import MOST_NAMED, Section, reused, taken_in
 from registry.ledger.models import Entry
 from registry.oversight.models import Use
 from registry.permissions import Part, Verb
 from registry.projects.models import Member, Project, Severity, Study
 from registry.questions.models import Level, Question
-
-MOST_NAMED = 40
-
-
-@dataclass(frozen=True)
-class Section:
-    """A part of the report: a table, with what to know of it."""
-
-    name: str
-    title: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[Any, ...], ...]
-    note: str = ""
 
 
 def years() -> list[int]:
@@ -51,7 +38,7 @@ def report(year: int, *, with_uses: bool) -> list[Section]:
     sections = [_questions(span), _answers(span), _projects(running), _students(running)]
     if with_uses:
         sections += [_uses(span), _severity(span)]
-    return [*sections, _data(span), _outputs(year), _gaps(), _waiting()]
+    return [*sections, _data(span), reused(span), _outputs(year), _gaps(), _waiting()]
 
 
 def _moment(day: date) -> datetime:
@@ -157,6 +144,7 @@ def _data(span: tuple[datetime, datetime]) -> Section:
         (_("versions accepted"), sums["n"]),
         (_("rows in them"), sums["rows"] or 0),
         (_("of them open to everyone today"), versions.filter(access="open", state="held").count()),
+        (_("times that a version was taken away, in whole or in part"), taken_in(span)),
         (_("analyses asked"), asked.count()),
         (_("of them over several cohorts"), asked.filter(sort=Analysis.Sort.COHORTS).count()),
         (_("answers from data that were held already"), answers.filter(study=None).count()),

@@ -22,6 +22,7 @@ BY_NO_DEED = {
     "desk.mailchoice": "when a person is written to; their own preference",
     "desk.morning": "that a letter of a day was seen to; written by the clock for each person",
     "desk.calendarkey": "the address of a person's own calendar; their own secret",
+    "archive.taken": "how often a version was taken away; by nobody in particular",
     "ledger.entry": "the ledger itself",
 }
 """Kinds whose rows no deed writes, and why."""

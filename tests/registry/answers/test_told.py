@@ -19,6 +19,7 @@ from tests.worlds.answers import (
     make_output,
     newest,
 )
+from tests.worlds.approvals import make_collecting
 from tests.worlds.archive import make_analysis, make_version
 from tests.worlds.people import make_person
 from tests.worlds.projects import lead_of
@@ -82,6 +83,20 @@ def test_an_action_has_an_owner_and_a_day_and_is_followed_to_the_end() -> None:
         actions.give_action(action, owner=keeper, by=curator)
     # What came out of the project.
     output = make_output(version)
+    visitor = Client()
+    address = f"/archive/versions/{version.slug}/"
+    for path, more in (
+        ("package.zip", {}),
+        ("data/scans.csv", {}),
+        ("data/scans.csv", {"HTTP_RANGE": "bytes=0-9"}),
+        ("data/scans.csv", {"HTTP_RANGE": "bytes=10-19"}),
+        ("datapackage.json", {}),
+    ):
+        b"".join(visitor.get(address + path, **more))  # type: ignore[arg-type]  # why: it streams
+    visitor.head(f"{address}package.zip")
+    make_analysis(version)
+    later = make_collecting(study=version.dataset.project.study, cohort="2031–32")
+    make_version(project=later.project)
     assert output.identifier == "isbn:9780306406157"
     tomorrow = timezone.localdate() + timedelta(days=1)
     for more, said in (
@@ -102,7 +117,10 @@ def test_an_action_has_an_owner_and_a_day_and_is_followed_to_the_end() -> None:
     sections = {one.name: {row[0]: row[1:] for row in one.rows}
                 for one in report(year, with_uses=True)}  # fmt: skip
     assert sections["questions"]["acknowledged by the keepers"] == (1,)
-    assert sections["data"]["versions accepted"] == (1,)
+    assert sections["data"]["versions accepted"] == (2,)
+    # Once whole, and twice a table from its beginning: by anyone, of whom nothing is kept.
+    assert sections["data"]["times that a version was taken away, in whole or in part"] == (3,)
+    assert sections["reuse"] == {version.dataset.title: (3, 1, 0, 1, 1, 1)}
     assert sections["data"]["outputs that rest on held data"] == (1,)
     assert sections["outputs"]["dissertation"][0] == output.title
     assert any(row[0] == "outputs" for row in long_rows(report(year, with_uses=False)))
