@@ -27,6 +27,7 @@ _WHERE = {
     "registry.design.draws": "Stream commitment is_revealed new_seed seed_for seed_from",
     "registry.design.allocation.base": "Allocation Place",
     "registry.design.allocation.deals": "blocked complete permuted",
+    "registry.design.allocation.phased": "phased",
     "registry.design.allocation.squares": "crossover latin latin_square reduced_squares williams",
     "registry.design.allocation.minimised": "leaning minimised",
     "registry.design.allocation.rerandomised": "accepted_reach balance_of rerandomised "

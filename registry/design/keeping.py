@@ -197,7 +197,7 @@ def _allocation(given: Mapping[str, Any]) -> Kept:
     units = [one.unit for one in found.places]
     counts = ", ".join(f"{name} {count}" for name, count in found.counts.items())
     said = f"{len(units)} units by {found.method}: {counts}."
-    if given["method"] == "crossover":
+    if given["method"] in {"crossover", "phases"}:
         said = f"{len(units)} units by {found.method}, each through {', '.join(given['arms'])}."
     notes = list(found.notes)
     if given["method"] in COUNTED and (reached := draw_reach(found)) is not None:

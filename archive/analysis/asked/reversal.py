@@ -1,8 +1,8 @@
 """A treatment given, taken away and given again to the same animals: tested by how it was drawn."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
 from itertools import groupby
+from typing import Any
 
 import numpy as np
 
@@ -10,49 +10,16 @@ from archive.analysis.asked.comparison import Told
 from archive.analysis.asked.found import Cell, Comparison, Found, Table
 from archive.analysis.asked.frame import Frame
 from archive.analysis.asked.kinds import Request
+from archive.analysis.asked.series import Watch, watches_in, with_both
 from archive.analysis.comparing.drawing import Drawn, Ordered, Phased
 from archive.analysis.comparing.randomised import randomisation
 from archive.analysis.comparing.units import paired_t
 from archive.analysis.gaps import Gap, few_named
 from archive.analysis.means import Numbers
 from registry.design import bounds
+from registry.design.allocation.phased import METHOD
 from registry.design.phases import Phases
 from registry.errors import Unsound
-
-
-@dataclass(frozen=True, slots=True)
-class Watch:
-    """One animal through its sessions.
-
-    Parameters
-    ----------
-    animal : str
-    phases : tuple of str
-        The phase of each session, in order.
-    values : ndarray of float, shape (sessions,)
-    """
-
-    animal: str
-    phases: tuple[str, ...]
-    values: Numbers
-
-    @property
-    def runs(self) -> tuple[str, ...]:
-        """The phases in order, each once."""
-        return tuple(name for name, _ in groupby(self.phases))
-
-    def mean(self, phase: str) -> float:
-        """Give the mean of the sessions of a phase."""
-        return float(self.values[np.array([one == phase for one in self.phases])].mean())
-
-    def by_run(self) -> Numbers:
-        """Give the mean of each stretch of one phase."""
-        found, at = [], 0
-        for _, run in groupby(self.phases):
-            length = len(list(run))
-            found.append(float(self.values[at : at + length].mean()))
-            at += length
-        return np.array(found)
 
 
 def reversal(frame: Frame, request: Request, drawn: Told = None) -> Found:
@@ -73,7 +40,7 @@ def reversal(frame: Frame, request: Request, drawn: Told = None) -> Found:
     Edgington, E. S. and Onghena, P. (2007). Randomization Tests, 4th ed., ch. 11.
     """
     gaps: list[Gap] = []
-    watches = _watches(frame, request, gaps)
+    watches = watches_in(frame, request, gaps)
     known = sorted({name for one in watches for name in one.phases})
     if len(known) != 2:
         bounds.refuse(
@@ -85,7 +52,7 @@ def reversal(frame: Frame, request: Request, drawn: Told = None) -> Found:
     asked = str(request.options.get("reference") or "")
     control = asked if asked in known else known[0]
     treated = next(one for one in known if one != control)
-    watches = _with_both(watches, gaps)
+    watches = with_both(watches, gaps)
     said = request.column("outcome")
     tests = _by_draw(watches, request, drawn, (treated, control), gaps)
     tests += _by_t(watches, treated, control, said, place="beside" if tests else "chosen",
@@ -96,50 +63,6 @@ def reversal(frame: Frame, request: Request, drawn: Told = None) -> Found:
         tuple(tests),
         gaps=tuple(gaps),
     )
-
-
-def _watches(frame: Frame, request: Request, gaps: list[Gap]) -> list[Watch]:
-    """Give each animal its sessions in order; rows of one session are measures of it."""
-    values = frame.numbers(request.column("outcome"))
-    animal = frame.animals(request.column("animal"), gaps)
-    phase = frame.words(request.column("phase"))
-    order = frame.ranks(request.column("order"))
-    good = np.isfinite(values) & np.isfinite(order) & animal.known & phase.known
-    if not good.all():
-        gaps.append(
-            Gap(
-                f"{int((~good).sum())} rows are left out.",
-                "They lack an animal, a phase, a session or an outcome.",
-            )
-        )
-    found = []
-    for code, name in enumerate(animal.words):
-        own = good & (animal.codes == code)
-        if not own.any():
-            continue
-        sessions, where = np.unique(order[own], return_inverse=True)
-        phases = phase.codes[own]
-        first = np.full(len(sessions), -1)
-        first[where[::-1]] = phases[::-1]
-        if (phases != first[where]).any():
-            gaps.append(
-                Gap(f"{name} is left out.", "A session of it stands in two phases.")
-            )  # fmt: skip
-            continue
-        means = np.bincount(where, values[own]) / np.bincount(where)
-        found.append(Watch(name, tuple(phase.words[one] for one in first), means))
-    return found
-
-
-def _with_both(watches: list[Watch], gaps: list[Gap]) -> list[Watch]:
-    alone = [one.animal for one in watches if len(one.runs) < 2]
-    if alone:
-        gaps.append(Gap(f"{few_named(alone)} are left out.", "They had one phase alone."))
-    kept = [one for one in watches if len(one.runs) > 1]
-    if not kept:
-        bounds.refuse("phase", "Phases cannot be compared.", "No animal had both.",
-                      "Compare separate animals.")  # fmt: skip
-    return kept
 
 
 def _by_draw(
@@ -178,6 +101,8 @@ def _design(
 ) -> tuple[Drawn, Numbers, str]:
     orders = {place[0]: tuple(place[3]) for place in (drawn or {}).get("places", []) if place[3]}
     own = [one for one in watches if one.animal in orders]
+    if own and drawn and drawn["method"] == METHOD:
+        return _as_phased(watches, own, orders, drawn["given"], names, gaps)
     if own:
         return _as_ordered(watches, own, orders, names, gaps)
     shortest = request.options.get("shortest")
@@ -196,18 +121,37 @@ def _design(
             "are no ground for this test.",
         )
     )
-    letters = ["".join("B" if one == names[0] else "A" for one in w.phases) for w in watches]
+    said = "randomisation test of the places of the changes of phase"
+    values = np.concatenate([one.values for one in watches])
+    return _phased([one.phases for one in watches], names[0], int(shortest)), values, said
+
+
+def _phased(phases: Sequence[Sequence[str]], treated: str, shortest: int) -> Phased:
+    letters = ["".join("B" if one == treated else "A" for one in own) for own in phases]
     plans = [
         Phases(
             sessions=len(word),
             phases="".join(letter for letter, _ in groupby(word)),
-            shortest=int(shortest),
+            shortest=shortest,
         )
         for word in letters
     ]
-    values = np.concatenate([one.values for one in watches])
-    said = "randomisation test of the places of the changes of phase"
-    return Phased(plans, letters), values, said
+    return Phased(plans, letters)
+
+
+def _as_phased(
+    watches: Sequence[Watch],
+    own: Sequence[Watch],
+    orders: Mapping[str, tuple[str, ...]],
+    given: Mapping[str, Any],
+    names: tuple[str, str],
+    gaps: list[Gap],
+) -> tuple[Drawn, Numbers, str]:
+    """Take each session under the treatment that was drawn for it."""
+    kept = _kept(watches, own, orders, gaps, lambda one: one.phases)
+    design = _phased([orders[one.animal] for one in kept], names[0], int(given.get("shortest", 3)))
+    values = np.concatenate([one.values for one in kept])
+    return design, values, "randomisation test by the recorded draw of the changes of phase"
 
 
 def _as_ordered(
@@ -218,8 +162,22 @@ def _as_ordered(
     gaps: list[Gap],
 ) -> tuple[Drawn, Numbers, str]:
     """Take each period under the treatment that was allocated to it."""
+    kept = _kept(watches, own, orders, gaps, lambda one: one.runs)
+    design = Ordered([orders[one.animal] for one in kept], *names)
+    values = np.concatenate([one.by_run() for one in kept])
+    return design, values, "randomisation test by the recorded draw of orders"
+
+
+def _kept(
+    watches: Sequence[Watch],
+    own: Sequence[Watch],
+    orders: Mapping[str, tuple[str, ...]],
+    gaps: list[Gap],
+    went: Callable[[Watch], tuple[str, ...]],
+) -> list[Watch]:
+    """Give the animals that went through all that was drawn for them, and tell of the others."""
     lost = [one.animal for one in watches if one not in own]
-    odd = [one.animal for one in own if len(one.runs) != len(orders[one.animal])]
+    odd = [one.animal for one in own if len(went(one)) != len(orders[one.animal])]
     if lost or odd:
         gaps.append(
             Gap(
@@ -228,7 +186,7 @@ def _as_ordered(
             )
         )
     kept = [one for one in own if one.animal not in odd]
-    moved = [one.animal for one in kept if one.runs != orders[one.animal]]
+    moved = [one.animal for one in kept if went(one) != orders[one.animal]]
     if moved:
         gaps.append(
             Gap(
@@ -242,9 +200,7 @@ def _as_ordered(
             "No animal went through the order that was drawn for it.",
             "Look at the orders of the table.",
         )
-    design = Ordered([orders[one.animal] for one in kept], *names)
-    values = np.concatenate([one.by_run() for one in kept])
-    return design, values, "randomisation test by the recorded draw of orders"
+    return kept
 
 
 def _by_t(

@@ -7,6 +7,7 @@ from registry.design import bounds
 from registry.design.allocation.base import Allocation
 from registry.design.allocation.deals import blocked, complete, permuted
 from registry.design.allocation.minimised import minimised
+from registry.design.allocation.phased import phased
 from registry.design.allocation.rerandomised import rerandomised
 from registry.design.allocation.squares import crossover, latin
 from registry.design.draws import Stream
@@ -39,6 +40,13 @@ METHODS: dict[str, Callable[[Given, Stream], Allocation]] = {
         _needs(given, "rows"), _needs(given, "columns"), given["arms"], stream
     ),
     "crossover": lambda given, stream: crossover(_needs(given, "units"), given["arms"], stream),
+    "phases": lambda given, stream: phased(
+        _needs(given, "units"),
+        given["arms"],
+        stream,
+        sessions=int(_needs(given, "sessions")),
+        **_some(given, "phases", "shortest"),
+    ),
     "minimised": lambda given, stream: minimised(
         _needs(given, "levels"), given["arms"], stream, **_some(given, "share")
     ),

@@ -87,6 +87,7 @@ _UNITS: dict[str, Callable[[str], Given]] = {
     "complete": lambda text: {"units": names_in(text)},
     "permuted": lambda text: {"units": names_in(text)},
     "crossover": lambda text: {"units": names_in(text)},
+    "phases": lambda text: {"units": names_in(text)},
     "blocked": lambda text: {"blocks": {name: names_in(rest) for name, rest in _lines_in(text)}},
     "stratified": lambda text: {"blocks": {name: names_in(rest) for name, rest in _lines_in(text)}},
     "latin": _square,
@@ -114,6 +115,7 @@ class AllocateForm(DrawForm):
             ("permuted", _("permuted blocks: as they arrive")),
             ("latin", _("Latin square: rows and columns")),
             ("crossover", _("crossover in Williams orders")),
+            ("phases", _("phases: given, taken away, given again")),
             ("minimised", _("minimised over several factors")),
             ("rerandomised", _("drawn again until balanced")),
         ],
@@ -130,6 +132,16 @@ class AllocateForm(DrawForm):
         ),
         widget=forms.Textarea(attrs={"rows": 6}),
         max_length=20_000,
+    )
+    sessions = whole(_("Sessions of each animal"), _("Of phases alone."), required=False)
+    phases = forms.CharField(
+        label=_("Phases"),
+        help_text=_("Of phases alone: A for the first treatment, B for the second; such as ABAB."),
+        required=False,
+        max_length=26,
+    )
+    shortest = whole(
+        _("Least sessions of a phase"), _("Of phases alone; 3 if left out."), required=False
     )
     accept = number(
         _("Share of draws that is accepted"), _("Where they are drawn again."), required=False
@@ -154,6 +166,9 @@ class AllocateForm(DrawForm):
         found = {"method": given["method"], "arms": names_in(given["arms"]), **self.read}
         if given["method"] == "rerandomised" and given.get("accept") is not None:
             found["accept"] = given["accept"]
+        if given["method"] == "phases":
+            asked = ("sessions", "phases", "shortest")
+            found |= {name: given[name] for name in asked if given.get(name)}
         return found
 
 

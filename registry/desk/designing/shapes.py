@@ -126,6 +126,7 @@ class AllocateSerializer(Asked):
             "permuted",
             "latin",
             "crossover",
+            "phases",
             "minimised",
             "rerandomised",
         ]
@@ -153,6 +154,15 @@ class AllocateSerializer(Asked):
     )
     sizes = serializers.ListField(
         child=serializers.IntegerField(min_value=1, max_value=100), required=False, max_length=10
+    )
+    sessions = serializers.IntegerField(
+        required=False, min_value=2, max_value=1000, help_text="Of each unit; for phases."
+    )
+    phases = serializers.CharField(
+        required=False, max_length=26, help_text="Of phases: letters in order, ABAB by default."
+    )
+    shortest = serializers.IntegerField(
+        required=False, min_value=1, max_value=500, help_text="Of phases: least sessions of one."
     )
     share = serializers.FloatField(required=False, help_text="Of minimised: 0.8 by default.")
     accept = serializers.FloatField(required=False, help_text="Of rerandomised: 0.1 by default.")

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from registry.design import Stream, latin, minimised
+from registry.design import Stream, latin, minimised, phased
 from registry.design.allocation.base import Allocation
 
 type Field = tuple[str, str]
@@ -308,6 +308,10 @@ DRAWS["reversal, by drawn orders"] = {
     "places": [[bird, ("on", "off")[n % 2], "", [("on", "off")[(n + k) % 2] for k in (0, 1)]]
                for n, bird in enumerate("ABCD")],
 }  # fmt: skip
+GIVEN = {"shortest": 4, "phases": "ABAB", "sessions": 24}
+DRAWS["reversal, by drawn changes"] = told_of(
+    phased(["A", "B"], ["o", "n"], Stream(bytes(32)), sessions=24, shortest=4), GIVEN
+)
 DRAWS["feeding"] = DRAWN
 CASES |= {
     "along": (
@@ -325,6 +329,7 @@ CASES |= {
     "reversal, too many to go through": (
         PHASED, IN_PHASES, BY_PHASE, {"shortest": 1, "reference": "o"},
     ),
+    "reversal, by drawn changes": (PHASED, IN_PHASES, BY_PHASE, {"reference": "o"}),
     "reversal, by drawn orders": (PHASED, SWAPPED, BY_PHASE, {}),
     "condition": (
         [("tank", "string"), ("flow", "string"), ("g", "number"), ("cm", "number")],

@@ -15,6 +15,7 @@ from archive.analysis.asked.kinds import Request, checked
 from archive.analysis.asked.offered import GROUPS, KINDS, for_plan
 from archive.analysis.handing.paragraphs import KINDS as PARAGRAPHS
 from archive.models import Analysis
+from registry.design import Stream, phased
 from registry.errors import Unsound
 from tests.archive.analysis.asking import asked_of, cell, named
 
@@ -253,6 +254,34 @@ def test_orders_that_the_register_drew_are_what_a_reversal_is_held_against(tmp_p
     told = ask(table=table)
     assert [one.name for one in told.tests] == ["paired_t"]
     assert any("nobody said" in one.why for one in told.gaps)
+
+
+def test_changes_that_the_register_drew_are_what_phases_are_held_against(tmp_path: Path) -> None:
+    # Onghena (1992), from memory: 165 places for each animal, drawn for each by itself.
+    allocated = phased(["Moss", "Fern"], ["A", "B"], Stream(bytes(32)), sessions=24, shortest=4)
+    sequences = {one.unit: list(one.sequence) for one in allocated.places}
+    places = [[one.unit, one.arm, one.block, list(one.sequence)] for one in allocated.places]
+    drawn = {"method": allocated.method, "places": places, "given": {"shortest": 4},
+             "commitment": ""}  # fmt: skip
+    table = {
+        "animal": ["Moss"] * 24 + ["Fern"] * 24,
+        "order": [*range(24)] * 2,
+        "phase": sequences["Moss"] + sequences["Fern"],
+        "outcome": [float(one == "B") + n % 3 for own in sequences.values()
+                    for n, one in enumerate(own)],
+    }  # fmt: skip
+    columns = "animal order phase outcome"
+    found = named(
+        asked_of(tmp_path, "reversal", table, columns, {"drawn": drawn}), "phases_as_randomised"
+    )
+    assert dict(found.figures)["arrangements"] == 165**2
+    assert found.p <= 0.05
+    # A session that stands under another phase than the drawn one counts as it was drawn.
+    other = "A" if table["phase"][6] == "B" else "B"
+    moved = {**table, "phase": [*table["phase"][:6], other, *table["phase"][7:]]}
+    told = asked_of(tmp_path, "reversal", moved, columns, {"drawn": drawn})
+    assert named(told, "phases_as_randomised").p == pytest.approx(found.p)
+    assert any("in the order that was drawn" in one.what for one in told.gaps)
 
 
 def test_noise_is_averaged_by_energy_and_media_stay_apart(tmp_path: Path) -> None:

@@ -118,7 +118,7 @@ def test_the_api_names_every_member_that_it_offers() -> None:
     for name, enum in (("analysis", design.Analysis), ("outcome", design.Outcome)):
         choices = SimulateSerializer().fields[name].choices
         assert {one.upper() for one in choices} == set(enum.__members__)
-    assert len(AllocateSerializer().fields["method"].choices) == 8
+    assert set(AllocateSerializer().fields["method"].choices) == set(design.METHODS)
 
 
 def test_three_directions_are_asked_by_leaving_one_out(caller: APIClient) -> None:
@@ -267,6 +267,7 @@ def test_an_allocation_is_drawn_again_from_its_seed(caller: APIClient) -> None:
         {"method": "permuted", "units": list("abcdefgh"), "sizes": [2, 4]},
         {"method": "latin", "rows": ["top", "low"], "columns": ["Mon", "Tue"]},
         {"method": "crossover", "units": list("abcd")},
+        {"method": "phases", "units": ["a", "b"], "sessions": 16, "shortest": 2},
         {
             "method": "minimised",
             "levels": {one: {"sex": "m" if one < "c" else "f"} for one in "abcd"},

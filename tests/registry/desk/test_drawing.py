@@ -40,6 +40,7 @@ ALLOCATE: dict[str, dict[str, str]] = {
     "complete": {"units": "8"},
     "permuted": {"units": "8"},
     "crossover": {"units": "4"},
+    "phases": {"units": "Moss, Fern", "sessions": "24", "phases": "ABAB", "shortest": "4"},
     "blocked": {"units": "top: T1, T2\nlow: T3, T4"},
     "stratified": {"units": "male: T1, T2\nfemale: T3, T4"},
     "latin": {"units": "rows: top, low\ncolumns: Mon, Tue"},

@@ -116,7 +116,16 @@ for animal, own in watches.items():
         keep("phases", animal, at, {said: value})
 
 
-def places(sessions, changes, shortest):
+given = {one[0]: tuple(one[3]) for one in (DRAWN or {}).get("places", []) if one[3]}
+has_changes = bool(DRAWN) and DRAWN["method"] == "phases with drawn changes"
+shortest = int((DRAWN["given"].get("shortest", 3) if has_changes else OPTIONS.get("shortest")) or 0)
+if has_changes:
+    # Each session counts under the treatment that was drawn for it.
+    watches = {animal: list(zip(given[animal], [value for _, value in own]))
+               for animal, own in watches.items() if len(given.get(animal, ())) == len(own)}
+
+
+def places(sessions, changes):
     """Every admissible place of the changes of phase."""
     free = sessions - shortest * (changes + 1)
     for chosen in itertools.combinations(range(free + changes), changes):
@@ -136,15 +145,14 @@ def changed(own):
         on = np.repeat(letters, np.diff([0, *starts, len(own)]))
         return columns[on].mean(axis=0) - columns[~on].mean(axis=0)
 
-    shortest = int(OPTIONS["shortest"])
-    every = np.array([apart(one) for one in places(len(own), len(stretches) - 1, shortest)])
+    every = np.array([apart(one) for one in places(len(own), len(stretches) - 1)])
     return every, apart(actual)
 
 
 def free_places(own):
     """How many admissible places of the changes there are."""
     later = len(runs(own)) - 1
-    free = len(own) - int(OPTIONS["shortest"]) * (later + 1)
+    free = len(own) - shortest * (later + 1)
     return math.comb(free + later, later)
 
 
@@ -152,9 +160,9 @@ def drawn_places(own, chance):
     """Differences at places that the stream gives."""
     stretches = runs(own)
     later = len(stretches) - 1
-    free = len(own) - int(OPTIONS["shortest"]) * (later + 1)
+    free = len(own) - shortest * (later + 1)
     chosen = np.sort(chance.uniform(SOME, free + later).argsort(axis=1)[:, :later])
-    starts = chosen - np.arange(later) + int(OPTIONS["shortest"]) * (np.arange(later) + 1)
+    starts = chosen - np.arange(later) + shortest * (np.arange(later) + 1)
     letters = np.array([phase == treated for phase, _ in stretches])
     edges = np.column_stack([np.zeros(SOME, int), starts, np.full(SOME, len(own))])
     columns = np.array([(value, phase == treated) for phase, value in own], dtype=float)
@@ -179,7 +187,6 @@ def by_changes():
 
 def by_orders():
     """Orders dealt anew among animals, each in the order that was drawn for it."""
-    given = {one[0]: tuple(one[3]) for one in DRAWN["places"] if one[3]}
     own = {a: runs(one) for a, one in watches.items()
            if a in given and len(runs(one)) == len(given[a])}
     kinds = list(dict.fromkeys(given[a] for a in own))
@@ -197,7 +204,7 @@ def by_orders():
 
 
 if any(one["name"] == "phases_as_randomised" for one in TESTS):
-    has_orders = any(one[3] and one[0] in watches for one in (DRAWN or {}).get("places", []))
+    has_orders = not has_changes and any(one in watches for one in given)
     told("phases_as_randomised", compared,
          **finite(of_two(*(by_orders() if has_orders else by_changes()))))
 if any(one["name"] == "paired_t" for one in TESTS):
