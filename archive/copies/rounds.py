@@ -7,7 +7,7 @@ only one that agrees with the database's digests takes its place.
 import hashlib
 import time
 from collections.abc import Callable, Iterator
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
@@ -193,7 +193,11 @@ def _read(copy: Copy, held: dict[str, VersionStore], tally: Tally, tell: Teller)
                 copy = actions.find_damaged(copy, found=found, by=the_clock())
             tally.damaged += 1
             tell(f"{copy}: {found[0]}")
-        aside = mend(copy, held) if found else ""
+        try:
+            aside = mend(copy, held) if found else ""
+        except StoreFailed as refused:
+            tell(f"{copy}: it waits to be mended. {refused.why}")
+            return
         if aside is None:
             tell(f"{copy}: there is no whole copy to mend it from.")
             return
@@ -210,6 +214,11 @@ def mend(copy: Copy, held: dict[str, VersionStore]) -> str | None:
     str or None
         Under which name the damaged bytes lie aside, empty where there were none; None where no
         whole copy was found. What is damaged is served to nobody, whether or not it was mended.
+
+    Raises
+    ------
+    StoreFailed
+        When its place does not take it now: the next round tries again.
     """
     version, there = copy.version, held[copy.place]
     aside = ""
@@ -218,7 +227,11 @@ def mend(copy: Copy, held: dict[str, VersionStore]) -> str | None:
     for place, other in held.items():
         if place == copy.place or not other.holds(version.identifier):
             continue
-        with suppress(Refusal), other.laid(version.identifier) as folder:
+        with ExitStack() as lent:
+            try:
+                folder = lent.enter_context(other.laid(version.identifier))
+            except Refusal:
+                continue
             if not faults_in(folder, version):
                 there.adopt(version.identifier, folder)
                 return aside if not faults_of(there, version) else None

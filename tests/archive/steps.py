@@ -27,6 +27,8 @@ from archive.storage import making, quarantine, store
 from archive.storage.quarantine import Quarantine
 from archive.storage.store import Store
 from archive.storage.workbench import shutil as workbench_shutil
+from registry.running import whole
+from registry.running.backup import laying
 from registry.search import index
 
 type When = Literal["before", "after"]
@@ -115,6 +117,15 @@ MENDING = (
     Step("the copy is renamed into the store", Store, "_move_in"),
     Step("the mended copy is read", rounds, "faults_of", nth=2),
     Step("the mending is recorded", copying, "mend_copy"),
+)
+
+RESTORE = (
+    Step("the site is shut", whole, "close_down"),
+    Step("the files are written", laying, "_write", nth=3),
+    Step("the folders are renamed in", laying, "_lay_files"),
+    Step("some rows are written", laying, "write_rows", nth=9),
+    Step("the search index is made anew", index, "rebuild"),
+    Step("the database is filled", laying, "_fill_database"),
 )
 
 

@@ -43,7 +43,7 @@ from registry.running.backup.manifest import DIGEST_NAME, NAME, Manifest
 from registry.running.backup.packing import back_up
 from registry.running.backup.reading import Checked, check_backup, opened
 from registry.search import index
-from tests.archive.steps import Step, When, killed_at, named
+from tests.archive.steps import RESTORE, Step, When, killed_at, named
 from tests.worlds.archive import make_checked, make_opened, make_version, put
 from tests.worlds.archive import rows as table_rows
 from tests.worlds.identity import make_photograph
@@ -543,24 +543,14 @@ def test_a_site_that_is_not_empty_is_refused_and_stays_as_it_is(
 # ------------------------------------------------------------------------------- broken off
 
 
-LAYING = (
-    Step("the site is shut", whole, "close_down"),
-    Step("the files are written", laying, "_write", nth=3),
-    Step("the folders are renamed in", laying, "_lay_files"),
-    Step("some rows are written", laying, "write_rows", nth=9),
-    Step("the search index is made anew", index, "rebuild"),
-    Step("the database is filled", laying, "_fill_database"),
-)
-
-
 @pytest.mark.postgres
 @pytest.mark.parametrize(
     ("step", "when"),
     [
-        (LAYING[0], "before"),
-        (LAYING[0], "after"),
-        *[(step, "before") for step in LAYING[1:]],
-        (LAYING[-1], "after"),
+        (RESTORE[0], "before"),
+        (RESTORE[0], "after"),
+        *[(step, "before") for step in RESTORE[1:]],
+        (RESTORE[-1], "after"),
     ],
     ids=named,
 )
@@ -571,7 +561,7 @@ def test_a_restore_that_is_killed_leaves_a_site_that_says_so_and_is_restored_ane
     back_up(tmp_path / "a.tar")
     wreck()
     killed_at(step, when, lambda: said("restore", tmp_path / "a.tar"), tmp_path / "told")
-    is_shut = (step, when) != (LAYING[0], "before")
+    is_shut = (step, when) != (RESTORE[0], "before")
     assert whole.is_whole() == (not is_shut)
     if is_shut:
         page = Client().get("/sign-in/")

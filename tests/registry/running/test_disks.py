@@ -11,6 +11,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import timedelta
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -25,9 +26,14 @@ from django_tasks_db.models import DBTaskResult
 from rest_framework.test import APIClient
 
 from archive import actions, forms, rounds, tasks
+from archive.copies.examining import faults_of
+from archive.copies.models import Copy
+from archive.copies.rounds import SECOND, go_round
 from archive.models import Deposit, Version
-from archive.places import quarantine, store
+from archive.places import quarantine, second_store, store
 from archive.rounds import path_of, room_of, unspoken
+from archive.storage.store import Store
+from registry.errors import StoreFailed
 from registry.ledger import proof
 from registry.people.models import Person
 from registry.permissions import Role
@@ -398,6 +404,43 @@ def mail_folder(settings: Any, home: Path) -> Path:
         }
     }
     return home / "mail"
+
+
+def test_a_copy_that_a_disk_does_not_take_is_told_and_made_or_mended_by_the_next_round(
+    home: Path, settings: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings.SECOND_STORE = home / "elsewhere"
+    version = make_version()
+    told: list[str] = []
+
+    def go() -> str:
+        told.clear()
+        go_round(budget_s=60, every=timedelta(0), tell=told.append)
+        return " ".join(told)
+
+    def refused(*_: Any) -> None:
+        raise StoreFailed("Nothing was stored.", "It was full.", "Make room.")
+
+    with failing(home / "elsewhere", errno.EROFS):
+        assert WORDS[errno.EROFS] in go()
+    assert not Copy.objects.filter(place=SECOND).exists()
+    go()
+    second = second_store()
+    assert second is not None
+    assert faults_of(second, version) == []
+    with store().local(version.identifier, "data/scans.csv") as path:
+        path.chmod(0o644)
+        path.write_bytes(b"scan\n")
+    with failing(home / "store"):
+        assert WORDS[errno.ENOSPC] in go()  # nor can what is damaged be set aside
+    with monkeypatch.context() as patch:
+        patch.setattr(Store, "_move_in", refused)
+        assert "waits to be mended. It was full." in go()
+    version.refresh_from_db()
+    assert version.is_damaged
+    assert faults_of(second, version) == []
+    assert "mended" in go()
+    assert faults_of(store(), version) == []
 
 
 @pytest.mark.parametrize("code", WORDS)
