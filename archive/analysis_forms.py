@@ -1,6 +1,7 @@
 """Asking an analysis: which one, of which table, by which columns."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from django import forms
@@ -24,8 +25,29 @@ from registry.web import DeedForm, Words, day_field
 
 _ON = "on_"
 
-type Offered = tuple[str, Words, Words, bool]
-"""Name, title and words of an analysis, and whether the dictionary fits it."""
+type Offered = tuple[str, Words, Words]
+"""Name, title and words of an analysis."""
+_GROUPED = [(GROUPS_SAID[group], [one.name for one in kinds]) for group, kinds in GROUPS.items()]
+
+
+@dataclass(frozen=True)
+class TableChoices:
+    """A table, what the plan points to, what its dictionary has columns for, and what else."""
+
+    table: str
+    planned: list[Offered]
+    ready: list[tuple[Words, list[Offered]]]
+    others: list[tuple[Words, list[Offered]]]
+    more: int
+
+
+def _offered(kinds: Iterable[str]) -> list[Offered]:
+    return [(one, *SAID[one]) for one in kinds]
+
+
+def _worded(groups: list[tuple[Words, list[str]]]) -> list[tuple[Words, list[Offered]]]:
+    """Give the groups that hold something."""
+    return [(title, _offered(kinds)) for title, kinds in groups if kinds]
 
 
 class AskAnalysis(DeedForm):
@@ -235,23 +257,20 @@ class AskAnalysis(DeedForm):
         return ", ".join(codes)
 
     @property
-    def choices(self) -> list[tuple[str, list[Offered], list[tuple[Words, list[Offered]]]]]:
-        """Give for each table what the plan points to, and then all by the question they answer."""
+    def choices(self) -> list[TableChoices]:
+        """Give for each table what can be asked of it, by the question that is answered."""
         found = []
         for name, table in self.tables.items():
             fit = {kind for kind, one in KINDS.items() if fits(one, table["schema"])}
             planned = [kind for kind in self._planned() if kind in fit]
-            groups = [
-                (
-                    GROUPS_SAID[group],
-                    sorted(
-                        ((one.name, *SAID[one.name], one.name in fit) for one in kinds),
-                        key=lambda offered: not offered[-1],
-                    ),
-                )
-                for group, kinds in GROUPS.items()
+            ready = [(title, [one for one in kinds if one in fit]) for title, kinds in _GROUPED]
+            others = [
+                (title, [one for one in kinds if one not in fit]) for title, kinds in _GROUPED
             ]
-            found.append((name, [(one, *SAID[one], True) for one in planned], groups))
+            more = len(KINDS) - len(fit)
+            found.append(
+                TableChoices(name, _offered(planned), _worded(ready), _worded(others), more)
+            )
         return found
 
     def _planned(self) -> list[str]:

@@ -81,7 +81,10 @@ def _shown(table: dict[str, Any]) -> dict[str, Any]:
 def _cell(value: Any) -> str:
     if value is None:
         return "–"
-    return number_said(float(f"{value:.4g}")) if isinstance(value, float) else str(value)
+    if not isinstance(value, float):
+        return str(value)
+    short = float(f"{value:.4g}")
+    return number_said(short, 0 if short.is_integer() else None)
 
 
 def _test(test: dict[str, Any]) -> dict[str, Any]:

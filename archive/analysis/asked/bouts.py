@@ -144,7 +144,7 @@ def _acts(done: Sequence[Acted]) -> Table:
         for one in done
     )  # fmt: skip
     heads = (
-        "behaviour", "kind", "number", "an hour", "from", "to", "length of a bout, s",
+        "behaviour", "kind", "number", "times an hour", "from", "to", "length of a bout, s",
         "length from", "length to", "cut short", "latency, s", "latency from", "latency to",
         "sessions without",
     )  # fmt: skip
@@ -170,7 +170,14 @@ def _each(rows: Bouts, *, has_times: bool) -> list[Table]:
             share = float(times[at]) / seen if has_times and states[at] and seen else None
             rate = number * AN_HOUR_S / seen if seen else None
             each.append((f"{animal}, {code}", int(own.sum()), seen, number, rate, share))
-    heads = ("animal and behaviour", "sessions", "visible, s", "number", "an hour", "share of time")
+    heads = (
+        "animal and behaviour",
+        "sessions",
+        "visible, s",
+        "number",
+        "times an hour",
+        "share of time",
+    )
     tables = [Table("each", "What each animal did", heads, tuple(each))]
     if has_times:
         tables.append(varied(watched.animal.words, np.array(amounts)))

@@ -41,7 +41,7 @@ def measured(frame: Frame, request: Request) -> Found:
         lacks = [name for name, is_whole in zip(targets, whole, strict=True) if not is_whole]
         gaps.append(
             Gap(
-                f"{few_named(lacks)} are left out of the intraclass correlation.",
+                f"Left out of the intraclass correlation: {few_named(lacks)}.",
                 "Not every observer measured them.",
             )
         )

@@ -72,7 +72,7 @@ def watches_in(frame: Frame, request: Request, gaps: list[Gap]) -> list[Watch]:
         first[where[::-1]] = phases[::-1]
         if (phases != first[where]).any():
             gaps.append(
-                Gap(f"{name} is left out.", "A session of it stands in two phases.")
+                Gap(f"Left out: {name}.", "A session of it stands in two phases.")
             )  # fmt: skip
             continue
         means = np.bincount(where, values[own]) / np.bincount(where)
@@ -84,7 +84,7 @@ def with_both(watches: list[Watch], gaps: list[Gap]) -> list[Watch]:
     """Give the animals that had both phases, and tell of the others."""
     alone = [one.animal for one in watches if len(one.runs) < 2]
     if alone:
-        gaps.append(Gap(f"{few_named(alone)} are left out.", "They had one phase alone."))
+        gaps.append(Gap(f"Left out: {few_named(alone)}.", "They had one phase alone."))
     kept = [one for one in watches if len(one.runs) > 1]
     if not kept:
         bounds.refuse("phase", "Phases cannot be compared.", "No animal had both.",

@@ -56,7 +56,7 @@ def warmth(frame: Frame, request: Request) -> Found:
         ends = float(least.min()), float(most.max())
         sums = float(warm.sum()), float(warm.mean())
         rows.append((str(name), len(days), span - len(days), *sums, *ends))
-        course += [(str(name), float(at - days[0]), total) for at, total in
+        course += [(str(name), int(at - days[0]), total) for at, total in
                    zip(days, np.cumsum(warm).tolist(), strict=True)]  # fmt: skip
     if lacks:
         gaps.append(
@@ -133,7 +133,7 @@ def rates(frame: Frame, request: Request) -> Found:
         )
     found = fitted_q10(values, at, groups)
     test = Comparison(
-        "q10", "Q10 by the line through logarithms of rates", "chosen",
+        "q10", "Q10, by the line through logarithms of rates", "chosen",
         f"{request.column('rate')} by {request.column('temperature')}",
         found.value, found.low, found.high, "times over ten degrees",
         (("units", float(len(rows))),), None,

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from archive.analysis.handing.paragraphs import KINDS, TESTS
+from archive.analysis.handing.paragraphs import ESTIMATES, KINDS, TESTS
 from archive.analysis.handing.references import REFERENCES
 
 _OUTCOMES = (
@@ -91,7 +91,9 @@ def _of_tests(tests: list[Mapping[str, Any]], choice: Mapping[str, Any] | None) 
     chosen = [one["title"] for one in tests if one["place"] == "chosen"]
     beside = [one["title"] for one in tests if one["place"] == "beside"]
     said = []
-    if chosen:
+    if chosen and tests[0]["name"] in ESTIMATES:
+        said.append(f"Estimated is the {chosen[0]}, with a 95 % interval.")
+    elif chosen:
         said.append(f"The test is the {chosen[0]}, two-sided, with 95 % intervals.")
     if beside:
         said.append(f"Beside it stand: {'; '.join(dict.fromkeys(beside))}.")

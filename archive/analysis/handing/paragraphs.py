@@ -167,3 +167,6 @@ TESTS = {
     "phases_as_randomised": ("edgington",),
 }
 """The references that go with each test."""
+
+ESTIMATES = frozenset({"q10", "half_dose"})
+"""What is estimated and not tested: it has an interval and no p."""

@@ -85,7 +85,7 @@ COURSES = {
         pytest.param(
             # By hand: Moss breached once in 80 visible seconds, Fern once in 100.
             "bouts", WATCHED, BOUTS, {}, FOCAL,
-            [("acts", "breach", "an hour", (3600 / 80 + 3600 / 100) / 2),
+            [("acts", "breach", "times an hour", (3600 / 80 + 3600 / 100) / 2),
              ("acts", "breach", "latency, s", (70 + 99) / 2),
              ("acts", "swim", "number", 3),
              ("acts", "swim", "length of a bout, s", (40 + 50) / 2),
@@ -462,7 +462,7 @@ def test_animals_that_were_never_visible_have_no_rate_and_the_page_says_so(tmp_p
     found = asked_of(tmp_path, "bouts", hidden, BOUTS, known)
     assert found.said == ("No behaviour was seen in visible time.",)
     assert any("never visible" in one.why for one in found.gaps)
-    assert cell(found, "acts", "swim", "an hour") is None
+    assert cell(found, "acts", "swim", "times an hour") is None
     assert cell(found, "each", "Moss, swim", "visible, s") == 0
 
 

@@ -29,7 +29,7 @@ for unit in in_order(units):
     first, total = min(each), 0.0
     for one, added in each.items():
         total += added
-        keep("warming", unit, one - first, {"°C days": total})
+        keep("warming", unit, int(one - first), {"°C days": total})
     keep("warmth", unit, "", {
         "days": len(each), "days missing": max(each) - first + 1 - len(each), "°C days": total,
         "a day": total / len(each), "lowest, °C": min(one for one, _ in held.values()),

@@ -105,7 +105,7 @@ for at, code in enumerate(codes):
     bout = mean_of([sum(one[at] for one in time[a]) / counted[a] if counted[a] else none
                     for a in watches], 0.0)
     late = mean_of([np.mean(one) if one else none for one in firsts.values()], 0.0)
-    told_of = {"number": sum(counted.values()), "an hour": rate[1], "from": rate[3],
+    told_of = {"number": sum(counted.values()), "times an hour": rate[1], "from": rate[3],
                "to": rate[4]}
     if states[at]:
         told_of["cut short"] = cut[at]
@@ -121,7 +121,7 @@ for at, code in enumerate(codes):
         seen = 3600 * hours[animal]
         keep("each", f"{animal}, {code}", "", {
             "sessions": len(own), "visible, s": seen, "number": counted[animal],
-            "an hour": counted[animal] / hours[animal] if seen else None,
+            "times an hour": counted[animal] / hours[animal] if seen else None,
             "share of time": sum(one[at] for one in time[animal]) / seen
             if gives and states[at] and seen else None,
         })
