@@ -14,7 +14,7 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
 from archive import shown
-from archive.citations import citation
+from archive.citations import citation, sources_of
 from archive.columnar import copies_of
 from archive.dictionaries import tables_of
 from archive.engine.findings import Group
@@ -39,7 +39,7 @@ from registry.errors import Unseen
 from registry.oversight.models import Breach
 from registry.permissions import Verb, allowed, may
 from registry.projects.models import Project, Study
-from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_or_404
+from registry.web import acts_on, deed_page, deed_view, page_of, person_of, seen_among, seen_or_404
 
 study_deed = deed_view(Study, STUDY_DEEDS)
 project_deed = deed_view(Project, PROJECT_DEEDS)
@@ -194,6 +194,8 @@ def _version_context(version: Version, person: Any) -> dict[str, Any]:
         ),  # what could end it is escaped
         "links": links_of(version, is_open=is_open),
         "licence": licence_of(version.licence),
+        "sources": sources_of(version.deposit),
+        "pools": seen_among([version.deposit.pool], person),
         "others": [
             resource
             for resource in version.descriptor["resources"]

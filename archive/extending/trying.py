@@ -150,6 +150,9 @@ def tried(cohort: Cohort, new: Mapping[str, Any], *, rows: int, columns: int) ->
     carried = carry(cohort, Cohort("", cohort.path, new))
     steps = [Step(rule) for rule in carried.rules]
     found = {(name, what): Counted() for name in carried.fields for what in BEYOND}
+    own = {one["name"]: one for one in cohort.fields}
+    read = {name for step in steps for name in step.reads}
+    written = {carried.names.get(name, "") for step in steps for name in leaves(step.rule)}
     count, pages = 0, list[dict[str, Any]]()
     with pq.ParquetFile(cohort.path) as file:
         empty = file.schema_arrow.empty_table()
@@ -164,8 +167,8 @@ def tried(cohort: Cohort, new: Mapping[str, Any], *, rows: int, columns: int) ->
                 counted.add([values], beyond(values, carried.fields[name], what))
             count += raw.num_rows
             pages = pages or [
-                _page(raw.slice(0, rows), {one["name"]: one for one in cohort.fields}, columns),
-                _page(made.slice(0, rows), carried.fields, columns),
+                _page(raw.slice(0, rows), own, read, columns),
+                _page(made.slice(0, rows), carried.fields, written, columns),
             ]
     return {
         "count": count,
@@ -183,10 +186,10 @@ def tried(cohort: Cohort, new: Mapping[str, Any], *, rows: int, columns: int) ->
     }
 
 
-def _page(table: pa.Table, fields: Fields, most: int) -> dict[str, Any]:
-    """Give the columns of some rows, those that a dictionary knows first, and their cells."""
-    known = [name for name in fields if name in table.column_names]
-    names = [*known, *(name for name in table.column_names if name not in fields)][:most]
+def _page(table: pa.Table, fields: Fields, first: set[str], most: int) -> dict[str, Any]:
+    """Give the columns of some rows and their cells: first what the rules read or write."""
+    names = sorted(table.column_names, key=lambda name: (name not in first, name not in fields))
+    names = names[:most]
     cells = [texts_of(table.column(name).combine_chunks()).to_pylist() for name in names]
     return {
         "columns": [

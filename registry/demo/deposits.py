@@ -5,7 +5,8 @@ from typing import Any
 
 from archive import actions as archive
 from archive.acceptance import accept
-from archive.models import Deposit, Version
+from archive.models import Deposit, PooledTable, Version
+from archive.pooling import take_in_table
 from archive.rounds import take_in
 from archive.tasks import check
 from registry.demo.cohorts import Cohort, project_of
@@ -79,6 +80,27 @@ def _deposit(
         kept = take_in(opened, name, [text.encode()])
         archive.add_files(opened, kept=[kept], by=student)
     archive.submit_deposit(opened, by=student)
+    world.deposits[key] = check(opened)
+
+
+def pooled(
+    diary: Diary, world: World, moment: str, key: str, cohort: Cohort, title: str, note: str
+) -> None:
+    """Write into the diary that the lead of a cohort deposited a pooled table, and its check."""
+    diary.at(moment, _pooled, world, key, cohort, title, note, is_alone=True)
+
+
+def _pooled(world: World, key: str, cohort: Cohort, title: str, note: str) -> None:
+    pool = PooledTable.objects.get(title=title)
+    lead = world.people[cohort.lead]
+    opened = archive.deposit_pool(
+        pool,
+        project=project_of(world, cohort.key),
+        kept=take_in_table(pool),
+        note=note,
+        by=lead,
+    )
+    archive.submit_deposit(opened, by=lead)
     world.deposits[key] = check(opened)
 
 

@@ -37,6 +37,7 @@ FREE_DAY = "2026-11-15"
 """The day that no approval of the third cohort covers, and on which strings were looked at."""
 LOST = ("39", "2026-09-14")
 _DRY = ("eggs-3", LOST[0])
+POOLED = "Hatchlings of both cohorts"
 STRANGER = "3-41"
 """A tag that was misread, or a string that nobody enrolled."""
 
@@ -317,6 +318,11 @@ def _second(diary: Diary, world: World, cohort: Cohort, season: Season) -> None:
     deposits.accepted(diary, world, "2026-01-21 10:00", "eggs-2")
     diary.at("2026-02-03 11:00", _propose, world)
     diary.at("2026-02-05 09:30", _pool, world)
+    deposits.pooled(
+        diary, world, "2026-02-06 14:00", "eggs-pooled", cohort, POOLED,
+        "Both cohorts in millimetres, for whoever measures the third.",
+    )  # fmt: skip
+    deposits.accepted(diary, world, "2026-02-11 10:00", "eggs-pooled")
 
 
 def _propose(world: World) -> None:
@@ -338,7 +344,7 @@ def _pool(world: World) -> None:
     archive.accept_mapping(world.mappings["eggs"], by=world.people["noor"])
     sources = [world.versions["eggs-1c"], world.versions["eggs-2"]]
     for table, title in (
-        ("hatch", "Hatchlings of both cohorts"),
+        ("hatch", POOLED),
         ("checks", "Looks at the strings, both cohorts"),
     ):
         archive.pool_cohorts(

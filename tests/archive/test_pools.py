@@ -208,7 +208,12 @@ def test_a_pooled_table_becomes_a_version_that_names_its_sources_and_outlives_it
     assert [one["version"] for one in told["sources"]] == ["1.0.0", "1.0.0"]
     ids = [first.identifier, second.identifier]
     assert [one["identifier"] for one in told["x:pooled"]["sources"]] == ids
+    page = client.get(version.get_absolute_url()).content.decode()
+    assert f'<a href="{pool.get_absolute_url()}">' in page
     client.logout()
+    page = client.get(version.get_absolute_url()).content.decode()
+    assert all(f'<a href="{one.get_absolute_url()}">{one}</a>' in page for one in (first, second))
+    assert f'<a href="{pool.get_absolute_url()}">' not in page
     record = client.get(f"{version.get_absolute_url()}citation.xml").content.decode()
     assert all(f'relationType="IsDerivedFrom">{one}<' in record for one in ids)
     crate = zipfile.ZipFile(

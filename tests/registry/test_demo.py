@@ -141,6 +141,8 @@ def test_every_other_deposit_is_sound_and_one_version_was_withdrawn_for_another(
     assert withdrawn.replaced_by is not None
     assert withdrawn.replaced_by.number == "1.2.0"
     assert Version.objects.filter(access="embargoed").exists()
+    pooled = Version.objects.get(dataset__is_pooled=True)
+    assert [one["version"] for one in pooled.descriptor["sources"]] == ["1.2.0", "1.0.0"]
 
 
 def test_breaches_are_settled_explained_and_still_open_and_an_audit_asks_about_two() -> None:

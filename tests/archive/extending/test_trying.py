@@ -95,9 +95,10 @@ def test_a_trial_counts_all_that_is_in_the_way_and_goes_on(tmp_path: Path) -> No
     assert [one["examples"] for one in told["steps"]] == [["deep"], ["Q"], ["3 and 0"]]
     assert told["before"]["rows"][1] == ["deep", "Q", "0", "3", "T2"]
     # What a rule cannot read is empty where it writes, and nowhere else.
+    # The columns that the rules write come first: on a phone no others are in sight.
     assert told["after"]["rows"] == [
-        ["150", "rest", "1", "2", "T1-left", "2"],
-        [None, None, "0", "3", "T2", None],
+        ["150", "rest", "2", "1", "2", "T1-left"],
+        [None, None, None, "0", "3", "T2"],
     ]
     beyond = {
         (one["column"], one["what"]): (one["count"], one["examples"]) for one in told["beyond"]
