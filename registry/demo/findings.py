@@ -1,4 +1,4 @@
-"""What the demo's versions were asked, what came out of its projects, and who sees to changes."""
+"""What the demo's versions were asked."""
 
 from typing import Any
 
@@ -7,8 +7,6 @@ from archive.analysis.asked.child import answered
 from archive.analysis.asked.kinds import Request
 from archive.columnar import make_columns
 from archive.extending.child import answer as copied
-from registry.answers import actions as answers
-from registry.demo.cohorts import project_of
 from registry.demo.diary import Diary
 from registry.demo.world import World
 
@@ -16,7 +14,7 @@ _EGGS = {"unit": "tank", "treatment": "flow_set"}
 
 
 def write(diary: Diary, world: World) -> None:
-    """Write into the diary what was asked of versions, and what came out."""
+    """Write into the diary what was asked of versions."""
     ask(
         diary, world, "2025-03-10 14:00", "eggs-hatching", "eggs-1c", "ingrid",
         "Do more eggs hatch with more flow?",
@@ -36,6 +34,13 @@ def write(diary: Diary, world: World) -> None:
                 {"reference": "still", "arm": "brisk"}),
         others=("eggs-1c",),
     )  # fmt: skip
+    ask(
+        diary, world, "2025-05-09 10:00", "eggs-cut", "eggs-1c", "isolde",
+        "Do eggs of cut strings hatch as well?",
+        Request("hatching", "strings",
+                {"fertile": "fertile", "hatched": "hatched", "unit": "string", "treatment": "cut"},
+                {"reference": "whole"}),
+    )  # fmt: skip
     scans = {"animal": "bird", "behaviour": "behaviour", "session": "session", "time": "scanned_at"}
     ask(
         diary, world, "2026-03-02 10:00", "pebbles-budget", "pebbles-1", "ingrid",
@@ -51,7 +56,9 @@ def write(diary: Diary, world: World) -> None:
     ask(
         diary, world, "2026-06-23 09:00", "rays-space", "rays-1", "ingrid",
         "Which half of the pool the rays rest in",
-        Request("space", "scans", {"animal": "ray", "zone": "half"}),
+        Request("space", "scans", {"animal": "ray", "zone": "half"},
+                {"areas": {"channel": 30.0, "window": 30.0},
+                 "places": {"channel": [0, 0, 6, 5], "window": [6, 0, 6, 5]}}),
     )  # fmt: skip
     ask(
         diary, world, "2026-07-22 10:00", "substrate-floors", "substrate-3", "oluwaseun",
@@ -59,8 +66,6 @@ def write(diary: Diary, world: World) -> None:
         Request("space", "choice", {"animal": "shoal"}, {"counts": ["sand", "gravel", "bare"]}),
         is_planned=True,
     )  # fmt: skip
-    diary.at("2026-09-11 09:00", _owner, world)
-    diary.at("2026-09-30 10:00", _outputs, world)
 
 
 def ask(
@@ -112,44 +117,3 @@ def _here(options: dict[str, Any]) -> dict[str, Any]:
     if refused := told.get("refused"):
         raise AssertionError(f"the demo asks what cannot be computed: {refused['why']}")
     return told
-
-
-def _owner(world: World) -> None:
-    answer = world.questions[1].answers.get()
-    answers.give_action(
-        answer.actions.order_by("pk")[1], owner=world.people["tam"], by=world.people["isolde"]
-    )
-
-
-def _outputs(world: World) -> None:
-    for key, sort, title, author, where, versions in (
-        (
-            "substrate-3",
-            "dissertation",
-            "Which floor do juvenile cuttlefish settle on? Three cohorts together",
-            "Priya",
-            "Norrholm University",
-            ("substrate-1", "substrate-2", "substrate-3"),
-        ),
-        (
-            "eggs-1",
-            "poster",
-            "More flow, more hatchlings: cuttlefish egg strings in a nursery",
-            "",
-            "Meeting of northern aquaria",
-            ("eggs-1c",),
-        ),
-    ):
-        project = project_of(world, key)
-        students = project.members.filter(part="student").select_related("person")
-        names = ", ".join(one.person.name for one in students)
-        answers.add_output(
-            project,
-            sort=sort,
-            title=title,
-            authors=names or author,
-            published_on=world.today(),
-            where=where,
-            versions=[world.versions[one] for one in versions],
-            by=students[0].person,
-        )

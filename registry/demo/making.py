@@ -24,6 +24,7 @@ from registry.demo import (
     review,
     seahorses,
     swabs,
+    told,
 )
 from registry.demo.diary import Diary, Story
 from registry.demo.world import World
@@ -48,6 +49,7 @@ _CHAPTERS = (
     rays.write,
     octopus.write,
     findings.write,
+    told.write,
     review.write,
 )
 

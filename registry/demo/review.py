@@ -59,6 +59,11 @@ def _from_held_8(world: World) -> None:
         "hatched as of whole ones in the same flow. Cut where you must.",
         sureness="Weak: which strings were cut was nobody's draw, and twelve tanks are few. A "
         "difference of one egg in ten would have been missed.",
+        told=answers.Told(
+            done="Thirty-six strings hung in twelve tanks; fourteen of them had been cut.",
+            left_open="Whether a clean knife matters.",
+            analysis=world.analyses["eggs-cut"],
+        ),
         evidence=[world.versions["eggs-1c"]],
         by=world.people["isolde"],
     )

@@ -14,9 +14,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from archive.engine.findings import Group as FindingGroup
+from archive.figures import figures_of
 from archive.models import Deposit, Version
 from registry.animals.models import Animal, Restriction
 from registry.answers.models import Answer, HusbandryAction
+from registry.answers.yearly import report, years
 from registry.approvals.models import Approval, Condition
 from registry.demo.making import missing_columns
 from registry.demo.people import PASSWORD, sign_ins
@@ -67,15 +69,36 @@ def signed_in(standing: str) -> Client:
 
 def test_questions_stand_in_every_state_that_a_keeper_may_meet() -> None:
     states = set(Question.objects.values_list("state", flat=True))
-    assert states == {"posted", "taken_on", "merged", "parked", "declined", "acknowledged"}
+    assert states == {
+        "posted", "taken_on", "merged", "parked", "declined", "answered", "acknowledged"
+    }  # fmt: skip
     flow = Question.objects.get(title__startswith="Would more flow bring the cuttlefish egg")
     assert (flow.state, flow.asker.name) == ("taken_on", "Tam Oduya")
     from_held = Answer.objects.filter(study=None)
     assert from_held.count() == 2
     assert all(one.evidence.count() for one in from_held)
-    from_study = Answer.objects.get(study__isnull=False)
-    assert from_study.evidence.count() == 3
-    assert set(from_study.actions.values_list("is_done", flat=True)) == {True, None}
+    from_study = Answer.objects.filter(study__isnull=False)
+    assert from_study.count() == 3
+    assert from_study.get(question__title__startswith="Which floor").evidence.count() == 3
+    drawn = Answer.objects.exclude(analysis=None)
+    assert drawn.count() == 4
+    assert all(figures_of(one.analysis) for one in drawn)
+    # What keepers might do differently is done, decided against, due since, or nobody’s yet.
+    assert set(HusbandryAction.objects.values_list("is_done", flat=True)) == {True, False, None}
+    waiting = HusbandryAction.objects.filter(is_done=None)
+    assert waiting.filter(owner=None).exists()
+    assert waiting.filter(owner__isnull=False, due_on__lt=timezone.localdate()).exists()
+
+
+def test_the_years_reports_tell_of_answers_outputs_and_data_used_again() -> None:
+    # Of two years together: early in a year little has come of it.
+    told = [one for year in years()[:2] for one in report(year, with_uses=True)]
+    rows = {name: [row for one in told if one.name == name for row in one.rows]
+            for name in {one.name for one in told}}  # fmt: skip
+    for name in ("answers", "projects", "students", "uses", "reuse", "outputs", "taxa", "waiting"):
+        assert rows[name], name
+    assert {row[0] for row in rows["outputs"]} >= {"dissertation", "paper", "talk"}
+    assert sum(row[1] for row in rows["reuse"]) > 0
 
 
 def test_students_find_open_questions_with_level_and_months_and_have_said_which_they_like() -> None:
