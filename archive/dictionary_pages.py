@@ -20,6 +20,7 @@ from archive.exports.descriptor import descriptor_text
 from archive.extending.advice import may_add_column, may_change
 from archive.extending.changes import Change, Verdict
 from archive.extending.comparing import compare, releases
+from archive.gate import gate_told
 from archive.models import Dataset, Deposit, Dictionary, DictionaryMapping
 from archive.reported import numbered, titled
 from registry.errors import Unseen
@@ -77,6 +78,7 @@ def dictionary(request: HttpRequest, pk: int) -> HttpResponse:
         "others": [one for one in reversed(versions) if one.pk != pk],
         "acts": [act for act in acts_on(found.study, person) if act["path"] == "write_dictionary"],
         "mappings": mappings_of(found),
+        "gate": gate_told(found, person),
     }
     mapped = next(iter(acts_on(found, person)), None)
     if context["before"] is not None:

@@ -64,7 +64,8 @@ class WriteDictionary(DeedForm):
         "A dictionary is a Data Package descriptor (datapackage.json) with a schema for each table."
         " Say a column’s unit in x:unit (UCUM), what it is for in x:role, codes of behaviour in"
         " x:ethogram, and a likely range, with its reason, in x:plausible. Each column gets a"
-        " permanent x:fieldId; keep it when you rename a column."
+        " permanent x:fieldId; keep it when you rename a column. Where observers are to pass a test"
+        " first, say so in x:gate, as {“same”: 0.85, “kappa”: 0.8, “days”: 365}."
     )
 
     file = forms.FileField(label=_("Descriptor as a file"), required=False)

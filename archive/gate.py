@@ -8,12 +8,20 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from archive.analysis.reliability.gate import Gate, Reached, Sitting, passes, stands
+from archive.analysis.reliability.gate import (
+    Gate,
+    Reached,
+    Sitting,
+    Verdict,
+    passes,
+    stands,
+)
 from archive.engine.facts import Passed
 from archive.models import Deposit, Dictionary
 from archive.models import Sitting as Sat
 from registry.errors import Conflict, Unsound
 from registry.oversight.models import Session
+from registry.people.models import Person
 from registry.projects.models import Project
 
 GATE = "x:gate"
@@ -47,6 +55,44 @@ def gate_in(descriptor: Mapping[str, Any]) -> Gate | None:
             fields={"descriptor": _("“%(gate)s” is written wrongly.") % {"gate": GATE}},
         )
     return Gate(**{_NAMES[name]: value for name, value in given.items()})
+
+
+def gate_told(dictionary: Dictionary, person: Person) -> tuple[list[str], Verdict] | None:
+    """Say what a dictionary asks of observers, and how a person stands before it today."""
+    gate = gate_in(dictionary.descriptor)
+    if gate is None:
+        return None
+    asks = [
+        _("%(share)s per cent of the moments coded as the standard has them")
+        % {"share": f"{100 * gate.least_same:.0f}"},
+        (
+            _("a lower bound of kappa of %(kappa)s")
+            if gate.by_lower_bound
+            else _("a kappa of %(kappa)s")
+        )
+        % {"kappa": f"{gate.least_kappa:.2f}"},
+    ]
+    if gate.least_covered:
+        asks.append(
+            _("%(share)s per cent of the behaviours seen in the test")
+            % {"share": f"{100 * gate.least_covered:.0f}"}
+        )
+    if gate.days is not None:
+        asks.append(
+            ngettext(
+                "a test anew after %(count)s day", "a test anew after %(count)s days", gate.days
+            )
+            % {"count": gate.days}
+        )
+    own = _sittings(dictionary, {person.pk: person.name})
+    verdict = stands(
+        gate,
+        own,
+        observer=person.name,
+        ethogram=str(dictionary),
+        on=timezone.localdate(),
+    )
+    return asks, verdict
 
 
 def not_passed(deposit: Deposit) -> list[str]:

@@ -94,4 +94,11 @@ def test_data_wait_until_their_observers_have_passed_the_test_of_the_dictionary(
     deposit = checked(today)
     assert not_passed(deposit) == []
     assert accept(deposit, **terms, by=steward).state == "held"
+    # The dictionary says what it asks, and each reader how they stand.
+    page = browser.get(gated.get_absolute_url()).content.decode()
+    assert "90 per cent of the moments" in page
+    assert "You have not passed" in page
+    browser.force_login(watched)
+    assert "You have passed." in browser.get(gated.get_absolute_url()).content.decode()
+    browser.force_login(steward)
     assert str(gated) in browser.get(analysis.get_absolute_url()).content.decode()
