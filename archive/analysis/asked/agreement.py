@@ -5,7 +5,7 @@ from itertools import combinations
 import numpy as np
 
 from archive.analysis.asked.found import Cell, Found, Table
-from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.frame import Frame, leave_out
 from archive.analysis.asked.kinds import Request
 from archive.analysis.columns import Coded
 from archive.analysis.gaps import Gap
@@ -116,12 +116,7 @@ def _sheet(
 ) -> tuple[Sheet, Coded | None]:
     """Lay one row for each observer and one column for each moment; −1 where there is no code."""
     keep = moment.known & observer.known & behaviour.known
-    if not keep.all():
-        gaps.append(
-            Gap(
-                f"{int((~keep).sum())} rows are left out.", "A moment, observer or code is missing."
-            )
-        )
+    leave_out(keep, "A moment, observer or code is missing.", gaps)
     sheet = np.full((len(observer.words), len(moment.words)), -1, dtype=np.int32)
     sheet[observer.codes[keep], moment.codes[keep]] = behaviour.codes[keep]
     if int(keep.sum()) > int((sheet >= 0).sum()):

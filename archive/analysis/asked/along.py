@@ -116,7 +116,7 @@ def covariate(frame: Frame, request: Request, facts: Mapping[str, Any]) -> Found
             "No row has an animal, a session, an outcome and the covariate.",
             "Name the columns that hold them.",
         )  # fmt: skip
-    told += [_said(one) for one in tests if one.place == "chosen"]
+    told += [one.said for one in tests if one.place == "chosen"]
     gaps.append(
         Gap(
             "It says what goes together, not what makes what.",
@@ -275,12 +275,3 @@ def line_over(held: Sessions) -> tuple[float, float, float, float | None] | None
     error = float((left @ left) / (n - 2) / sxx) ** 0.5
     p = 2 * float(special.stdtr(n - 2, -abs(slope / error))) if error > 0 else None
     return slope, float(special.stdtrit(n - 2, 0.975)) * error, float(n - 2), p
-
-
-def _said(test: Comparison) -> str:
-    between = (
-        "" if test.low is None or test.high is None else f" ({test.low:.3g} to {test.high:.3g})"
-    )
-    p = "p cannot be computed" if test.p is None else f"p = {test.p:.3g}"
-    effect = "?" if test.effect is None else f"{test.effect:.3g}"
-    return f"{test.compared}: {effect}{between} {test.scale}; {p}."

@@ -4,8 +4,8 @@ from typing import Any
 
 import numpy as np
 
-from archive.analysis.asked.found import Comparison, Found, Table
-from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.found import Found, Table
+from archive.analysis.asked.frame import Frame, leave_out
 from archive.analysis.asked.kinds import Request
 from archive.analysis.asked.sides import (
     Sides,
@@ -152,7 +152,7 @@ def closed(
         Table("units", f"{said} of each unit", ("unit", "arm", "mean", "rows"), rows),
     )
     return Found(
-        tuple(_said(one, sides) for one in found.tests if one.place == "chosen"),
+        tuple(one.said for one in found.tests if one.place == "chosen"),
         tables,
         found.tests,
         found.choice,
@@ -174,16 +174,6 @@ def _as_allocated(units: Units, drawn: dict[str, str], gaps: list[Gap]) -> Units
     return Units(units.names, units.values, arms, units.animals, ())
 
 
-def _said(test: Comparison, sides: Sides) -> str:
-    p = "p cannot be computed" if test.p is None else f"p = {test.p:.3g}"
-    if test.effect is None:
-        return f"{test.title}, {test.compared}: {p}."
-    between = (
-        "" if test.low is None or test.high is None else f" ({test.low:.4g} to {test.high:.4g})"
-    )
-    return f"{test.compared}: {test.effect:.4g}{between}, {test.scale}; {p}."
-
-
 def shares(
     frame: Frame,
     request: Request,
@@ -198,13 +188,7 @@ def shares(
     arms = arms_of(frame, request, units, drawn)
     good = np.isfinite(seen) & np.isfinite(of) & (of > 0) & (seen >= 0) & (seen <= of)
     good &= np.array([bool(u and a) for u, a in zip(units, arms, strict=True)], dtype=bool)
-    if not good.all():
-        gaps.append(
-            Gap(
-                f"{int((~good).sum())} rows are left out.",
-                "They lack a unit, an arm or a count, or the count is above its total.",
-            )
-        )
+    leave_out(good, "They lack a unit, an arm or a count, or the count is above its total.", gaps)
     names = [one for one, is_good in zip(units, good, strict=True) if is_good]
     kept = [one for one, is_good in zip(arms, good, strict=True) if is_good]
     whole = unit_means(of[good], names, kept)

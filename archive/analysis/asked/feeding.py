@@ -4,7 +4,7 @@ import numpy as np
 
 from archive.analysis.asked.comparison import Told, arms_of, closed
 from archive.analysis.asked.found import Found, Table
-from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.frame import Frame, leave_out
 from archive.analysis.asked.kinds import Request
 from archive.analysis.columns import Flags
 from archive.analysis.comparing.units import unit_means
@@ -64,13 +64,7 @@ def _kept(
     units = frame.named(request.column("unit"))
     arms = arms_of(frame, request, units, drawn)
     keep = good & np.array([bool(u and a) for u, a in zip(units, arms, strict=True)], dtype=bool)
-    if not keep.all():
-        gaps.append(
-            Gap(
-                f"{int((~keep).sum())} rows are left out.",
-                "They lack a unit, an arm or a measure above 0.",
-            )
-        )
+    leave_out(keep, "They lack a unit, an arm or a measure above 0.", gaps)
     if not keep.any():
         bounds.refuse(
             "unit", "Nothing can be compared.", "No row names a unit, an arm and its measures.",

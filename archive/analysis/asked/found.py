@@ -61,6 +61,16 @@ class Comparison:
     p: float | None
     smallest_p: float | None = None
 
+    @property
+    def said(self) -> str:
+        """What it gave, in a sentence."""
+        p = "p cannot be computed" if self.p is None else f"p = {self.p:.3g}"
+        if self.effect is None:
+            return f"{self.title}, {self.compared}: {p}."
+        known = self.low is not None and self.high is not None
+        between = f" ({self.low:.4g} to {self.high:.4g})" if known else ""
+        return f"{self.compared}: {self.effect:.4g}{between}, {self.scale}; {p}."
+
 
 @dataclass(frozen=True, slots=True)
 class Choice:

@@ -1,6 +1,5 @@
 """The columns of one table as an analysis asks for them."""
 
-from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,8 +10,8 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from archive.analysis.behaviour.scans import NOBODY
-from archive.analysis.columns import Coded
-from archive.analysis.gaps import Gap, few_named
+from archive.analysis.columns import Coded, Flags
+from archive.analysis.gaps import Gap
 from archive.analysis.means import Numbers
 from archive.analysis.reading import read_coded, read_numbers
 from registry.design import bounds
@@ -109,15 +108,7 @@ class Frame:
         return np.array([one in {"true", "yes", "y", "1", "1.0"} for one in said], dtype=bool)
 
 
-def nameless(names: Sequence[str], what: str, gaps: list[Gap]) -> None:
-    """Tell of rows that name nothing."""
-    lost = sum(not one for one in names)
-    if lost:
-        gaps.append(Gap(f"{lost} rows are left out.", f"They name no {what}."))
-
-
-def strange(found: Sequence[str], known: Sequence[str], what: str, gaps: list[Gap]) -> None:
-    """Tell of words that the other side does not know."""
-    other = [one for one in dict.fromkeys(found) if one and one not in known]
-    if other:
-        gaps.append(Gap(f"{few_named(other)} cannot be placed.", f"No {what} is so called."))
+def leave_out(kept: Flags, why: str, gaps: list[Gap]) -> None:
+    """Tell of the rows that are not kept, where there are any."""
+    if not kept.all():
+        gaps.append(Gap(f"{int((~kept).sum())} rows are left out.", why))

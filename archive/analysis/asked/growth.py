@@ -4,7 +4,7 @@ import numpy as np
 
 from archive.analysis.asked.comparison import Told, arms_of, closed
 from archive.analysis.asked.found import Cell, Found, Table
-from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.frame import Frame, leave_out
 from archive.analysis.asked.kinds import Request
 from archive.analysis.gaps import Gap
 from archive.analysis.means import mean_of
@@ -28,10 +28,7 @@ def growth(frame: Frame, request: Request, drawn: Told = None) -> Found:
     arms = arms_of(frame, request, units, drawn)
     keep = np.array([bool(u and a) for u, a in zip(units, arms, strict=True)], dtype=bool)
     gaps: list[Gap] = []
-    if not keep.all():
-        gaps.append(
-            Gap(f"{int((~keep).sum())} rows are left out.", "They name no unit, or no arm.")
-        )
+    leave_out(keep, "They name no unit, or no arm.", gaps)
     units = [one for one, k in zip(units, keep, strict=True) if k]
     arms = [one for one, k in zip(arms, keep, strict=True) if k]
     mass, day = mass[keep], day[keep]

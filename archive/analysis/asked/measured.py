@@ -3,7 +3,7 @@
 import numpy as np
 
 from archive.analysis.asked.found import Cell, Found, Table
-from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.frame import Frame, leave_out
 from archive.analysis.asked.kinds import Request
 from archive.analysis.bounded import Bounded
 from archive.analysis.gaps import Gap, few_named
@@ -78,13 +78,7 @@ def _sheet(
     moment, observer = (frame.words(request.column(one)) for one in ("moment", "observer"))
     values = frame.numbers(request.column("outcome"))
     keep = moment.known & observer.known & np.isfinite(values)
-    if not keep.all():
-        gaps.append(
-            Gap(
-                f"{int((~keep).sum())} rows are left out.",
-                "What was measured, the observer or the measure is missing.",
-            )
-        )
+    leave_out(keep, "What was measured, the observer or the measure is missing.", gaps)
     shape = len(moment.words), len(observer.words)
     sums, counts = np.zeros(shape), np.zeros(shape)
     at = moment.codes[keep], observer.codes[keep]

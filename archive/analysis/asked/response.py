@@ -3,7 +3,7 @@
 import numpy as np
 
 from archive.analysis.asked.found import Cell, Comparison, Found, Table
-from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.frame import Frame, leave_out
 from archive.analysis.asked.kinds import Request
 from archive.analysis.columns import rows_of
 from archive.analysis.gaps import Gap
@@ -28,13 +28,7 @@ def response(frame: Frame, request: Request) -> Found:
     logged = request.options.get("scale") == "logarithm"
     good = np.isfinite(dose) & np.isfinite(seen) & (of > 0) & (seen >= 0) & (seen <= of)
     good &= np.array([bool(one) for one in unit], dtype=bool)
-    if not good.all():
-        gaps.append(
-            Gap(
-                f"{int((~good).sum())} rows are left out.",
-                "They lack a unit, a dose or a count, or the count is above its total.",
-            )
-        )
+    leave_out(good, "They lack a unit, a dose or a count, or the count is above its total.", gaps)
     rows = []
     keys = list(zip(unit, dose.tolist(), strict=True))
     for every in rows_of(keys).values():

@@ -58,7 +58,7 @@ def reversal(frame: Frame, request: Request, drawn: Told = None) -> Found:
     tests += _by_t(watches, treated, control, said, place="beside" if tests else "chosen",
                    gaps=gaps)  # fmt: skip
     return Found(
-        tuple(_said(one) for one in tests if one.place == "chosen"),
+        tuple(one.said for one in tests if one.place == "chosen"),
         _tables(watches, treated, control, said),
         tuple(tests),
         gaps=tuple(gaps),
@@ -249,9 +249,3 @@ def _tables(watches: Sequence[Watch], treated: str, control: str, said: str) -> 
         Table("animals", f"{said} of each animal by phase", heads, tuple(animals)),
         Table("phases", f"{said} by session", ("animal", "session", said, "phase"), tuple(course)),
     )
-
-
-def _said(test: Comparison) -> str:
-    p = "p cannot be computed" if test.p is None else f"p = {test.p:.3g}"
-    ends = "" if test.low is None or test.high is None else f" ({test.low:.4g} to {test.high:.4g})"
-    return f"{test.compared}: {test.effect:.4g}{ends}, {test.scale}; {p}."

@@ -8,7 +8,7 @@ import numpy as np
 
 from archive.analysis.asked.budget import varied
 from archive.analysis.asked.found import Cell, Found, Table
-from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.frame import Frame, leave_out
 from archive.analysis.asked.kinds import Request
 from archive.analysis.asked.watches import sessions_of
 from archive.analysis.behaviour.scans import OUT_OF_SIGHT
@@ -104,13 +104,7 @@ def _runs(
             Gap("Rows are taken in the order of the table.", "No column says when they were.")
         )
     keep = animal.known & session.known & behaviour.known & np.isfinite(when)
-    if not keep.all():
-        gaps.append(
-            Gap(
-                f"{int((~keep).sum())} rows are left out.",
-                "They lack an animal, a session, a behaviour or a time.",
-            )
-        )
+    leave_out(keep, "They lack an animal, a session, a behaviour or a time.", gaps)
     order = np.lexsort((when, session.codes, animal.codes))
     order = order[keep[order]]
     _at_once(animal, session, when, order, gaps)

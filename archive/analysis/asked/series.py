@@ -5,7 +5,7 @@ from itertools import groupby
 
 import numpy as np
 
-from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.frame import Frame, leave_out
 from archive.analysis.asked.kinds import Request
 from archive.analysis.gaps import Gap, few_named
 from archive.analysis.means import Numbers
@@ -54,13 +54,7 @@ def watches_in(frame: Frame, request: Request, gaps: list[Gap]) -> list[Watch]:
     phase = frame.words(request.column("phase"))
     order = frame.ranks(request.column("order"))
     good = np.isfinite(values) & np.isfinite(order) & animal.known & phase.known
-    if not good.all():
-        gaps.append(
-            Gap(
-                f"{int((~good).sum())} rows are left out.",
-                "They lack an animal, a phase, a session or an outcome.",
-            )
-        )
+    leave_out(good, "They lack an animal, a phase, a session or an outcome.", gaps)
     found = []
     for code, name in enumerate(animal.words):
         own = good & (animal.codes == code)

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from archive.analysis.asked.found import Found, Table
-from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.frame import Frame, leave_out
 from archive.analysis.asked.kinds import Request
 from archive.analysis.behaviour.space import space_use
 from archive.analysis.columns import Coded
@@ -102,10 +102,7 @@ def _sightings(frame: Frame, request: Request, gaps: list[Gap]) -> tuple[Coded, 
         return animal, frame.words(request.column("zone"))
     table = np.column_stack([frame.numbers(name) for name in names])
     good = np.isfinite(table).all(axis=1) & (table >= 0).all(axis=1)
-    if not good.all():
-        gaps.append(
-            Gap(f"{int((~good).sum())} rows are left out.", "A count is missing, or below 0.")
-        )
+    leave_out(good, "A count is missing, or below 0.", gaps)
     counts = np.rint(table[good]).astype(int)
     codes = np.repeat(animal.codes[good], counts.sum(axis=1))
     zones = np.tile(np.arange(len(names), dtype=np.int32), len(counts))

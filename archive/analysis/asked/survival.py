@@ -4,7 +4,7 @@ import numpy as np
 
 from archive.analysis.asked.comparison import Told, arms_of, closed
 from archive.analysis.asked.found import Cell, Comparison, Found, Table
-from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.frame import Frame, leave_out
 from archive.analysis.asked.kinds import Request
 from archive.analysis.comparing.proposing import Outcome
 from archive.analysis.comparing.units import unit_means
@@ -31,13 +31,7 @@ def waiting(frame: Frame, request: Request, drawn: Told = None) -> Found:
     units = frame.named(request.column("unit"))
     arms = np.array(arms_of(frame, request, units, drawn))
     keep = np.isfinite(time) & (time >= 0) & (arms != "") & np.array([bool(u) for u in units])
-    if not keep.all():
-        gaps.append(
-            Gap(
-                f"{int((~keep).sum())} rows are left out.",
-                "They have no time of 0 or above, no unit or no arm.",
-            )
-        )
+    leave_out(keep, "They have no time of 0 or above, no unit or no arm.", gaps)
     if not keep.any():
         bounds.refuse("time", "No curve can be drawn.", "No row has a time.", "Look again.")
     if not request.column("happened"):

@@ -3,7 +3,7 @@
 import numpy as np
 
 from archive.analysis.asked.found import Cell, Comparison, Found, Table
-from archive.analysis.asked.frame import Frame
+from archive.analysis.asked.frame import Frame, leave_out
 from archive.analysis.asked.kinds import Request
 from archive.analysis.columns import rows_of
 from archive.analysis.gaps import Gap, few_named
@@ -30,13 +30,11 @@ def warmth(frame: Frame, request: Request) -> Found:
     unit = frame.named(request.column("unit")) if request.column("unit") else ["all"] * len(low)
     good = np.isfinite(low) & np.isfinite(high) & np.isfinite(day) & (low <= high)
     good &= np.array([bool(one) for one in unit], dtype=bool)
-    if not good.all():
-        gaps.append(
-            Gap(
-                f"{int((~good).sum())} rows are left out.",
-                "They lack a unit, a day or a temperature, or a lowest one is above its highest.",
-            )
-        )
+    leave_out(
+        good,
+        "They lack a unit, a day or a temperature, or a lowest one is above its highest.",
+        gaps,
+    )
     if not good.any():
         bounds.refuse("lowest", "Degree-days cannot be counted.", "No row has a temperature.",
                       "Name the column of temperatures.")  # fmt: skip
@@ -108,13 +106,7 @@ def rates(frame: Frame, request: Request) -> Found:
     if request.column("family"):
         has &= np.array([bool(one) for one in family], dtype=bool)
     good = np.isfinite(rate) & (rate > 0) & np.isfinite(warm) & has
-    if not good.all():
-        gaps.append(
-            Gap(
-                f"{int((~good).sum())} rows are left out.",
-                "They lack a unit, a temperature or a rate above 0.",
-            )
-        )
+    leave_out(good, "They lack a unit, a temperature or a rate above 0.", gaps)
     keys = [(u, f, t) for u, f, t in zip(unit, family, warm.tolist(), strict=True)]
     rows = [
         (key[0], float(key[2]), key[1], float(rate[own[good[own]]].mean()), int(good[own].sum()))
