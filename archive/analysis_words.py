@@ -139,6 +139,7 @@ TEST_NAMES: dict[str, Words] = {
     "rank_sum": _("Wilcoxon–Mann–Whitney rank sum, exact"),
     "as_randomised": _("randomisation test by the recorded draw"),
     "paired_t": _("paired t test"),
+    "orders_as_randomised": _("randomisation test by the recorded draw of orders"),
     "signed_ranks": _("Wilcoxon signed ranks, exact"),
     "unit_f": _("analysis of variance of unit means"),
     "kruskal_wallis": _("Kruskal–Wallis, exact"),

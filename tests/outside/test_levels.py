@@ -15,7 +15,8 @@ from scipy import special, stats
 
 from archive.analysis import Arms, Phased, randomisation, unit_t
 from archive.analysis.asked.along import Sessions, line_over
-from archive.analysis.asked.sides import TESTS, Sides
+from archive.analysis.asked.sides import Sides
+from archive.analysis.asked.testing import TESTS
 from archive.analysis.comparing.covariates import along
 from archive.analysis.comparing.proposing import Outcome, propose
 from archive.analysis.comparing.shares import empirical_logits, logit_t, quasi_binomial

@@ -7,13 +7,8 @@ import numpy as np
 from archive.analysis.asked.found import Found, Table
 from archive.analysis.asked.frame import Frame, leave_out
 from archive.analysis.asked.kinds import Request
-from archive.analysis.asked.sides import (
-    Sides,
-    allocation_from,
-    arms_table,
-    reference_of,
-    weighed,
-)
+from archive.analysis.asked.sides import Sides, allocation_from, arms_table, reference_of
+from archive.analysis.asked.weighing import weighed
 from archive.analysis.comparing.proposing import Outcome
 from archive.analysis.comparing.shares import empirical_logits
 from archive.analysis.comparing.units import Units, unit_means

@@ -67,6 +67,7 @@ def propose(
     method: str = "",
     blocks: Sequence[Sequence[int]] = (),
     within: bool = False,
+    orders: Sequence[int] = (),
     foretold: bool = False,
     alpha: float = 0.05,
 ) -> Proposal:
@@ -84,6 +85,8 @@ def propose(
         Units of each arm in each block.
     within : bool, default False
         Whether every unit went through all arms.
+    orders : sequence of int, optional
+        Units of each order of the arms, where orders were dealt among units.
     foretold : bool, default False
         Whether the order of the arms was foretold.
     alpha : float, default 0.05
@@ -115,12 +118,17 @@ def propose(
         )
     test, beside, assumes = _fitting(outcome, len(units), within, foretold)
     found = _reach(list(units.values()), method, blocks, within, alpha)
+    if orders and len(units) == 2:
+        found = _of_orders(orders, alpha)
     why = [
         f"The outcome is a {outcome.value}, in {len(units)} arms"
         + (" that every unit went through." if within else " of separate units.")
     ]
     if found is None:
         why.append("What else could have been drawn is not known, so no draw can be gone through.")
+    elif found.is_confirmatory and orders and within:
+        beside = ("orders_as_randomised", *beside)
+        why.append("The draw of orders can show a difference, so it is shown beside.")
     elif found.is_confirmatory and not within and outcome in {Outcome.NUMBER, Outcome.SHARE}:
         beside = ("as_randomised" if len(units) == 2 else "among_arms_as_randomised", *beside)
         why.append("The draw itself can show a difference, so it is shown beside.")
@@ -163,6 +171,12 @@ def _fitting(
     if arms == 2:
         return "unit_t", ("hedges_g",), (_INDEPENDENT, _NORMAL)
     return "unit_f", ("every_pair",), (_INDEPENDENT, _NORMAL)
+
+
+def _of_orders(orders: Sequence[int], alpha: float) -> Reach:
+    """Give what orders can show that were dealt among units; two of one size have mirror images."""
+    ways = factorial(sum(orders)) // prod(factorial(one) for one in orders)
+    return _of(ways, alpha, mirrored=len(orders) == 2 and orders[0] == orders[1])
 
 
 def _reach(

@@ -162,6 +162,7 @@ TESTS = {
     "hedges_g": ("hedges",),
     "every_pair": ("tukey",),
     "by_stratum": ("edgington",),
+    "orders_as_randomised": ("edgington",),
     "slopes_t": ("student",),
     "sessions_t": ("student",),
     "phases_as_randomised": ("edgington",),

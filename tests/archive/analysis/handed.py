@@ -156,6 +156,13 @@ DRAWS: dict[str, dict[str, Any]] = {
     "comparison, in many blocks": drawn_as(of_arms(48, FLOWS[3:5]), "randomised blocks", 12),
     "comparison, minimised": MINIMISED,
     "comparison, square": SQUARE,
+    "comparison, crossed over": {
+        "method": "crossover in Williams orders",
+        "commitment": "",
+        "places": [
+            [p, "few", "", ["few", "plenty"][:: 1 - 2 * (n % 2)]] for n, p in enumerate("abcd")
+        ],
+    },
     "hatching": DRAWN,
     "growth": DRAWN,
 }
@@ -181,6 +188,7 @@ CASES |= {
     ),
     "comparison, square": named("among_arms_as_randomised", NINE),
     "comparison, ranks of pairs": named("signed_ranks", TWICE),
+    "comparison, crossed over": named("orders_as_randomised", TWICE),
     "comparison, ranks within": named("friedman", WITHIN),
     "comparison, a foretold order": named("page", WITHIN),
     "comparison, shares": (

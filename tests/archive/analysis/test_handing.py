@@ -11,7 +11,7 @@ import pytest
 from archive.analysis.asked.kinds import Request
 from archive.analysis.asked.offered import KINDS
 from archive.analysis.asked.running import run, told
-from archive.analysis.asked.sides import TESTS
+from archive.analysis.asked.testing import TESTS
 from archive.analysis.handing.bodies import BODIES, NOT_YET
 from archive.analysis.handing.long import HEAD, long_csv
 from archive.analysis.handing.methods import methods

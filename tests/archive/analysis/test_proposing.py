@@ -89,6 +89,11 @@ def test_what_the_draw_cannot_show_is_said() -> None:
     assert propose(Outcome.NUMBER, PAIR, method="minimisation").reach is None
     assert propose(Outcome.NUMBER, PAIR, method="randomised blocks").reach is None
     assert propose(Outcome.NUMBER, PAIR, method=FREE, within=True).reach.assignments == 16
+    # Eight units, four in each of two orders: 70 ways, the best with a mirror image.
+    crossed = propose(Outcome.NUMBER, {"x": 8, "y": 8}, method="crossover", within=True,
+                      orders=[4, 4])  # fmt: skip
+    assert (crossed.reach.assignments, crossed.reach.smallest_p) == (70, 2 / 70)
+    assert crossed.beside == ("orders_as_randomised", "signed_ranks")
     assert "Nothing was drawn" in propose(Outcome.NUMBER, PAIR).assumes[-1]
     for units in ({"x": 4}, {"x": 4, "y": 1}):
         with pytest.raises(Unsound, match="No test can be proposed"):

@@ -185,28 +185,19 @@ def by_changes():
     return total, actual, number, 0
 
 
-def by_orders():
+def by_drawn_orders():
     """Orders dealt anew among animals, each in the order that was drawn for it."""
     own = {a: runs(one) for a, one in watches.items()
            if a in given and len(runs(one)) == len(given[a])}
-    kinds = list(dict.fromkeys(given[a] for a in own))
-
-    def weights(order):
-        on, off = (np.array([one == name for one in order]) for name in (treated, control))
-        return on / on.sum() - off / off.sum()
-
-    weight = np.array([weights(one) for one in kinds])
-    columns = np.array([
-        [(np.mean(values), given[a][at] == treated) for at, (_, values) in enumerate(one)]
-        for a, one in own.items()], dtype=float) / len(own)
-    values = np.einsum("kp,upc->ukc", weight, columns)
-    return looked_at([(values, np.array([kinds.index(given[a]) for a in own]))])
+    return orders_of([given[a] for a in own],
+                     [[np.mean(values) for _, values in one] for one in own.values()],
+                     treated, control)
 
 
 if any(one["name"] == "phases_as_randomised" for one in TESTS):
     has_orders = not has_changes and any(one in watches for one in given)
-    told("phases_as_randomised", compared,
-         **finite(of_two(*(by_orders() if has_orders else by_changes()))))
+    found = by_drawn_orders() if has_orders else of_two(*by_changes())
+    told("phases_as_randomised", compared, **finite(found))
 if any(one["name"] == "paired_t" for one in TESTS):
     one, other = np.array(both).T
     done = stats.ttest_rel(one, other)

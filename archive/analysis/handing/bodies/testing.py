@@ -214,6 +214,32 @@ def finite(found):
     return {head: value for head, value in found.items() if math.isfinite(value)}
 
 
+def orders_of(given, values, treated, control):
+    """Drawn orders dealt anew among units; values are those of each unit, in its own order."""
+    kinds = list(dict.fromkeys(given))
+
+    def weights(order):
+        on, off = (np.array([one == arm for one in order]) for arm in (treated, control))
+        return on / on.sum() - off / off.sum()
+
+    weight = np.array([weights(one) for one in kinds])
+    columns = np.array([[(value, arm == treated) for value, arm in zip(own, order)]
+                        for own, order in zip(values, given)], dtype=float) / len(given)
+    found = np.einsum("kp,upc->ukc", weight, columns)
+    return of_two(*looked_at([(found, np.array([kinds.index(one) for one in given]))]))
+
+
+def by_orders(sides, name):
+    """Units that went through both arms, in the orders that were drawn for them."""
+    value = {(unit, arm): one for unit, arm, one in zip(sides.names, sides.arms, sides.values)}
+    drawn = {one[0]: one[3] for one in DRAWN["places"]
+             if one[0] in sides.names and sorted(one[3]) == sorted(sides.order)}
+    found = orders_of([tuple(one) for one in drawn.values()],
+                      [[value[unit, arm] for arm in order] for unit, order in drawn.items()],
+                      sides.order[1], sides.order[0])
+    told(name, two(sides)[2], **finite(found))
+
+
 def scores(sides, name):
     """Mean log-rank scores of units, dealt anew."""
     if len(sides.order) > 2:
@@ -228,6 +254,7 @@ DONE = {
     "hedges_g": hedges, "unit_f": variance, "every_pair": pairs_of_arms,
     "rank_sum": ranks_of_two, "signed_ranks": ranks_of_two, "kruskal_wallis": kruskal,
     "friedman": ranks_within, "page": ranks_within, "as_randomised": by_the_draw,
-    "among_arms_as_randomised": by_the_draw, "tank_log_rank": scores,
+    "among_arms_as_randomised": by_the_draw, "orders_as_randomised": by_orders,
+    "tank_log_rank": scores,
 }
 '''
