@@ -13,20 +13,24 @@ the least number of digits are common practice, no source.
 import csv
 import mmap
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
+from archive.engine import way
 from archive.engine.codes import found
 from archive.engine.findings import Finding
 from archive.engine.reading import reader_options
 from archive.engine.roles import fields_of
 
-LOOKED_BYTES = 4_000_000
-"""Names and telephone numbers are sought in so much of a table; e-mail addresses in all of it."""
+PIECE_BYTES = 4_000_000
+"""So much of a table is read at once; a larger one is gone over by a kernel where there is one."""
+MOST_DOUBTS = 1_000
+"""Places in a table that were pointed at in vain: after so many it is given up, to end in time."""
 LOOKED_ROWS = 200_000
 """Rows of which the cells are looked at one by one, where the file holds something at all."""
 
@@ -34,6 +38,9 @@ _EMAIL = r"(?<![\w.+-])[\w.+-]{1,64}@[A-Za-z0-9-]+(?:\.[A-Za-z0-9-]+)+"
 _PHONE = r"(?<![\w.+-])(?:\+\d{1,3}|\(?0\d{2,4}\)?)[ -]\d{2,6}(?:[ -]\d{2,6}){0,3}(?![\w.-])"
 _EMAIL_BYTES, _PHONE_BYTES = re.compile(_EMAIL.encode()), re.compile(_PHONE.encode())
 _LEAST_DIGITS, _MOST_DIGITS = 9, 15
+_OVERLAP = 200
+"""Bytes around a place that are looked at: no name or number is longer."""
+_PAIR = re.compile("([A-Za-z\x80-\U0010ffff]+)[,.]? (?=([A-Za-z\x80-\U0010ffff]+))")
 _WORD = re.compile(r"[a-z]+")
 _LETTERS = re.compile(r"[^\W\d_]+")
 _COLUMNS = (
@@ -60,7 +67,11 @@ class Sought:
         return False
 
 
-_A_PHONE, _AN_ADDRESS = "a telephone number", "an e-mail address"
+_A_PHONE, _AN_ADDRESS, _A_NAME = (
+    "a telephone number",
+    "an e-mail address",
+    "the name of somebody",
+)
 
 
 def is_number(text: str) -> bool:
@@ -129,28 +140,79 @@ def _sought_in(path: Path, people: Iterable[str]) -> list[Sought]:
     """Give the kinds of which the file's bytes hold one; nearly always none."""
     if not path.stat().st_size:
         return []
-    kinds = []
+    forms = {form for name in people for form in forms_of(name)}
     with path.open("rb") as stream, mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ) as held:
-        if _has_address(held):
-            kinds.append(Sought(_AN_ADDRESS, re.compile(_EMAIL)))
-        opening = held[:LOOKED_BYTES]
-    if any(is_number(match[0].decode()) for match in _PHONE_BYTES.finditer(opening)):
+        has_address = _has_address(held)
+        fast = way.kernel("telling") if len(held) > PIECE_BYTES else None
+        has_number, known = _pointed(held, forms, fast) if fast else _read(held, forms)
+    kinds = [Sought(_AN_ADDRESS, re.compile(_EMAIL))] if has_address else []
+    if has_number:
         kinds.append(Sought(_A_PHONE, re.compile(_PHONE)))
-    folded = opening.decode("utf-8", "ignore").lower()
-    words = set(_LETTERS.findall(folded))
-    known = [
-        form
-        for name in people
-        if words.issuperset(_LETTERS.findall(name.lower()))
-        for form in forms_of(name)
-        if form in folded
-    ]
     if known:
         whole = "|".join(re.escape(form) for form in sorted(known, key=len, reverse=True))
-        kinds.append(
-            Sought("the name of somebody", re.compile(rf"(?<!\w)(?:{whole})(?!\w)", re.IGNORECASE))
-        )
+        kinds.append(Sought(_A_NAME, re.compile(rf"(?<!\w)(?:{whole})(?!\w)", re.IGNORECASE)))
     return kinds
+
+
+def _read(held: mmap.mmap, forms: set[str]) -> tuple[bool, set[str]]:
+    """Say whether a telephone number stands in a file, and which names do: a piece at a time."""
+    has_number, known = False, set[str]()
+    for start in range(0, len(held), PIECE_BYTES):
+        piece = held[start : start + PIECE_BYTES + _OVERLAP]
+        has_number = has_number or _has_number(piece)
+        folded = piece.decode("utf-8", "ignore").lower()
+        words = set(_LETTERS.findall(folded))
+        known |= {
+            one
+            for one in forms - known
+            if words.issuperset(_LETTERS.findall(one)) and _stands_in(one, folded)
+        }
+    return has_number, known
+
+
+def _pointed(held: mmap.mmap, forms: set[str], fast: ModuleType) -> tuple[bool, set[str]]:
+    """Do the same where a kernel points at the places to look at: one pass over any size."""
+    has_number, known, doubts = False, set[str](), 0
+    pairs: dict[int, set[str]] = {}
+    for form in forms:
+        for before, after in _pairs_in(form):
+            pairs.setdefault(fast.pair_of(before, after), set()).add(form)
+    with fast.Places(held) as places:
+        places.seek(pairs)
+        place = places.after(0, seeks_number=True)
+        while place is not None and doubts < MOST_DOUBTS:
+            at, is_of_number = place
+            near = held[max(0, at - _OVERLAP) : at + _OVERLAP]
+            if is_of_number:
+                has_number = _has_number(near)
+                doubts += not has_number
+                at += 1
+            else:
+                folded = near.decode("utf-8", "ignore").lower()
+                met = {one for one in forms - known if _stands_in(one, folded)}
+                known |= met
+                doubts += not met
+                places.seek(pair for pair, those in pairs.items() if those - known)
+            place = places.after(at, seeks_number=not has_number)
+    return has_number, known
+
+
+def _stands_in(form: str, folded: str) -> bool:
+    return form in folded and bool(re.search(rf"(?<!\w){re.escape(form)}(?!\w)", folded))
+
+
+def _pairs_in(form: str) -> set[tuple[bytes, bytes]]:
+    """Give the two words of a name that follow each other, the longest, as files may have them."""
+    pairs = [(one[1], one[2]) for one in _PAIR.finditer(form)]
+    if not pairs:
+        return set()
+    best = max(pairs, key=lambda pair: len(pair[0]) + len(pair[1]))
+    writings: tuple[Callable[[str], str], ...] = (str.lower, str.upper, str.title)
+    return {(write(best[0]).encode(), write(best[1]).encode()) for write in writings}
+
+
+def _has_number(piece: bytes) -> bool:
+    return any(is_number(match[0].decode()) for match in _PHONE_BYTES.finditer(piece))
 
 
 def _has_address(held: mmap.mmap) -> bool:
@@ -182,6 +244,7 @@ def _cells(path: Path, resource: Mapping[str, Any], sought: list[Sought]) -> Ite
         message = f"In column “{name}” {cells_said} {said}, the first in row {first:,}."
         yield found("personal-data", message, table=table, row=first, field=name)
     met_kinds = {said for _, said in met}
-    if is_cut and any(kind.said == _AN_ADDRESS for kind in sought) and _AN_ADDRESS not in met_kinds:
-        message = f"Somewhere beyond row {LOOKED_ROWS:,} the table holds {_AN_ADDRESS}."
-        yield found("personal-data", message, table=table)
+    for kind in sought if is_cut else ():
+        if kind.said not in met_kinds:
+            message = f"Somewhere beyond row {LOOKED_ROWS:,} the table holds {kind.said}."
+            yield found("personal-data", message, table=table)

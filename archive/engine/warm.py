@@ -43,6 +43,8 @@ def main() -> int:
         path = Path(room) / "rows.csv"
         path.write_text(ROWS, encoding="utf-8")
         report = check_table(path, SCHEMA)
+    if (telling := way.kernel("telling")) is not None:
+        telling.Places(ROWS.encode()).after(0, seeks_number=True)
     _let_go()
     return 0 if len(report.findings) > 4 else 1
 
