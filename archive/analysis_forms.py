@@ -277,8 +277,13 @@ class AskAnalysis(DeedForm):
         """Give the analyses that rules of recording and design of the plan point to."""
         if self.plan is None:
             return []
-        size = standing(self.plan).get("size")
-        return for_plan(self.plan.recording_rule, size.given["design"] if size else "")
+        parts = standing(self.plan)
+        size, drawn = parts.get("size"), parts.get("allocation")
+        return for_plan(
+            self.plan.recording_rule,
+            size.given["design"] if size else "",
+            drawn.given["method"] if drawn else "",
+        )
 
     @property
     def plan(self) -> Any:

@@ -1,13 +1,13 @@
 """What goes with visitors, noise or any other covariate, session by session."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from scipy import special
 
-from archive.analysis.asked.found import Cell, Comparison, Found, Table
+from archive.analysis.asked.found import Cell, Choice, Comparison, Found, Table
 from archive.analysis.asked.frame import Frame
 from archive.analysis.asked.kinds import Request
 from archive.analysis.asked.watches import sessions_of
@@ -123,7 +123,31 @@ def covariate(frame: Frame, request: Request, facts: Mapping[str, Any]) -> Found
             "Visitors come on sunny days, and so does warmth.",
         )
     )
-    return Found(tuple(told), tuple(tables), tuple(tests), gaps=tuple(gaps))
+    return Found(tuple(told), tuple(tables), tuple(tests), _choice(tests), tuple(gaps))
+
+
+def _choice(tests: Sequence[Comparison]) -> Choice | None:
+    """Say which units the first test counts; None where nothing could be tested."""
+    first = next((one for one in tests if one.place == "chosen"), None)
+    if first is None:
+        return None
+    over = first.name == "sessions_t"
+    return Choice(
+        first.name,
+        first.name,
+        (
+            "Animals shared their sessions and what changed in them, so that a session counts once."
+            if over
+            else "Each animal had sessions of its own, and counts once.",
+        ),
+        (
+            "The outcome goes along a straight line with what changed beside it.",
+            "Sessions do not influence each other."
+            if over
+            else "Animals do not influence each other.",
+        ),
+        None,
+    )
 
 
 def _outcome(

@@ -217,6 +217,8 @@ PLANNED: dict[str, frozenset[str]] = {
     "Pairs": frozenset({"paired_t"}),
     "Followed": frozenset({"unit_t"}),
     "RankedPairs": frozenset({"signed_ranks"}),
+    "Crossover": frozenset({"paired_t", "orders_as_randomised", "phases_as_randomised"}),
+    "Slopes": frozenset({"unit_t", "welch_t", "as_randomised"}),
     "TankShares": frozenset({"logit_t", "quasi_binomial", "as_randomised"}),
     "Waiting": frozenset({"tank_log_rank"}),
 }
@@ -232,11 +234,15 @@ _DESIGNED = {
     "TankShares": ("hatching",),
     "Waiting": ("survival",),
     "Followed": ("comparison", "growth"),
+    "Slopes": ("growth",),
 }
 
 
-def for_plan(recording: str, design: str) -> list[str]:
-    """Give the analyses that a plan's rule of recording and its design point to.
+_DRAWN = {"phases": ("reversal",), "crossover": ("comparison", "reversal")}
+
+
+def for_plan(recording: str, design: str, drawn: str = "") -> list[str]:
+    """Give the analyses that a plan's rule of recording, its design and its draw point to.
 
     Parameters
     ----------
@@ -244,6 +250,8 @@ def for_plan(recording: str, design: str) -> list[str]:
         Recording rule of the plan; "" where none was named.
     design : str
         Name of the design of its replication; "" where none stands.
+    drawn : str, default ""
+        Method by which it is drawn who gets what.
 
     Examples
     --------
@@ -251,4 +259,9 @@ def for_plan(recording: str, design: str) -> list[str]:
     ['budget', 'sequence', 'hatching']
     """
     compared = ("comparison",) if design in PLANNED else ()
-    return [*_RECORDED.get(recording, ()), *_DESIGNED.get(design, compared)]
+    found = (
+        *_RECORDED.get(recording, ()),
+        *_DRAWN.get(drawn, ()),
+        *_DESIGNED.get(design, compared),
+    )
+    return list(dict.fromkeys(found))

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from archive.analysis.asked.comparison import Told
-from archive.analysis.asked.found import Cell, Comparison, Found, Table
+from archive.analysis.asked.found import Cell, Choice, Comparison, Found, Table
 from archive.analysis.asked.frame import Frame
 from archive.analysis.asked.kinds import Request
 from archive.analysis.asked.series import Watch, watches_in, with_both
@@ -61,7 +61,29 @@ def reversal(frame: Frame, request: Request, drawn: Told = None) -> Found:
         tuple(one.said for one in tests if one.place == "chosen"),
         _tables(watches, treated, control, said),
         tuple(tests),
-        gaps=tuple(gaps),
+        _choice(tests, len(watches)),
+        tuple(gaps),
+    )
+
+
+def _choice(tests: Sequence[Comparison], animals: int) -> Choice | None:
+    """Say why the first test stands first; None where nothing could be tested."""
+    if not tests:
+        return None
+    first = tests[0]
+    by_draw = first.name != "paired_t"
+    why = f"The treatment came and went within {animals} animal{'' if animals == 1 else 's'}."
+    return Choice(
+        first.name,
+        first.name,
+        (why, "The draw alone makes the test valid." if by_draw else "No draw could be used."),
+        (
+            "The effect comes and goes with the treatment, so that it is gone when that is.",
+            "The changes were drawn, and not made because of what was seen."
+            if by_draw
+            else "Differences vary about normally.",
+        ),
+        first.smallest_p,
     )
 
 

@@ -247,6 +247,8 @@ def test_orders_that_the_register_drew_are_what_a_reversal_is_held_against(tmp_p
     # 4! / (2! 2!) ways to deal the orders; no shortest phase is asked for.
     assert dict(by_draw.figures)["arrangements"] == 6
     assert (by_draw.effect, by_draw.p) == (pytest.approx(3.75), pytest.approx(2 / 6))
+    assert found.choice is not None
+    assert (found.choice.test, found.choice.smallest_p) == (by_draw.name, by_draw.smallest_p)
     swapped = {**table, "phase": ["off", "on", *table["phase"][2:]]}
     told = ask(table=swapped, facts={"drawn": drawn})
     assert any("in the order that was drawn" in one.what for one in told.gaps)
@@ -470,7 +472,7 @@ def test_every_kind_stands_once_in_every_list() -> None:
     assert len(KINDS) == sum(map(len, GROUPS.values()))
     assert set(KINDS) == set(Analysis.Sort.values) == set(PARAGRAPHS)
     assert {one for each in ("instantaneous", "continuous", "one_zero")
-            for one in for_plan(each, "Waiting")} <= set(KINDS)  # fmt: skip
+            for one in for_plan(each, "Waiting", "crossover")} <= set(KINDS)  # fmt: skip
     schema = {"fields": [{"name": "at", "type": "date"}, {"name": "ray"}, {"name": "did"}]}
     with pytest.raises(Unsound, match="of type date"):
         checked(Request("bouts", "t", {"animal": "ray", "behaviour": "did", "begin": "at"}), schema)
