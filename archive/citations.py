@@ -7,6 +7,7 @@ from typing import Any
 from django.conf import settings
 from django.utils import timezone
 
+from archive.engine.roles import FieldRole, fields_of, fields_with_role
 from archive.exports.citation import Citation, Creator
 from archive.models import Deposit, Version
 
@@ -24,6 +25,7 @@ def citation_of(
     licence: str,
     abstract: str = "",
     sources: Sequence[str] = (),
+    keywords: Sequence[str] = (),
 ) -> Citation:
     """Give what a citation is made of."""
     return Citation(
@@ -46,6 +48,7 @@ def citation_of(
         licence=licence,
         abstract=abstract,
         sources=tuple(sources),
+        keywords=tuple(keywords),
     )
 
 
@@ -54,6 +57,22 @@ def sources_of(deposit: Deposit) -> list[Version]:
     if deposit.pool is None:
         return []
     return list(deposit.pool.sources.select_related("dataset").order_by("accepted_at", "pk"))
+
+
+def _keywords(version: Version) -> list[str]:
+    """Give what it is about in words: the animal, and what was measured or watched."""
+    study = version.dataset.project.study
+    taxon = study.taxon
+    words = [taxon.common_name, taxon.scientific_name] if taxon else []
+    for resource in version.descriptor["resources"]:
+        schema = resource.get("schema") or {}
+        asked = fields_with_role(schema, FieldRole.OUTCOME, FieldRole.BEHAVIOUR)
+        words += [
+            str(field.get("title") or field["name"])
+            for field in fields_of(schema)
+            if field["name"] in asked
+        ]
+    return list(dict.fromkeys(word for word in words if word)) or [study.title]
 
 
 def citation(version: Version) -> Citation:
@@ -67,6 +86,7 @@ def citation(version: Version) -> Citation:
         slug=version.slug,
         licence=version.licence,
         abstract=str(version.descriptor.get("description", "")),
+        keywords=_keywords(version),
         sources=[
             one["identifier"] for one in version.descriptor.get(POOLED, {}).get("sources", ())
         ],

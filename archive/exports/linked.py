@@ -77,6 +77,7 @@ def dataset(
         "description": citation.abstract or citation.title,
         "identifier": [citation.identifier, resolver],
         "url": citation.url,
+        "sameAs": resolver,
         "version": citation.version,
         "datePublished": citation.issued.isoformat(),
         "license": licence_of(citation.licence).path if citation.licence else "",

@@ -1,9 +1,12 @@
 """A version's linked data and typed links, read by what others wrote: rdflib and requests."""
 
 import hashlib
+import json
 import re
 from datetime import timedelta
+from functools import cache
 from html import unescape
+from importlib.resources import files as files_of
 from typing import Any
 
 import pytest
@@ -11,8 +14,9 @@ from django.conf import settings
 from django.test import Client
 from django.utils import timezone
 from dwca.darwincore.utils import qualname
+from pyshacl import validate
 from rdflib import Graph, Literal, Namespace, URIRef
-from rdflib.namespace import RDF
+from rdflib.namespace import RDF, SH
 from requests.utils import parse_header_links
 
 from archive.models import Version
@@ -35,6 +39,60 @@ SCHEMA = Namespace("https://schema.org/")
 def read(text: str) -> Graph:
     """Read linked data, whole in itself: nothing is fetched."""
     return Graph().parse(data=text, format="json-ld")
+
+
+def faults_by_shapes(text: str) -> list[str]:
+    """Hold a page's linked data against the shapes of Science on Schema.org 1.2.3.
+
+    They are the package soso's; they ask for the vocabulary's older address, which means the same.
+    """
+    shapes = Graph().parse(str(files_of("soso") / "data" / "soso_common_v1.2.3.ttl"))
+    graph = read(text.replace(str(SCHEMA), "http://schema.org/"))
+    _conforms, told, _words = validate(graph, shacl_graph=shapes)
+    return [str(one) for one in told.objects(None, SH.resultMessage)]
+
+
+@cache
+def vocabulary() -> dict[str, Any]:
+    """Give the terms of schema.org, from its own file, which the package rocrate carries."""
+    text = (files_of("rocrate") / "data" / "schema.jsonld").read_text(encoding="utf-8")
+    return {one["@id"]: one for one in json.loads(text)["@graph"]}
+
+
+def named(term: str, key: str) -> set[str]:
+    """Give the terms to which one of a term's properties leads."""
+    told = vocabulary()[f"schema:{term}"].get(key, [])
+    listed = told if isinstance(told, list) else [told]
+    return {one["@id"].removeprefix("schema:") for one in listed}
+
+
+def kinds_of(term: str) -> set[str]:
+    """Give a type and all that it is a kind of."""
+    above = (kinds_of(one) for one in named(term, "rdfs:subClassOf") if "rdfs:" not in one)
+    return {term}.union(*above)
+
+
+LITERALS = {str: {"Text", "URL", "Date", "DateTime"}, bool: {"Boolean"}, int: {"Number", "Integer"}}
+
+
+def faults_by_the_vocabulary(node: dict[str, Any]) -> list[str]:
+    """Say which terms are unknown, belong to another type, or hold what they may not."""
+    own, found = kinds_of(node["@type"]), []
+    for name, value in node.items():
+        if name.startswith("@"):
+            continue
+        if f"schema:{name}" not in vocabulary():
+            found.append(f"{name} is no term")
+            continue
+        if not named(name, "schema:domainIncludes") & own:
+            found.append(f"{name} is nothing of {node['@type']}")
+        may_be = named(name, "schema:rangeIncludes")
+        for one in value if isinstance(value, list) else [value]:
+            is_node = isinstance(one, dict)
+            if not may_be & (kinds_of(one["@type"]) if is_node else LITERALS[type(one)]):
+                found.append(f"{name} may not be {one}")
+            found += faults_by_the_vocabulary(one) if is_node else []
+    return found
 
 
 def path_of(address: Any) -> str:
@@ -71,6 +129,13 @@ def test_linked_data_and_links_lead_a_program_from_the_page_to_the_bytes(client:
     assert "http://rs.tdwg.org/dwc/terms/eventDate" in terms
     units = {str(one) for one in graph.objects(None, SCHEMA.unitText)}
     assert units == {"m"}
+    whole = json.loads(unescape(block))
+    assert faults_by_the_vocabulary(whole) == []
+    odd = {**whole, "weight": "3", "title": "Rays", "publisher": 3}
+    told_of = {one.split()[0] for one in faults_by_the_vocabulary(odd)}
+    assert told_of == {"weight", "title", "publisher"}
+    assert faults_by_shapes(block) == []
+    assert len(faults_by_shapes(block.replace('"keywords"', '"about"'))) == 1
     files = list(graph.subjects(RDF.type, SCHEMA.DataDownload))
     assert len(files) == 2
     for one in files:
