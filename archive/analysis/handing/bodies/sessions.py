@@ -199,9 +199,5 @@ if any(one["name"] == "phases_as_randomised" for one in TESTS):
     found = by_drawn_orders() if has_orders else of_two(*by_changes())
     told("phases_as_randomised", compared, **finite(found))
 if any(one["name"] == "paired_t" for one in TESTS):
-    one, other = np.array(both).T
-    done = stats.ttest_rel(one, other)
-    ends = done.confidence_interval(0.95)
-    told("paired_t", compared, effect=(one - other).mean(), low=ends.low, high=ends.high,
-         p=done.pvalue, t=done.statistic, df=done.df)
+    t_test("paired_t", *np.array(both).T, compared)
 '''

@@ -79,15 +79,19 @@ def two(sides):
 
 
 def by_t(sides, name):
-    one, other, said = two(sides)
-    if name == "paired_t":
-        done = stats.ttest_rel(one, other)
-        effect = (one - other).mean()
-    else:
-        done = stats.ttest_ind(one, other, equal_var=name != "welch_t")
-        effect = one.mean() - other.mean()
-    ends = done.confidence_interval(0.95)
-    told(name, said, effect=effect, low=ends.low, high=ends.high, p=done.pvalue,
+    t_test(name, *two(sides))
+
+
+def t_test(name, one, other, said):
+    """Student's, Welch's or the paired test; where nothing varies it gives the effect alone."""
+    with warnings.catch_warnings(action="ignore"), np.errstate(all="ignore"):
+        if name == "paired_t":
+            done, effect = stats.ttest_rel(one, other), (one - other).mean()
+        else:
+            done = stats.ttest_ind(one, other, equal_var=name != "welch_t")
+            effect = one.mean() - other.mean()
+        ends = [effect if math.isnan(end) else end for end in done.confidence_interval(0.95)]
+    told(name, said, effect=effect, low=ends[0], high=ends[1], p=done.pvalue,
          t=done.statistic, df=done.df)
 
 
