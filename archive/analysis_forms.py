@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from django import forms
@@ -211,6 +212,8 @@ class AskAnalysis(DeedForm):
             del fields["columns"]
         self.initial.setdefault("title", str(SAID[kind.name][0]))
         self.initial.setdefault("unseen", self._unseen(table))
+        for name, value in self._by_plan().items():
+            self.initial.setdefault(name, value)
 
     def _offer_slots(self, kind: Kind, table: Mapping[str, Any]) -> None:
         guessed = proposed(kind, table["schema"])
@@ -274,16 +277,29 @@ class AskAnalysis(DeedForm):
         return found
 
     def _planned(self) -> list[str]:
-        """Give the analyses that rules of recording and design of the plan point to."""
+        """Give the analyses that rules of recording, design and draw of the plan point to."""
         if self.plan is None:
             return []
-        parts = standing(self.plan)
-        size, drawn = parts.get("size"), parts.get("allocation")
-        return for_plan(
-            self.plan.recording_rule,
-            size.given["design"] if size else "",
-            drawn.given["method"] if drawn else "",
-        )
+        size, drawn = self._part("size"), self._part("allocation")
+        return for_plan(self.plan.recording_rule, size.get("design", ""), drawn.get("method", ""))
+
+    def _by_plan(self) -> dict[str, Any]:
+        """Give what the plan's schedule and its draw say already."""
+        drawn, schedule = self._part("allocation"), self._part("schedule")
+        said = {
+            "minutes": schedule.get("length_min"),
+            "shortest": drawn.get("shortest"),
+            "reference": drawn.get("arms", [""])[0],
+        }
+        return {name: one for name, one in said.items() if one}
+
+    def _part(self, name: str) -> Mapping[str, Any]:
+        """Give what a sum of the plan was asked; nothing where it has none."""
+        return self._parts[name].given if name in self._parts else {}
+
+    @cached_property
+    def _parts(self) -> Mapping[str, Any]:
+        return standing(self.plan) if self.plan else {}
 
     @property
     def plan(self) -> Any:

@@ -146,6 +146,7 @@ def make_world() -> tuple[dict[str, Person | None], dict[str, Addresses]]:
         "publishing a dictionary": f"/archive/studies/{project.study_id}/write_dictionary/",
         "accepting": f"{sound.get_absolute_url()}accept/",
         "analysis": make_analysis(version).get_absolute_url(),
+        "what can be asked": f"/archive/versions/{version.pk}/analyse/",
         "asking an analysis": f"/archive/versions/{version.pk}/analyse/?sort=budget&table=scans",
         "the report of a year": "/questions/report/",
         "closing": f"/questions/projects/{project.pk}/close/",

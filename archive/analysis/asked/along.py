@@ -218,10 +218,8 @@ def _by_session(
     sizes = np.bincount(where)
     level = np.bincount(where, of[here]) / sizes
     if medium:
-        level = np.array(
-            [mean_level([Level(float(db), medium) for db in of[here][where == at]])
-             for at in range(len(each))]
-        )  # fmt: skip
+        apart = np.split(of[here][np.argsort(where, kind="stable")], np.cumsum(sizes)[:-1])
+        level = np.array([mean_level([Level(float(db), medium) for db in own]) for own in apart])
     outcome = np.bincount(where, values[here]) / sizes
     return [int(one) // wide for one in each], [int(one) % wide for one in each], outcome, level
 
