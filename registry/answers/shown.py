@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass
 
+from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from archive.figures import Figure, figures_of
-from archive.models import Analysis
+from archive.models import Analysis, Version
 from registry.answers.models import Answer
 from registry.people.models import Person
-from registry.permissions import Verb, may, of_released_data
+from registry.permissions import Verb, may, released
 
 KEPT = _(
     "There is a figure too, of data that are not open to everyone: it is shown to those who may "
@@ -44,8 +45,7 @@ def figure_for(answer: Answer, person: Person) -> Shown:
     first = next(iter(figures_of(analysis)), None) if analysis else None
     if first is None or analysis is None:
         return Shown(None)
-    open_ones = Analysis.objects.filter(of_released_data(person, Analysis))
-    if open_ones.filter(pk=analysis.pk).exists():
+    if _is_open(analysis, person):
         return Shown(first)
     is_released = (
         answer.figure_released_at is not None
@@ -54,3 +54,11 @@ def figure_for(answer: Answer, person: Person) -> Shown:
     if is_released or may(person, Verb.ANALYSIS_SEE, analysis):
         return Shown(first, is_of_closed=True)
     return Shown(None, is_kept=True, is_of_closed=True)
+
+
+def _is_open(analysis: Analysis, person: Person) -> bool:
+    """Say whether all its data are, or were, open; a better version takes no figure away."""
+    is_open = released(person, Version)
+    assert isinstance(is_open, Q)
+    replaced = Q(state="withdrawn", ground__in=[Version.Ground.FAULTY, Version.Ground.SUPERSEDED])
+    return not analysis.sources.exclude(is_open & (Q(state="held") | replaced)).exists()

@@ -133,6 +133,13 @@ def _severity(span: tuple[datetime, datetime]) -> Section:
     return Section("severity", _("Actual severity"), (_("Class"), _("Uses")), rows)
 
 
+def _open(versions: Any) -> int:
+    """Count versions whose files are open to everyone today; an embargo ends by itself."""
+    ended = Q(access="embargoed", embargoed_until__lte=timezone.localdate())
+    count: int = versions.filter(Q(access="open") | ended, state="held").count()
+    return count
+
+
 def _data(span: tuple[datetime, datetime]) -> Section:
     made = {"accepted_at__gte": span[0], "accepted_at__lt": span[1]}
     versions = Version.objects.filter(**made)
@@ -143,7 +150,7 @@ def _data(span: tuple[datetime, datetime]) -> Section:
         (_("datasets with a new version"), sums["sets"]),
         (_("versions accepted"), sums["n"]),
         (_("rows in them"), sums["rows"] or 0),
-        (_("of them open to everyone today"), versions.filter(access="open", state="held").count()),
+        (_("of them open to everyone today"), _open(versions)),
         (_("times that a version was taken away, in whole or in part"), taken_in(span)),
         (_("analyses asked"), asked.count()),
         (_("of them over several cohorts"), asked.filter(sort=Analysis.Sort.COHORTS).count()),

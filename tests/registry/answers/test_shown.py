@@ -6,6 +6,9 @@ import pytest
 from django.http import HttpResponse
 from django.test import Client
 
+from archive.acceptance import erase
+from archive.actions import withdraw_version
+from archive.models import Version
 from registry.answers import actions, paper
 from registry.answers.shown import figure_for
 from registry.errors import Conflict, NotPermitted, Unsound
@@ -89,3 +92,24 @@ def test_a_figure_of_closed_data_is_shown_to_their_readers_until_it_is_released(
     assert (renewed.figure_released_by, renewed.pk) == (lead, answer.pk + 1)
     assert figure_for(renewed, others[0]).figure is not None
     assert figure_for(answer, others[0]).is_kept
+
+
+def test_a_figure_of_open_data_stays_though_a_better_version_took_their_place() -> None:
+    version = make_version()
+    question, _ = make_question_in_study(version)
+    project = version.dataset.project
+    actions.answer_question(
+        question, study=project.study, summary=SUMMARY, sureness=SURENESS, evidence=[version],
+        told=actions.Told(analysis=make_analysis(version)), by=lead_of(project),
+    )  # fmt: skip
+    keeper, steward = make_person(Role.KEEPER), make_person(Role.STEWARD)
+    assert not figure_for(newest(question), keeper).is_of_closed
+    withdraw_version(version, ground="faulty", reason="A scale was off.", by=steward)
+    assert figure_for(newest(question), keeper).figure is not None
+    browser = Client()
+    browser.force_login(keeper)
+    page = browser.get(newest(question).get_absolute_url()).content.decode()
+    assert "was withdrawn since" in page
+    for who in (steward, make_person(Role.ADMINISTRATOR)):
+        erase(Version.objects.get(pk=version.pk), reason="Consent was taken back.", by=who)
+    assert figure_for(newest(question), keeper).figure is None
