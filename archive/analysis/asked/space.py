@@ -79,8 +79,11 @@ def space(frame: Frame, request: Request) -> Found:
             Table(
                 "animals",
                 "Spread of participation of each animal",
-                ("animal", "spread of participation"),
-                found.by_animal,
+                ("animal", "spread of participation", "original, as if zones were equal"),
+                tuple(
+                    (*one, original)
+                    for one, original in zip(found.by_animal, found.as_equal, strict=True)
+                ),
             ),
         ),
         gaps=(*gaps, *found.gaps),
@@ -89,7 +92,7 @@ def space(frame: Frame, request: Request) -> Found:
 
 def _sightings(frame: Frame, request: Request, gaps: list[Gap]) -> tuple[Coded, Coded]:
     """Give a row for each sighting, however they stand in the table."""
-    animal = frame.words(request.column("animal"))
+    animal = frame.animals(request.column("animal"), gaps)
     names = tuple(request.options.get("counts") or ())
     if not names:
         if not request.column("zone"):

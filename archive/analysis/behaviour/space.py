@@ -159,12 +159,15 @@ class Space:
     spread : Mean
         Over animals: spread of participation for unequal zones, 0 to 1.
     by_animal : tuple of (str, float)
+    as_equal : tuple of float
+        The original index of each animal, as if zones were of one size.
     zones : tuple of Zone
     gaps : tuple of Gap
     """
 
     spread: Mean
     by_animal: tuple[tuple[str, float], ...]
+    as_equal: tuple[float, ...]
     zones: tuple[Zone, ...]
     gaps: tuple[Gap, ...]
 
@@ -221,7 +224,9 @@ def space_use(
         for one, name in enumerate(names)
     )
     over = mean_of(spreads, confidence=confidence, least=0, most=1)
-    return Space(over, tuple(zip(found, spreads, strict=True)), zones, tuple(gaps))
+    by_animal = tuple(zip(found, spreads, strict=True))
+    originals = tuple(spread(row) for row in table[there])
+    return Space(over, by_animal, originals, zones, tuple(gaps))
 
 
 def _say_lost(

@@ -10,10 +10,11 @@ KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "space": (
         (
-            "Use of space is the spread of participation for unequal zones, and the relativised "
+            "Use of space is the spread of participation for unequal zones, beside it the original "
+            "index as if zones were of one size, and the relativised "
             "electivity of each zone, by animal and over animals"
         ),
-        ("plowman", "vanderploeg"),
+        ("dickens", "plowman", "vanderploeg"),
     ),
     "comparison": ("Rows were averaged by experimental unit, and each unit counted once", ()),
     "growth": (

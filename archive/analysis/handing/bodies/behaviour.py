@@ -92,11 +92,12 @@ SPACE = """
 rows = read(next(iter(ADDRESSES.values())))
 counted = OPTIONS.get("counts")
 if counted:
-    sights = [(row[COLUMNS["animal"]], zone, round(number(row[zone]))) for row in rows
+    sights = [(animal, zone, round(number(row[zone])))
+              for animal, row in zip(animals_of(rows), rows)
               for zone in counted if all(number(row[one]) >= 0 for one in counted)]
 else:
     sights = [(animal, zone, 1)
-              for animal, zone in zip(column(rows, "animal"), column(rows, "zone"))]
+              for animal, zone in zip(animals_of(rows), column(rows, "zone"))]
 areas = OPTIONS.get("areas") or {zone: 1.0 for _, zone, _ in sights if zone}
 ground = sum(areas.values())
 seen = {}
@@ -110,7 +111,11 @@ for animal, own in seen.items():
     expected = {zone: total * area / ground for zone, area in areas.items()}
     apart = sum(abs(own[zone] - expected[zone]) for zone in areas)
     index = apart / (2 * (total - min(expected.values())))
-    keep("animals", animal, "", {"spread of participation": index})
+    even = sum(abs(own[zone] - total / len(areas)) for zone in areas)
+    keep("animals", animal, "", {
+        "spread of participation": index,
+        "original, as if zones were equal": even / (2 * (total - total / len(areas))),
+    })
     ratio = {zone: own[zone] / area for zone, area in areas.items()}
     weight, even = {zone: one / sum(ratio.values()) for zone, one in ratio.items()}, 1 / len(areas)
     elected.append({zone: (one - even) / (one + even) for zone, one in weight.items()})
