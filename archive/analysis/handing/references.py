@@ -3,8 +3,8 @@
 REFERENCES = {
     "altmann": "Altmann, J. (1974). Observational study of behavior: sampling methods. Behaviour, "
     "49, 227–267.",
-    "dickens": "Dickens, M. (1955). A statistical formula to quantify the “spread-of-participation” "
-    "in group discussion. Speech Monographs, 22, 28–30.",
+    "dickens": "Dickens, M. (1955). A statistical formula to quantify the “spread-of-"
+    "participation” in group discussion. Speech Monographs, 22, 28–30.",
     "plowman": "Plowman, A. B. (2003). A note on a modification of the spread of participation "
     "index allowing for unequal zones. Applied Animal Behaviour Science, 83, 331–336.",
     "vanderploeg": "Vanderploeg, H. A. and Scavia, D. (1979). Calculation and use of selectivity "
