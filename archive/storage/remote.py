@@ -13,7 +13,6 @@ Community Extension 0003.
 
 import io
 import time
-from collections import defaultdict
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -26,6 +25,7 @@ from archive.storage.bucket import Bucket, Found, Opened
 from archive.storage.contract import Manifest, Problem, Scrubbed
 from archive.storage.disk import digests, in_words
 from archive.storage.inventory import read_inventory
+from archive.storage.keys import DEPTH, INVENTORY, READ, Keys
 from archive.storage.making import read_back
 from archive.storage.once import WriteOnce
 from archive.storage.reader import read_object
@@ -41,10 +41,7 @@ from archive.storage.trusting import (
 from archive.storage.workbench import Workbench
 from registry.errors import Conflict, Refusal, StoreFailed
 
-_INVENTORY = "inventory.json"
-_DEPTH = layout.TUPLES + 1
 _STORED = "The version could not be stored."
-_READ = "The version could not be read."
 
 
 @dataclass(frozen=True)
@@ -76,12 +73,10 @@ class RemoteStore(WriteOnce):
         """Where it lies, in words and without a secret."""
         return self.bucket.address.said
 
-    def _key(self, path: str, top: str = "") -> str:
-        prefix = self.bucket.address.prefix
-        return "/".join(part for part in (f"{prefix}{top}", path) if part)
-
-    def _root(self, object_id: str) -> str:
-        return self._key(layout.place_of(object_id).as_posix())
+    @property
+    def keys(self) -> Keys:
+        """Which keys of the bucket are whose."""
+        return Keys(self.bucket)
 
     # --------------------------------------------------------------------------- writing
 
@@ -103,17 +98,17 @@ class RemoteStore(WriteOnce):
 
     def _take_in(self, staged: Path, object_id: str) -> bool:
         """Put an object's files, and its inventory last; False where one was there first."""
-        root = self._root(object_id)
+        root = self.keys.root_of(object_id)
         names = [
             path.relative_to(staged).as_posix()
             for path in sorted(staged.rglob("*"))
             if path.is_file()
         ]
         for name in names:
-            if name != _INVENTORY:
+            if name != INVENTORY:
                 self._put(root, staged, name, object_id)
         self._reached("copied")
-        is_first = self.bucket.put_once(f"{root}/{_INVENTORY}", staged / _INVENTORY, what=_STORED)
+        is_first = self.bucket.put_once(f"{root}/{INVENTORY}", staged / INVENTORY, what=_STORED)
         self._reached("renamed")
         return is_first
 
@@ -141,9 +136,9 @@ class RemoteStore(WriteOnce):
     def _prepare(self) -> None:
         """Make the storage root where there is none; refuse one that is not ours."""
         for name, content in layout.root_files().items():
-            if self.bucket.put_once(self._key(name), content, what=_STORED):
+            if self.bucket.put_once(self.keys.key(name), content, what=_STORED):
                 continue
-            if self.bucket.read(self._key(name), what=_STORED) != content:
+            if self.bucket.read(self.keys.key(name), what=_STORED) != content:
                 raise StoreFailed(
                     _STORED,
                     f"{self.where} holds other things and is no store of ours.",
@@ -155,14 +150,16 @@ class RemoteStore(WriteOnce):
 
     def holds(self, object_id: str) -> bool:
         """Say whether there is an object of that identifier, whatever its condition."""
-        return self.bucket.size(f"{self._root(object_id)}/{_INVENTORY}", what=_READ) is not None
+        return (
+            self.bucket.size(f"{self.keys.root_of(object_id)}/{INVENTORY}", what=READ) is not None
+        )
 
     def _as_kept(self, object_id: str) -> tuple[bytes, str]:
-        root = self._root(object_id)
-        content = self.bucket.read(f"{root}/{_INVENTORY}", what=_READ)
+        root = self.keys.root_of(object_id)
+        content = self.bucket.read(f"{root}/{INVENTORY}", what=READ)
         if content is None:
             raise absent(object_id)
-        sidecar = self.bucket.read(f"{root}/{_INVENTORY}.sha512", what=_READ)
+        sidecar = self.bucket.read(f"{root}/{INVENTORY}.sha512", what=READ)
         if sidecar is None:
             raise damaged(object_id, "the digest of its inventory is missing")
         return content, sidecar.decode("ascii", "replace")
@@ -178,8 +175,8 @@ class RemoteStore(WriteOnce):
             When its inventory cannot be trusted.
         """
         inventory = self._inventory(object_id)
-        root = self._root(object_id)
-        sizes = {one.key: one.bytes for one in self.bucket.listing(f"{root}/", what=_READ)}
+        root = self.keys.root_of(object_id)
+        sizes = {one.key: one.bytes for one in self.bucket.listing(f"{root}/", what=READ)}
         return manifest_of(inventory, lambda content: sizes.get(f"{root}/{content}"))
 
     def open_file(self, object_id: str, logical: str) -> IO[bytes]:
@@ -193,13 +190,13 @@ class RemoteStore(WriteOnce):
             When the file should be there and is not, or the object store does not answer.
         """
         key = self._content_key(object_id, logical)
-        size = self.bucket.size(key, what=_READ)
+        size = self.bucket.size(key, what=READ)
         if size is None:
             raise damaged(object_id, f"{logical} is missing")
-        return io.BufferedReader(Opened(self.bucket, key, size, what=_READ), 1 << 18)
+        return io.BufferedReader(Opened(self.bucket, key, size, what=READ), 1 << 18)
 
     def _content_key(self, object_id: str, logical: str) -> str:
-        return f"{self._root(object_id)}/{content_path(self._inventory(object_id), logical)}"
+        return f"{self.keys.root_of(object_id)}/{content_path(self._inventory(object_id), logical)}"
 
     @contextmanager
     def local(self, object_id: str, logical: str) -> Iterator[Path]:
@@ -211,9 +208,9 @@ class RemoteStore(WriteOnce):
             When there is no such object, or it has no such file.
         """
         key = self._content_key(object_id, logical)
-        with in_words(_READ), self.workbench.lent() as bench:
+        with in_words(READ), self.workbench.lent() as bench:
             place = bench / PurePosixPath(logical).name
-            self.bucket.copy_to(key, place, what=_READ)
+            self.bucket.copy_to(key, place, what=READ)
             yield place
 
     @contextmanager
@@ -227,7 +224,7 @@ class RemoteStore(WriteOnce):
         """
         if not self.holds(object_id):
             raise absent(object_id)
-        with in_words(_READ), self._fetched(self._root(object_id)) as folder:
+        with in_words(READ), self._fetched(self.keys.root_of(object_id)) as folder:
             yield folder
 
     @contextmanager
@@ -235,12 +232,7 @@ class RemoteStore(WriteOnce):
         with self.workbench.lent() as bench:
             folder = bench / "object"
             folder.mkdir()
-            for one in self.bucket.listing(f"{root}/", what=_READ):
-                place = folder / one.key.removeprefix(f"{root}/")
-                if folder not in place.resolve().parents:
-                    continue  # a key that climbs out is none of ours; the reading will lack it
-                place.parent.mkdir(parents=True, exist_ok=True)
-                self.bucket.copy_to(one.key, place, what=_READ)
+            self.keys.fetch(root, folder)
             yield folder
 
     def verify(self, object_id: str) -> list[Problem]:
@@ -255,7 +247,7 @@ class RemoteStore(WriteOnce):
 
     def _scrub_one(self, place: str, object_id: str | None) -> Scrubbed:
         try:
-            with self._fetched(self._key(place)) as folder:
+            with self._fetched(self.keys.key(place)) as folder:
                 return judged(read_object(folder), place, object_id)
         except (Refusal, OSError) as fault:
             why = fault.why if isinstance(fault, Refusal) else str(fault.strerror)
@@ -264,37 +256,23 @@ class RemoteStore(WriteOnce):
 
     def _scrub(self, after: str) -> Iterator[Scrubbed]:
         behind = PurePosixPath(after).parts
-        for place, found in self._places().items():
+        for place, found in self.keys.by_place().items():
             if PurePosixPath(place).parts <= behind:
                 continue
-            if len(PurePosixPath(place).parts) != _DEPTH:
+            if len(PurePosixPath(place).parts) != DEPTH:
                 stray = Problem("E072", ".", "is a key among the store's objects")
                 yield Scrubbed("", place, 0, (stray,))
-            elif self._is_whole(place, found):
+            elif self.keys.is_whole(place, found):
                 yield self._scrub_one(place, None)
-
-    def _places(self) -> dict[str, list[Found]]:
-        """Give the keys of the bucket by the object's place, in the order of the places."""
-        ours = {self._key(name) for name in layout.root_files()}
-        found: dict[str, list[Found]] = defaultdict(list)
-        top = self._key("")
-        for one in self.bucket.listing(f"{top}/" if top else "", what=_READ):
-            parts = PurePosixPath(one.key.removeprefix(f"{top}/") if top else one.key).parts
-            if one.key not in ours:
-                found["/".join(parts[:_DEPTH])].append(one)
-        return dict(sorted(found.items(), key=lambda pair: PurePosixPath(pair[0]).parts))
-
-    def _is_whole(self, place: str, found: list[Found]) -> bool:
-        return any(one.key == self._key(f"{place}/{_INVENTORY}") for one in found)
 
     def object_ids(self) -> Iterator[str]:
         """Give the identifier of every object."""
-        for place, found in self._places().items():
-            if not self._is_whole(place, found):
+        for place, found in self.keys.by_place().items():
+            if not self.keys.is_whole(place, found):
                 continue
             said = unquote(PurePosixPath(place).name)
             if layout.place_of(said).as_posix() != place:  # a name that was cut
-                content = self.bucket.read(self._key(f"{place}/{_INVENTORY}"), what=_READ)
+                content = self.bucket.read(self.keys.key(f"{place}/{INVENTORY}"), what=READ)
                 said = read_inventory(content or b"").id
             yield said
 
@@ -306,8 +284,8 @@ class RemoteStore(WriteOnce):
         Unseen
             When there is no such object.
         """
-        key = f"{self._root(object_id)}/{_INVENTORY}"
-        for one in self.bucket.listing(key, what=_READ, most=1):
+        key = f"{self.keys.root_of(object_id)}/{INVENTORY}"
+        for one in self.bucket.listing(key, what=READ, most=1):
             if one.key == key:
                 return _age_s(one)
         raise absent(object_id)
@@ -323,31 +301,31 @@ class RemoteStore(WriteOnce):
             When there is no such object.
         """
         what = "The damaged object could not be set aside."
-        with in_words(what), self._fetched(self._root(object_id)) as folder:
+        with in_words(what), self._fetched(self.keys.root_of(object_id)) as folder:
             if not any(folder.iterdir()):
                 raise absent(object_id)
             stem = layout.place_of(object_id).name
             taken = [name for name in self.set_aside_names() if name.rpartition(".")[0] == stem]
             name = f"{stem}.{len(taken) + 1}"
-            top = self._key(name, ".aside")
+            top = self.keys.key(name, ".aside")
             for path in sorted(folder.rglob("*")):
                 if path.is_file():
                     key = f"{top}/{path.relative_to(folder).as_posix()}"
                     self.bucket.put_once(key, path, what=what)
             self._reached("set aside")
-            self._remove_object(self._root(object_id), what=what)
+            self._remove_object(self.keys.root_of(object_id), what=what)
         return name
 
     def set_aside_names(self) -> list[str]:
         """Give the names of what was set aside."""
-        top = self._key("", ".aside")
-        keys = self.bucket.listing(f"{top}/", what=_READ)
+        top = self.keys.key("", ".aside")
+        keys = self.bucket.listing(f"{top}/", what=READ)
         return sorted({one.key.removeprefix(f"{top}/").partition("/")[0] for one in keys})
 
     def _remove_object(self, root: str, *, what: str) -> None:
         """Remove an object: its inventory first, so that it is gone at once."""
         keys = [one.key for one in self.bucket.listing(f"{root}/", what=what)]
-        for key in sorted(keys, key=lambda key: key != f"{root}/{_INVENTORY}"):
+        for key in sorted(keys, key=lambda key: key != f"{root}/{INVENTORY}"):
             self.bucket.remove(key, what=what)
             self._reached("taken out")
 
@@ -363,8 +341,8 @@ class RemoteStore(WriteOnce):
         """
         what = "The version could not be erased."
         stem = layout.place_of(object_id).name
-        roots = [self._root(object_id)] + [
-            self._key(name, ".aside")
+        roots = [self.keys.root_of(object_id)] + [
+            self.keys.key(name, ".aside")
             for name in self.set_aside_names()
             if name.rpartition(".")[0] == stem
         ]
@@ -389,17 +367,19 @@ class RemoteStore(WriteOnce):
         what = "The store could not be swept."
         with in_words(what):
             swept = self.workbench.sweep(older_than_s=older_than_s)
-        for place, found in self._places().items():
+        for place, found in self.keys.by_place().items():
             youngest = min(_age_s(one) for one in found)
-            is_left = len(PurePosixPath(place).parts) == _DEPTH and not self._is_whole(place, found)
+            is_left = len(PurePosixPath(place).parts) == DEPTH and not self.keys.is_whole(
+                place, found
+            )
             if is_left and youngest >= older_than_s and place not in kept:
-                self._remove_object(self._key(place), what=what)
+                self._remove_object(self.keys.key(place), what=what)
                 swept += 1
         return swept
 
     def fault(self) -> str:
         """Say why the store would take nothing; nothing where it would."""
-        key = self._key("trial", ".trial")
+        key = self.keys.key("trial", ".trial")
         with suppress(StoreFailed):
             self.bucket.remove(key, what=_STORED)
         try:

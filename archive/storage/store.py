@@ -9,7 +9,6 @@ References
 Oxford Common File Layout Specification 1.1; OCFL Community Extension 0003.
 """
 
-import errno
 import os
 import shutil
 import tempfile
@@ -20,11 +19,11 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import IO
 
-from archive.storage import layout
+from archive.storage import entering, layout
 from archive.storage.contract import Manifest, Problem, Scrubbed
 from archive.storage.disk import in_words, settle, standing_folder
 from archive.storage.inventory import read_inventory
-from archive.storage.making import copy_whole, read_back, settle_tree
+from archive.storage.making import copy_whole, read_back
 from archive.storage.once import WriteOnce
 from archive.storage.reader import read_object
 from archive.storage.tree import prune, prune_all, walk
@@ -38,11 +37,8 @@ from archive.storage.trusting import (
     seal_in,
 )
 from archive.storage.workbench import Workbench
-from registry.errors import StoreFailed
 
-_TRIES = 8
 _TRIAL_BYTES = 4096
-_TAKEN = frozenset({errno.ENOTEMPTY, errno.EEXIST})
 
 
 @dataclass(frozen=True)
@@ -128,80 +124,19 @@ class Store(WriteOnce):
         left = os.statvfs(standing_folder(self.root))
         return left.f_bavail * left.f_frsize
 
-    def _prepare(self) -> None:
-        """Make the storage root where there is none; refuse one that is not ours."""
-        self.root.parent.mkdir(parents=True, exist_ok=True)
-        if self.is_laid():
-            return
-        with self.workbench.lent() as bench:
-            made = bench / "root"
-            layout.lay_root(made)
-            settle_tree(made)
-            try:
-                made.rename(self.root)
-            except OSError as fault:
-                if fault.errno not in _TAKEN:
-                    raise
-            settle(self.root.parent)
-        if not self.is_laid():
-            raise StoreFailed(
-                "The version could not be stored.",
-                f"The folder {self.root.name!r} holds other things and is no store of ours.",
-                "Tell the administrator: the store's folder must be new, or be one that this"
-                " program made.",
-            )
-
     def is_laid(self) -> bool:
         """Say whether the storage root is there, and is ours."""
-        return all(
-            (self.root / name).is_file() and (self.root / name).read_bytes() == content
-            for name, content in layout.root_files().items()
-        )
+        return entering.is_laid(self.root)
 
-    def _move_in(self, staged: Path, bench: Path, place: PurePosixPath) -> bool:
-        """Rename the object into the root; False where one was put there first.
-
-        The highest folder that is missing is renamed with all below it, so that one rename makes
-        the whole path: the root never shows an empty folder, which OCFL forbids.
-        """
-        for attempt in range(_TRIES):
-            missing = self._first_missing(place)
-            if missing is None:
-                return False
-            carrier = staged
-            if missing != place:
-                carrier = bench / f"carrier-{attempt}"
-                inside = carrier / place.relative_to(missing)
-                inside.parent.mkdir(parents=True)
-                staged.rename(inside)
-                settle_tree(carrier, into_objects=False)
-                staged = inside
-            try:
-                carrier.rename(self.root / missing)
-            except OSError as fault:
-                # Someone made or pruned a folder of the path meanwhile: look again.
-                if fault.errno not in _TAKEN | {errno.ENOENT}:
-                    raise
-                continue
-            settle((self.root / missing).parent)
-            return True
-        raise StoreFailed(
-            "The version could not be stored.",
-            "Others were changing the same part of the store.",
-            "Try again in a moment.",
-        )
+    def _prepare(self) -> None:
+        entering.lay(self.root, self.workbench)
 
     def _take_in(self, staged: Path, object_id: str) -> bool:
-        is_first = self._move_in(staged, staged.parent, layout.place_of(object_id))
+        place = layout.place_of(object_id)
+        is_first = entering.move_in(staged, self.root, place, staged.parent)
         if is_first:
             self._reached("renamed")
         return is_first
-
-    def _first_missing(self, place: PurePosixPath) -> PurePosixPath | None:
-        for folder in [*reversed(place.parents[:-1]), place]:
-            if not (self.root / folder).is_dir():
-                return folder
-        return None
 
     def manifest(self, object_id: str) -> Manifest:
         """Say what the object holds.

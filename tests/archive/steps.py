@@ -23,7 +23,7 @@ from archive.actions import holding
 from archive.copies import actions as copying
 from archive.copies import rounds
 from archive.models import DepositFile, Version
-from archive.storage import making, quarantine, store
+from archive.storage import entering, making, quarantine, store
 from archive.storage.quarantine import Quarantine
 from archive.storage.store import Store
 from archive.storage.workbench import shutil as workbench_shutil
@@ -88,7 +88,7 @@ ACCEPTANCE = (
     Step("the files are copied to the workbench", making, "copy_in"),
     Step("the object is sealed", making, "seal"),
     Step("the object is read back", making, "read_back"),
-    Step("the object is renamed into the store", Store, "_move_in"),
+    Step("the object is renamed into the store", entering, "move_in"),
     Step("the workbench is cleared", workbench_shutil, "rmtree", nth=2),
     Step("the deposit is sealed", acceptance, "seal"),
     Step("the deposit is moved", holding, "move"),
@@ -102,7 +102,7 @@ REPLICATION = (
     Step("the second store is made ready", Store, "_prepare"),
     Step("the object is copied to its workbench", store, "copy_whole"),
     Step("the copy is read back", store, "read_back"),
-    Step("the copy is renamed into the store", Store, "_move_in"),
+    Step("the copy is renamed into the store", entering, "move_in"),
     Step("the workbench is cleared", workbench_shutil, "rmtree"),
     Step("the deed is recorded", copying, "record"),
     Step("the transaction is committed", BaseDatabaseWrapper, "commit"),
@@ -114,7 +114,7 @@ MENDING = (
     Step("the other copy is read", rounds, "faults_in"),
     Step("the object is copied to the workbench", store, "copy_whole"),
     Step("the copy is read back", store, "read_back"),
-    Step("the copy is renamed into the store", Store, "_move_in"),
+    Step("the copy is renamed into the store", entering, "move_in"),
     Step("the mended copy is read", rounds, "faults_of", nth=2),
     Step("the mending is recorded", copying, "mend_copy"),
 )

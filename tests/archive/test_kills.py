@@ -212,7 +212,7 @@ def test_other_terms_after_a_kill_take_the_place_of_what_it_left(tmp_path: Path)
     deposit = make_checked()
     lead = lead_of(deposit.dataset.project)
     terms: dict[str, Any] = {"access": "open", "by": lead}
-    renamed = next(step for step in ACCEPTANCE if step.function == "_move_in")
+    renamed = next(step for step in ACCEPTANCE if step.function == "move_in")
     killed_at(
         renamed,
         "after",

@@ -299,7 +299,7 @@ def test_a_second_copy_in_an_object_store_mends_a_disk_and_is_mended_by_it(
     whole = tree(folder_in(first, version))
     flip(folder_in(first, version) / "v1/content/data/scans.csv")
     assert round_of()[0].mended == 1  # type: ignore[union-attr]
-    key = f"{second._root(version.identifier)}/v1/content/LICENSE"
+    key = f"{second.keys.root_of(version.identifier)}/v1/content/LICENSE"
     name = second.bucket.address.name
     second.bucket.client.put_object(Bucket=name, Key=key, Body=b"none")
     assert round_of()[0].mended == 1  # type: ignore[union-attr]

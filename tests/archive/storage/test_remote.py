@@ -52,7 +52,7 @@ def keys(store: RemoteStore) -> list[str]:
 
 def spoil(store: RemoteStore, name: str) -> None:
     """Flip one bit of a file of the object."""
-    root = store._root(ID)
+    root = store.keys.root_of(ID)
     content = store.bucket.read(f"{root}/{name}", what="x")
     assert content
     flipped = content[:-2] + bytes([content[-2] ^ 1]) + content[-1:]
@@ -114,7 +114,7 @@ def test_one_flipped_bit_in_any_file_is_found(store, sources, tmp_path):
     for name in whole:
         spoil(store, name)
         assert any(problem.is_error for problem in store.verify(ID)), name
-        client, key = store.bucket.client, f"{store._root(ID)}/{name}"
+        client, key = store.bucket.client, f"{store.keys.root_of(ID)}/{name}"
         client.put_object(Bucket=store.bucket.address.name, Key=key, Body=whole[name])
     assert len(whole) == 7
     assert store.verify(ID) == []

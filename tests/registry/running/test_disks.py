@@ -32,7 +32,7 @@ from archive.copies.rounds import SECOND, go_round
 from archive.models import Deposit, Version
 from archive.places import quarantine, second_store, store
 from archive.rounds import path_of, room_of, unspoken
-from archive.storage.store import Store
+from archive.storage import entering
 from registry.errors import StoreFailed
 from registry.ledger import proof
 from registry.people.models import Person
@@ -434,7 +434,7 @@ def test_a_copy_that_a_disk_does_not_take_is_told_and_made_or_mended_by_the_next
     with failing(home / "store"):
         assert WORDS[errno.ENOSPC] in go()  # nor can what is damaged be set aside
     with monkeypatch.context() as patch:
-        patch.setattr(Store, "_move_in", refused)
+        patch.setattr(entering, "move_in", refused)
         assert "waits to be mended. It was full." in go()
     version.refresh_from_db()
     assert version.is_damaged
