@@ -51,6 +51,14 @@ def test_a_figure_of_closed_data_is_shown_to_their_readers_until_it_is_released(
     monkeypatch.setattr(paper, "pdf_answer", kept)
 
     def is_seen(person: Person) -> bool:
+        """Say whether it is shown to a person; page and paper are looked at of two."""
+        found = figure_for(answer, person)
+        assert found.is_kept is (found.figure is None)
+        if person in {readers[1], others[0]}:
+            assert is_printed(person) is (found.figure is not None)
+        return found.figure is not None
+
+    def is_printed(person: Person) -> bool:
         """Say whether the page shows the figure; the paper shows it likewise."""
         browser = Client()
         browser.force_login(person)
@@ -75,7 +83,7 @@ def test_a_figure_of_closed_data_is_shown_to_their_readers_until_it_is_released(
     answer.refresh_from_db()
     assert answer.figure_released_by == steward
     assert Entry.objects.get(verb=Verb.ANSWER_RELEASE_FIGURE).actor == steward
-    assert all(map(is_seen, [readers[0], *others]))
+    assert all(map(is_seen, [*readers, *others]))
     with pytest.raises(Conflict, match="already"):
         actions.release_figure(answer, by=lead)
     with pytest.raises(Unsound, match="No reason"):
