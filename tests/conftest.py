@@ -8,10 +8,16 @@ from django.test import TransactionTestCase
 
 from registry.ledger import seal
 from tests.plugins.browser import browser_type_launch_args
-from tests.plugins.laid import django_db_keepdb, django_db_setup
+from tests.plugins.laid import django_db_keepdb, django_db_setup, lay
 from tests.plugins.objects import object_server
 
-__all__ = ["browser_type_launch_args", "django_db_keepdb", "django_db_setup", "object_server"]
+__all__ = [
+    "browser_type_launch_args",
+    "django_db_keepdb",
+    "django_db_setup",
+    "lay",
+    "object_server",
+]
 
 # The same draws in every run: a fault that was found is found again.
 hypothesis.settings.register_profile("strandline", deadline=None, derandomize=True, database=None)

@@ -1,4 +1,4 @@
-"""Nobody is shown, offered or led to what is not theirs to see, on any page or address.
+"""Every page answers everyone as the table says, and shows and leads nobody to what is not theirs.
 
 Each kind of object that not everyone may see holds words that stand nowhere else. Every page, every
 list of the API and the search are asked as everyone; the words are looked for in the answers, and
@@ -6,8 +6,7 @@ every link on a page is followed. Every choice of every form is held against the
 """
 
 import re
-from collections.abc import Iterator, Mapping
-from contextlib import suppress
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from html import unescape
 from pathlib import Path
@@ -18,12 +17,11 @@ import typst
 from django import forms
 from django.db.models import Model
 from django.template.base import Template
-from django.test import Client
 from django.test.utils import _TestState
-from django.urls import Resolver404
 from rest_framework.test import APIClient
 
 from archive.models import Deposit
+from registry import notes
 from registry.approvals.models import Approval
 from registry.oversight import actions as oversight
 from registry.oversight.models import (
@@ -43,13 +41,12 @@ from registry.search import index
 from registry.web import OFFERED_ON
 from tests.architecture.addresses import (
     Address,
-    Shadowed,
     addresses,
     by_page,
     captures_for,
     said,
 )
-from tests.architecture.test_urls import VISITOR, clients, undone
+from tests.architecture.test_urls import VISITOR, asked, clients, page_fault
 from tests.worlds.archive import make_version, rows
 from tests.worlds.oversight import make_enrolled, make_handling, make_use
 from tests.worlds.people import fresh, make_person
@@ -93,12 +90,8 @@ class Secret:
         return may(person, self.verb, self.subject)
 
 
-def written_out(address: Address, site: Site, pages: Mapping[str, Any]) -> list[str]:
-    """Give an address as it is asked; nothing where test_urls tells that it cannot be written."""
-    with suppress(KeyError, Resolver404, Shadowed):
-        given_here = captures_for(address, site, pages)
-        return [path for given in given_here if (path := said(address, given))]
-    return []
+type Look = tuple[Address, dict[str, Any]]
+"""An address, and what stands in its captures."""
 
 
 @dataclass
@@ -115,16 +108,17 @@ class FullSite:
         type(obj)._default_manager.filter(pk=obj.pk).update(**{name: f"{LOOKED_FOR} {word}"})
         self.secrets.append(Secret(word, verb, subject or obj))
 
-    def paths(self) -> Iterator[str]:
-        """Give the path of every page that can be looked at."""
-        pages = by_page(self.site)
+    def looks(self) -> dict[str, Look | None]:
+        """Give the path of every page that can be looked at, and how it came to be written."""
+        pages, found = by_page(self.site), dict[str, Look | None]()
         for address in addresses():
-            if address.is_api:
-                continue
-            yield from written_out(address, self.site, pages)
-        yield from (obj.get_absolute_url() for obj in self.more)  # type: ignore[attr-defined]  # why: each has a page
-        yield f"/search/?q={LOOKED_FOR}"
-        yield f"/archive/?q={LOOKED_FOR}"
+            for given in () if address.is_api else captures_for(address, self.site, pages):
+                if path := said(address, given):
+                    found.setdefault(path, (address, given))
+        more = (obj.get_absolute_url() for obj in self.more)  # type: ignore[attr-defined]  # why: each has a page
+        for path in (*more, f"/search/?q={LOOKED_FOR}", f"/archive/?q={LOOKED_FOR}"):
+            found.setdefault(path, None)
+        return found
 
     def api_paths(self) -> Iterator[str]:
         """Give the path of every list of the API, and of each example in it."""
@@ -190,21 +184,6 @@ def make_full_site() -> FullSite:
     return full
 
 
-def got(browser: Any, path: str) -> tuple[int, str, str]:
-    """Ask for a page, and give its status, kind and whole text; a crash is a 500."""
-    try:
-        with undone():
-            answer = browser.get(path)
-            content = b"".join(answer.streaming_content) if answer.streaming else answer.content
-    except Exception as problem:  # noqa: BLE001  # it is told as a fault, with its address
-        return 500, "", repr(problem)
-    return (
-        answer.status_code,
-        answer.headers.get("Content-Type", ""),
-        content.decode("utf-8", "replace"),
-    )
-
-
 def links_on(page: str) -> set[str]:
     """Give the addresses of this site to which a page leads."""
     found = {unescape(link) for link in LINK.findall(page)}
@@ -221,32 +200,41 @@ def callers(site: Site) -> dict[str, APIClient]:
     return found
 
 
-def test_nobody_is_shown_or_led_to_what_they_may_not_see() -> None:
+def test_everyone_is_answered_as_the_table_says_and_neither_shown_nor_led_to_more() -> None:
     full = make_full_site()
-    browsers: dict[str, Client] = clients(full.site)
-    programs = callers(full.site)
-    pages, lists = list(dict.fromkeys(full.paths())), list(full.api_paths())
+    site, browsers, programs = full.site, clients(full.site), callers(full.site)
+    looks, lists = full.looks(), list(full.api_paths())
     faults: list[str] = []
     shown: set[str] = set()
-    for name, person in full.site.people.items():
+    for name, person in site.people.items():
         barred = [secret.word for secret in full.secrets if not secret.is_for(person)]
         met: dict[str, str] = {}
-        answered: dict[str, int] = {}
-        for caller, paths in ((browsers[name], pages), (programs[name], lists)):
+        answered: dict[str, Any] = {}
+        for caller, paths in ((browsers[name], looks), (programs[name], lists)):
             for path in paths:
-                status, kind, text = got(caller, path)
-                answered[path] = status
+                notes.beat()  # a worker is there; without one /healthy/ says so by its status
+                answer = answered[path] = asked(caller, "get", path)
+                look = looks.get(path)
+                if look and (fault := page_fault(site, *look, path, name, answer)):
+                    faults.append(f"GET {path} as {name}: {fault}")
+                text = getattr(answer, "whole", b"").decode("utf-8", "replace")
                 faults += [f"{name} reads {word} on {path}" for word in barred if word in text]
                 shown |= {secret.word for secret in full.secrets if secret.word in text}
-                if status == 200 and "html" in kind:
+                if status_of(answer) == 200 and "html" in answer.headers.get("Content-Type", ""):
                     met |= {link: path for link in links_on(text) if link not in met}
         for link, path in met.items():
-            status = answered.get(link) or got(browsers[name], link)[0]
+            status = status_of(answered.get(link) or asked(browsers[name], "get", link))
             if status in {403, 404, 500}:
                 faults.append(f"{name} is led from {path} to {link}: {status}")
     assert faults == [], "\n" + "\n".join(faults)
     unseen = {secret.word for secret in full.secrets} - shown
     assert not unseen, f"nobody at all reads these, so that nothing was tried: {unseen}"
+    assert len(looks) > 250
+
+
+def status_of(answer: Any) -> int:
+    """Give the status of an answer; a crash is a 500."""
+    return 500 if isinstance(answer, str) else answer.status_code
 
 
 def choices_beyond(form: forms.Form, person: Any) -> Iterator[tuple[str, Model]]:

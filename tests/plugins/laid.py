@@ -10,6 +10,7 @@ import os
 import shutil
 import sqlite3
 import sys
+from collections.abc import Callable
 from importlib.metadata import version
 from pathlib import Path
 
@@ -66,3 +67,14 @@ def django_db_setup(
             if older != kept:
                 older.unlink(missing_ok=True)
         mine.replace(kept)
+
+
+@pytest.fixture(scope="session")
+def lay(request: pytest.FixtureRequest, django_db_setup: None) -> Callable[[Path], None]:
+    """Give a way to lay the same empty database where a site of its own is to find it."""
+
+    def lay_at(path: Path) -> None:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(_kept(request.config), path)
+
+    return lay_at

@@ -3,6 +3,7 @@
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from http.cookies import SimpleCookie
 from pathlib import Path
 from typing import Any
@@ -141,9 +142,7 @@ def test_cookies_are_for_this_site_alone_and_no_script_reads_them(client: Client
 
 _SERVED_BY_TLS = """
 import django; django.setup()
-from django.core.management import call_command
 from django.test import Client
-call_command("migrate", verbosity=0)
 answer = Client(HTTP_HOST="localhost").get("/password/forgotten/", secure=True)
 hsts = answer.headers["Strict-Transport-Security"]
 print(answer.status_code, answer.cookies.output(header=""), hsts)
@@ -154,8 +153,11 @@ print(settings.SESSION_COOKIE_NAME, settings.SESSION_COOKIE_SECURE)
 """
 
 
-def test_by_tls_a_cookie_is_bound_to_this_very_host(tmp_path: Path) -> None:
+def test_by_tls_a_cookie_is_bound_to_this_very_host(
+    tmp_path: Path, lay: Callable[[Path], None]
+) -> None:
     """Source: RFC 6265bis, section 4.1.3.2: __Host- asks Secure, Path=/ and no Domain."""
+    lay(tmp_path / "strandline.sqlite3")
     clean = {k: v for k, v in os.environ.items() if not k.startswith("STRANDLINE_")}
     here = {
         "STRANDLINE_VAR": str(tmp_path),

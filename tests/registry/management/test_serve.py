@@ -127,8 +127,6 @@ class Served:
         }
         around |= {"STRANDLINE_TESTING": "yes", "STRANDLINE_VAR": str(var)}
         manage = [sys.executable, ROOT / "manage.py"]
-        if not (var / "strandline.sqlite3").exists():
-            subprocess.run([*manage, "migrate", "-v0"], cwd=ROOT, env=around, check=True)
         self.log = var / "log"
         with self.log.open("wb") as log:
             self.process = subprocess.Popen(
@@ -169,9 +167,10 @@ def is_alive(pid: int) -> bool:
 
 
 @pytest.fixture
-def serving(tmp_path: Path) -> Iterator[Callable[[], Served]]:
+def serving(tmp_path: Path, lay: Callable[[Path], None]) -> Iterator[Callable[[], Served]]:
     """Give a way to serve the one site of this test, again and again."""
     sites = []
+    lay(tmp_path / "strandline.sqlite3")
 
     def serve_it() -> Served:
         sites.append(Served(tmp_path))
