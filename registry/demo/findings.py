@@ -47,6 +47,14 @@ def write(diary: Diary, world: World) -> None:
         "The day of nesting gentoos",
         Request("budget", "scans", scans, {"unseen": ["UNSEEN"]}),
     )  # fmt: skip
+    ask(
+        diary, world, "2026-03-02 10:15", "pebbles-sequence", "pebbles-1", "ingrid",
+        "What gentoos do after carrying a pebble",
+        Request("sequence", "scans",
+                {"animal": "bird", "behaviour": "behaviour", "session": "session",
+                 "begin": "scanned_at"},
+                {"unseen": ["UNSEEN"]}),
+    )  # fmt: skip
     nests = {"outcome": "pebbles", "unit": "pair", "treatment": "supply"}
     ask(
         diary, world, "2026-03-02 10:30", "pebbles-nests", "pebbles-1", "ingrid",
