@@ -1,6 +1,6 @@
 """Planned against achieved: units of each arm, sessions, and what went otherwise."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -26,15 +26,32 @@ class CameOfIt:
     @property
     def drawn(self) -> drawings.Drawn:
         """What was achieved as bars, held against what was planned."""
-        bars = [drawings.Bar(one.arm, one.achieved, mark=one.planned) for one in self.rows]
-        return drawings.shares(bars, _("units achieved; the dotted mark is what was planned"))
+        return drawn_of(self.rows)
+
+
+def drawn_of(rows: Sequence[Any]) -> drawings.Drawn:
+    """Draw what was achieved as bars, held against what was planned."""
+    bars = [drawings.Bar(one.arm, one.achieved, mark=one.planned) for one in rows]
+    return drawings.shares(bars, _("units achieved; the dotted mark is what was planned"))
+
+
+def picture_of(project: Project, plan: Plan) -> str:
+    """Give the drawing as a file of its own; before collecting began nothing is achieved."""
+    came = came_of(project, plan)
+    rows = came.rows if came else design.achieved(planned_of(plan), {})
+    return drawings.alone(drawn_of(rows).large, _("Planned against achieved"))
+
+
+def planned_of(plan: Plan) -> dict[str, int]:
+    """Give how many units each treatment was planned with."""
+    return {one.name: one.units for one in live_arms(plan)}
 
 
 def came_of(project: Project, plan: Plan) -> CameOfIt | None:
     """Set a plan against what was done; None before collecting began. Some seven queries."""
     if project.state not in SHOWN_FROM:
         return None
-    planned = {one.name: one.units for one in live_arms(plan)}
+    planned = planned_of(plan)
     drawn: Allocation | None = getattr(plan, "drawn", None)
     key = key_of(drawn) if drawn is not None and drawn.state == "revealed" else {}
     found = _units(project, key)

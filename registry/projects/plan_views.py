@@ -14,7 +14,8 @@ from registry import design
 from registry.errors import Unseen
 from registry.permissions import Verb, may, require
 from registry.printing.answers import pdf_answer
-from registry.projects.achieved import came_of, due_sessions
+from registry.printing.pictures import MEDIA, picture_answer
+from registry.projects.achieved import came_of, due_sessions, picture_of
 from registry.projects.cautions import key_cautions, plan_cautions
 from registry.projects.designed import (
     allocation_of,
@@ -66,6 +67,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
             "parts": standing(shown),
             "allocation": getattr(shown, "drawn", None),
             "came": came_of(project, shown),
+            "pictures": list(MEDIA),
             "due": due_sessions(project, shown)[:NEXT]
             if may(person_of(request), Verb.PROJECT_PLAN_SESSION, project)
             else [],
@@ -111,6 +113,14 @@ def one_page_pdf(request: HttpRequest, pk: int) -> HttpResponse:
     """Give the plan on one page as a PDF, with the ledger's head at its foot."""
     project, shown = _readable(request, pk)
     return pdf_answer(_PAPER, facts_of(project, shown), name=f"plan-{project.pk}")
+
+
+@login_required
+def achieved_picture(request: HttpRequest, pk: int, form: str) -> HttpResponse:
+    """Give the drawing of what was planned against what was achieved as a file."""
+    project, shown = _readable(request, pk)
+    title = _("Planned against achieved: %(project)s") % {"project": project}
+    return picture_answer(picture_of(project, shown), form, title=title, name=f"achieved-{pk}")
 
 
 def facts_of(project: Project, shown: Plan) -> dict[str, Any]:

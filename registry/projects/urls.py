@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from registry.printing.pictures import MEDIA
 from registry.projects import plan_views, views
 from registry.projects.forms import ALLOCATION_DEEDS, DEEDS, STUDY_DEEDS
 from registry.projects.models import Allocation, Project, Study
@@ -16,6 +17,15 @@ urlpatterns = [
     path("projects/<int:pk>/plan/", plan_views.plan, name="plan"),
     path("projects/<int:pk>/plan/page/", plan_views.one_page, name="plan_page"),
     path("projects/<int:pk>/plan.pdf", plan_views.one_page_pdf, name="plan_pdf"),
+    *(
+        path(
+            f"projects/<int:pk>/achieved.{form}",
+            plan_views.achieved_picture,
+            {"form": form},
+            f"achieved_{form}",
+        )
+        for form in MEDIA
+    ),
     path("projects/<int:pk>/plan/versions/<int:number>/", plan_views.version, name="plan_version"),
     path("projects/<int:pk>/write_plan/", plan_views.write_plan),
     path("projects/<int:pk>/assign/", views.assign),

@@ -290,6 +290,9 @@ def test_planned_is_set_against_achieved_once_collecting_began() -> None:
     assert "Planned against achieved" in page
     assert "1 of 1 sessions were held." in page
     assert "No deviation was recorded." in page
+    for form, begins in (("svg", b"<svg xmlns"), ("pdf", b"%PDF"), ("png", b"\x89PNG")):
+        address = f"/studies/projects/{project.pk}/achieved.{form}"
+        assert signed_in(world.lead).get(address).content.startswith(begins)
     actions.halt_project(project, reason="A ray bled.", by=world.student)
     halted = text_of(signed_in(world.lead).get(f"/studies/projects/{project.pk}/plan/"))
     assert "A ray bled." in halted
