@@ -6,12 +6,12 @@ from functools import wraps
 from typing import Any
 
 from django.db import DatabaseError, transaction
-from django.db.models import F
+from django.db.models import F, Sum
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 from django.utils import timezone
 
-from archive.models import Taken, Version
+from archive.models import Dataset, Taken, Version
 
 logger = logging.getLogger(__name__)
 
@@ -46,3 +46,9 @@ def count(version: Version, form: Taken.Form) -> None:
     except DatabaseError:
         # Whoever reads is served, though the database be busy.
         logger.warning("A reading of %s was not counted.", version, exc_info=True)
+
+
+def taken_of(dataset: Dataset) -> int:
+    """Give how often any version of a dataset was taken away, in whole or in part."""
+    rows = Taken.objects.filter(version__dataset=dataset)
+    return rows.aggregate(all=Sum("times"))["all"] or 0

@@ -34,6 +34,7 @@ from archive.reported import groups_of, headline, places_of, rows_must, suspicio
 from archive.rounds import path_of
 from archive.serving import stone_of, version_of, why_closed
 from archive.signposts import linked_data, links_of
+from archive.taking import taken_of
 from archive.terms import number_parts
 from registry.errors import Unseen
 from registry.oversight.models import Breach
@@ -189,6 +190,7 @@ def _version_context(version: Version, person: Any) -> dict[str, Any]:
         "notes": _notes(summary or {}),
         "copies": copies_of(version) if is_open else [],
         "cited": citation_text(citation(version)),
+        "taken": taken_of(version.dataset),
         "linked": mark_safe(
             in_page(linked_data(version, is_open=is_open))
         ),  # what could end it is escaped

@@ -94,6 +94,7 @@ def test_an_action_has_an_owner_and_a_day_and_is_followed_to_the_end() -> None:
     ):
         b"".join(visitor.get(address + path, **more))  # type: ignore[arg-type]  # why: it streams
     visitor.head(f"{address}package.zip")
+    assert "3 times, over all its versions" in visitor.get(address).content.decode()
     make_analysis(version)
     later = make_collecting(study=version.dataset.project.study, cohort="2031–32")
     make_version(project=later.project)
