@@ -101,7 +101,7 @@ class AskAnalysis(DeedForm):
         label=_("Which behaviour"),
         max_length=200,
         required=False,
-        help_text=_("By its code. Where scans are asked about, all states if left out."),
+        help_text=_("By its code. Left out, the outcome is asked about, or every state."),
     )
     every = forms.CharField(
         label=_("Seconds between scans"),

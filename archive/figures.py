@@ -172,6 +172,19 @@ def _icc(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
     return Figure("icc", said, drawings.shares(bars, _("correlation"), most=1.0))
 
 
+def _slopes(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
+    medium = table["name"].partition("_")[2]
+    ends = f" in {medium}" if medium else ""
+    rows = [drawings.Found(str(row[0]), row[1], None, 0.1) for row in table["rows"]]
+    names = {"slopes_t": _("over animals"), "sessions_t": _("over sessions")}
+    rows += [
+        drawings.Found(names[one["name"]], one["effect"], _ends(one["low"], one["high"]))
+        for one in tables["tests"]["rows"]
+        if one["name"] in names and one["compared"].endswith(ends)
+    ]
+    return Figure(table["name"], table["title"], drawings.forest(rows, _("change for one unit")))
+
+
 def _phases(table: Mapping[str, Any], tables: Mapping[str, Any]) -> Figure:
     drawn = [
         drawings.Course(animal, tuple((row[1], row[2], None, None) for row in rows))
@@ -219,6 +232,9 @@ _DRAWN: tuple[tuple[str, Callable[[Mapping[str, Any], Mapping[str, Any]], Figure
     ("hatching", _hatching),
     ("course", _course),
     ("curves", _curves),
+    ("slopes", _slopes),
+    ("slopes_air", _slopes),
+    ("slopes_water", _slopes),
     ("phases", _phases),
     ("warming", _warming),
     ("doses", _doses),

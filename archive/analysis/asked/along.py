@@ -75,7 +75,7 @@ def covariate(frame: Frame, request: Request, facts: Mapping[str, Any]) -> Found
     ----------
     frame : Frame
     request : Request
-        Slots covariate, animal, session; behaviour (its share of visible points) or outcome;
+        Slots covariate, animal, session; outcome, or behaviour where a target is named of it;
         medium, of levels of sound. Options target, the behaviour; unseen; sound: "air" or "water"
         where the covariate is a level of sound in decibels.
     facts : mapping
@@ -154,11 +154,13 @@ def _outcome(
     frame: Frame, request: Request, facts: Mapping[str, Any]
 ) -> tuple[Numbers, Flags, str]:
     """Give the outcome of each row, which rows have one, and what it is."""
-    if request.column("outcome"):
+    target = str(request.options.get("target") or "")
+    # A behaviour that somebody named is what is asked, whatever else the dictionary proposed.
+    by_behaviour = bool(target and request.column("behaviour"))
+    if request.column("outcome") and not by_behaviour:
         values = frame.numbers(request.column("outcome"))
         return values, np.isfinite(values), request.column("outcome")
-    target = str(request.options.get("target") or "")
-    if not request.column("behaviour") or not target:
+    if not by_behaviour:
         bounds.refuse(
             "behaviour", "Nothing can be held against the covariate.",
             "Neither a number was named, nor a behaviour with the code that is asked about.",

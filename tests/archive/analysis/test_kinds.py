@@ -301,6 +301,12 @@ def test_noise_is_averaged_by_energy_and_media_stay_apart(tmp_path: Path) -> Non
     level = cell(found, "sessions_air", "a, s0", "covariate, mean level by energy")
     assert level == pytest.approx(67.4, abs=0.05)
     assert {one.name for one in found.tables} >= {"slopes_air", "slopes_water"}
+    # A behaviour that is named is what is asked, though a number was proposed too.
+    also = asked_of(
+        tmp_path, "along", {**table, "outcome": [1.0] * 12},
+        "animal session medium covariate behaviour outcome", target="rest",
+    )  # fmt: skip
+    assert named(also, "slopes_t").compared.startswith("share of “rest”")
     assert any("not put together" in one.what for one in found.gaps)
     # Animals that share a session share whatever else was in it: sessions then stand first.
     both = {name: [*column, *column] for name, column in table.items()}

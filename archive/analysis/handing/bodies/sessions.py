@@ -3,7 +3,7 @@
 ALONG = '''
 rows = read(next(iter(ADDRESSES.values())))
 animals, sessions, of = animals_of(rows), column(rows, "session"), numbers(rows, "covariate")
-if COLUMNS.get("outcome"):
+if COLUMNS.get("outcome") and not (OPTIONS.get("target") and COLUMNS.get("behaviour")):
     values, said = numbers(rows, "outcome"), COLUMNS["outcome"]
 else:
     unseen = {"out of sight", "out_of_sight", "oos", *OPTIONS.get("unseen", [])}
