@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -84,15 +85,9 @@ def gate_told(dictionary: Dictionary, person: Person) -> tuple[list[str], Verdic
             )
             % {"count": gate.days}
         )
-    own = _sittings(dictionary, {person.pk: person.name})
-    verdict = stands(
-        gate,
-        own,
-        observer=person.name,
-        ethogram=str(dictionary),
-        on=timezone.localdate(),
-    )
-    return asks, verdict
+    own = _sittings(dictionary.sittings.filter(person=person), {})
+    name, today = person.name, timezone.localdate()
+    return asks, stands(gate, own, observer=name, ethogram=str(dictionary), on=today)
 
 
 def not_passed(deposit: Deposit) -> list[str]:
@@ -107,7 +102,7 @@ def not_passed(deposit: Deposit) -> list[str]:
         return []
     project = deposit.dataset.project
     codes = _codes(project)
-    sittings = _sittings(dictionary, codes)
+    sittings = _sittings(dictionary.sittings.all(), codes)
     said = [
         sentence
         for code, day in _observed(project, codes)
@@ -144,7 +139,7 @@ def tested_of(project: Project, dictionary: Dictionary | None) -> tuple[Passed, 
     if gate is None or dictionary is None:
         return None
     codes = _codes(project)
-    sittings = _sittings(dictionary, codes)
+    sittings = _sittings(dictionary.sittings.all(), codes)
     return tuple(
         Passed(code, since, until)
         for code in sorted(set(codes.values()))
@@ -178,15 +173,14 @@ def _observed(project: Project, codes: Mapping[int, str]) -> list[tuple[str, dat
     )
 
 
-def _sittings(dictionary: Dictionary, codes: Mapping[int, str]) -> list[Sitting]:
-    """Give the tests by a dictionary, each under its observer's code, or else their name."""
-    rows = Sat.objects.filter(dictionary=dictionary).select_related("person")
+def _sittings(rows: QuerySet[Sat], codes: Mapping[int, str]) -> list[Sitting]:
+    """Give tests, each under its observer's code, or else their name."""
     return [
         Sitting(
             codes.get(one.person_id, one.person.name),
-            str(dictionary),
+            str(one.dictionary),
             one.sat_on,
             Reached(one.same, one.kappa, one.kappa_low, one.seen, one.of),
         )
-        for one in rows
+        for one in rows.select_related("person", "dictionary__study")
     ]

@@ -98,9 +98,8 @@ def _halved(zones: Sequence[Zone], room: Spot) -> list[tuple[str, Spot]]:
 
 def _named(one: Zone, x: float, y: float, wide: float, high: float, is_inverted: bool) -> list[str]:
     """Write a zone's name and its use into it, as far as there is room."""
-    lines = [(one.name, "inv" if is_inverted else "tb"), (f"{100 * one.use:.0f} %", "inv")]
-    if not is_inverted:
-        lines[1] = (lines[1][0], "tx")
+    paints = ("inv", "inv") if is_inverted else ("tb", "tx")
+    lines = list(zip((one.name, f"{100 * one.use:.0f} %"), paints, strict=True))
     if wide < breadth("abc") or high < 20:
         return []
     shown = lines if high >= 42 else [(" ".join(said for said, _ in lines), lines[0][1])]
