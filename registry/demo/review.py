@@ -168,8 +168,9 @@ def _assess_tank_5(world: World) -> None:
         project_of(world, "lumpfish-1").adverse_events.get(),
         severity=1,
         course="watch",
-        assessment="Frayed fins, no parasite, empty gut. Two nettings in a week were too many for "
-        "this tank; it is watched morning and evening, and not netted until I say so.",
+        assessment="Frayed fins, no parasite, empty gut, no sign of long suffering: mild, as I"
+        " judge it. Two nettings in a week were too many for this tank; it is watched morning and"
+        " evening, and not netted until I say so.",
         by=vet,
     )
     oversight.check_welfare(

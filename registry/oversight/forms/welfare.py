@@ -69,7 +69,11 @@ class AssessEvent(DeedForm):
     )
 
     severity = forms.TypedChoiceField(
-        choices=Severity, coerce=int, label=_("Actual severity, with this event")
+        choices=Severity,
+        coerce=int,
+        label=_("Actual severity, with this event"),
+        # Common practice where animals are counted by severity; no source.
+        help_text=_("Found dead counts as severe, unless you can judge that it went through less."),
     )
     course = forms.ChoiceField(choices=Course.choices, label=_("Decision"))
     assessment = text_field(_("What you found, and what is to be done"))
