@@ -22,7 +22,7 @@ _WHERE = {
     "archive.analysis.behaviour.transitions": "Step Transitions transitions",
     "archive.analysis.behaviour.diversity": "Diversity diversity",
     "archive.analysis.behaviour.space": "Space Zone electivity space_use spread spread_unequal",
-    "archive.analysis.behaviour.noise": "Level mean_level",
+    "archive.analysis.behaviour.noise": "Level mean_level mean_levels",
     "archive.analysis.reliability.pairs": "Agreement Covered agreement band kappa_error kappa_of "
     "stepped",
     "archive.analysis.reliability.several": "Scale fleiss_kappa krippendorff_alpha",

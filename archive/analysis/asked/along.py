@@ -11,7 +11,7 @@ from archive.analysis.asked.found import Cell, Choice, Comparison, Found, Table
 from archive.analysis.asked.frame import Frame
 from archive.analysis.asked.kinds import Request
 from archive.analysis.asked.watches import sessions_of
-from archive.analysis.behaviour.noise import Level, mean_level
+from archive.analysis.behaviour.noise import mean_levels
 from archive.analysis.behaviour.recorded import SCANS, Recorded
 from archive.analysis.behaviour.scans import OUT_OF_SIGHT
 from archive.analysis.columns import Flags, rows_of
@@ -220,8 +220,7 @@ def _by_session(
     sizes = np.bincount(where)
     level = np.bincount(where, of[here]) / sizes
     if medium:
-        apart = np.split(of[here][np.argsort(where, kind="stable")], np.cumsum(sizes)[:-1])
-        level = np.array([mean_level([Level(float(db), medium) for db in own]) for own in apart])
+        level = mean_levels(of[here], where)
     outcome = np.bincount(where, values[here]) / sizes
     return [int(one) // wide for one in each], [int(one) % wide for one in each], outcome, level
 

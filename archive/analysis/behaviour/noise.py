@@ -4,8 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import special
 
+from archive.analysis.means import Numbers
 from registry.design import bounds
 
 REFERENCES = {"air": 20.0, "water": 1.0}
@@ -89,3 +91,30 @@ def mean_level(levels: Sequence[Level]) -> float:
     time = np.array([bounds.above_zero("duration_s", one.duration_s, "time") for one in levels])
     scaled = special.logsumexp(db * np.log(10) / 10, b=time / time.sum())
     return float(10 * scaled / np.log(10))
+
+
+def mean_levels(db: Numbers, place: NDArray[np.intp]) -> Numbers:
+    """Average levels of one kind and of equal durations by their energy, group by group.
+
+    Parameters
+    ----------
+    db : ndarray of float, shape (readings,)
+        Decibels in one medium, none missing.
+    place : ndarray of int, shape (readings,)
+        Group of each reading, from 0 on; no group is empty.
+
+    Returns
+    -------
+    ndarray of float, shape (groups,)
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> mean_levels(np.array([60.0, 70.0, 50.0]), np.array([0, 0, 1])).round(1).tolist()
+    [67.4, 50.0]
+    """
+    # Taken off before and put back after: the energy of a loud sound would overflow.
+    top = np.full(int(place.max()) + 1, -np.inf)
+    np.fmax.at(top, place, db)
+    energy = np.bincount(place, 10 ** ((db - top[place]) / 10))
+    return np.asarray(top + 10 * np.log10(energy / np.bincount(place)))

@@ -193,23 +193,19 @@ if any(table == "icc" for table in TABLES):
 # Krippendorff: how far the values of a thing are apart, and how far any two values are.
 units = [own[np.isfinite(own)] for own in sheet]
 units = [own for own in units if len(own) > 1]
-levels = np.unique(np.concatenate(units)) if units else np.zeros(0)
-pairs = []
-for own in units:
-    counts = np.array([(own == one).sum() for one in levels], dtype=float)
-    pairs.append((np.outer(counts, counts) - np.diag(counts)) / (len(own) - 1))
-far = np.subtract.outer(levels, levels) ** 2
+middle = np.concatenate(units).mean() if units else 0.0
+size, total, square = (np.array([one(own - middle) for own in units])
+                       for one in (len, np.sum, lambda own: (own**2).sum()))
+if len(units) and np.ptp(np.concatenate(units)) > 0:
+    within = 2 * (size * square - total**2) / (size - 1)
 
+    def alpha_of(seen, n, total, square):
+        chance = 2 * (n * square - total**2) / np.maximum(n - 1, 1)
+        return 1 - seen / np.where(chance > 1e-15, chance, math.nan)
 
-def alpha_of(found):
-    totals = found.sum(axis=1)
-    n = totals.sum()
-    chance = (far * np.outer(totals, totals)).sum() / (n - 1) if n > 1 else 0.0
-    return 1 - (far * found).sum() / chance if chance > 1e-15 else math.nan
-
-
-if len(levels) > 1:
-    alpha = alpha_of(sum(pairs))
-    low, high = jackknifed(alpha, [alpha_of(sum(pairs) - one) for one in pairs])
+    every = [one.sum() for one in (within, size, total, square)]
+    alpha = float(alpha_of(*every))
+    left = alpha_of(*(all_ - one for all_, one in zip(every, (within, size, total, square))))
+    low, high = jackknifed(alpha, left)
     keep("alpha", "all observers", "", {"alpha": alpha, "from": low, "to": high})
 '''
