@@ -429,6 +429,7 @@ class VersionSerializer(ObjectSerializer[Version]):
             "dictionary",
             "number",
             "identifier",
+            "registered",
             "slug",
             "creators",
             "licence",
@@ -456,7 +457,7 @@ class VersionSerializer(ObjectSerializer[Version]):
                 shown[name] = None
         for creator in shown["creators"]:
             creator.pop("person", None)
-        if instance.state == "erased" and instance.ground == Version.Ground.CONSENT:
+        if instance.is_nameless:
             shown["creators"] = []
         if not person.is_authenticated:
             shown.pop("accepted_by")

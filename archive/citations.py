@@ -1,6 +1,7 @@
 """How a version is cited, from its row."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -8,7 +9,7 @@ from django.conf import settings
 from django.utils import timezone
 
 from archive.engine.roles import FieldRole, fields_of, fields_with_role
-from archive.exports.citation import Citation, Creator
+from archive.exports.citation import NAME_REMOVED, Citation, Creator
 from archive.models import Deposit, Version
 
 POOLED = "x:pooled"
@@ -26,6 +27,7 @@ def citation_of(
     abstract: str = "",
     sources: Sequence[str] = (),
     keywords: Sequence[str] = (),
+    registered: str = "",
 ) -> Citation:
     """Give what a citation is made of."""
     return Citation(
@@ -49,6 +51,7 @@ def citation_of(
         abstract=abstract,
         sources=tuple(sources),
         keywords=tuple(keywords),
+        registered=registered,
     )
 
 
@@ -77,7 +80,7 @@ def _keywords(version: Version) -> list[str]:
 
 def citation(version: Version) -> Citation:
     """Give the citation of a version."""
-    return citation_of(
+    made = citation_of(
         identifier=version.identifier,
         title=version.dataset.title,
         number=version.number,
@@ -87,7 +90,9 @@ def citation(version: Version) -> Citation:
         licence=version.licence,
         abstract=str(version.descriptor.get("description", "")),
         keywords=_keywords(version),
+        registered=version.registered,
         sources=[
             one["identifier"] for one in version.descriptor.get(POOLED, {}).get("sources", ())
         ],
     )
+    return replace(made, creators=(NAME_REMOVED,)) if version.is_nameless else made

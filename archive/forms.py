@@ -391,6 +391,25 @@ class Withdraw(DeedForm):
         return actions.withdraw_version(self.subject, **self.cleaned_data, by=self.by)
 
 
+class Register(DeedForm):
+    """The identifier."""
+
+    intro = _(
+        "Where an agency registered a DOI or a Handle that leads to this version’s page, every"
+        " record of it names that too. The site’s own identifier stays; neither is ever changed."
+    )
+
+    identifier = forms.CharField(
+        label=_("DOI or Handle"),
+        max_length=190,
+        help_text=_("As 10.…/…, hdl:…/…, or as its whole address."),
+    )
+
+    def act(self) -> Version:
+        """Add it."""
+        return actions.register_version(self.subject, **self.cleaned_data, by=self.by)
+
+
 class Erase(DeedForm):
     """Why it is erased."""
 
@@ -458,6 +477,7 @@ VERSION_DEEDS = deeds(
         _("The program proposes a test and says why; a person decides what to make of it."),
     ),
     Deed(Verb.VERSION_WITHDRAW, Withdraw, _("Withdraw"), _("Withdraw this version")),
+    Deed(Verb.VERSION_REGISTER, Register, _("Add a DOI or Handle"), _("Add a DOI or a Handle")),
     Deed(Verb.VERSION_ERASE, Erase, _("Erase"), _("Erase this version")),
 )
 ANALYSIS_DEEDS = deeds(

@@ -30,6 +30,8 @@ VERSION = Lifecycle(
         ("held", "analyse"): "held",
         ("held", "withdraw"): "withdrawn",
         ("withdrawn", "erase"): "erased",
+        ("held", "register"): "held",
+        ("withdrawn", "register"): "withdrawn",
         ("held", "copy"): "held",
         ("withdrawn", "copy"): "withdrawn",
     },

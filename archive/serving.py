@@ -85,7 +85,7 @@ def stone_of(version: Version) -> dict[str, Any]:
             decided_by="the data steward",
             erased_on=timezone.localdate(version.erased_at) if version.erased_at else None,
             replacement=replacement.identifier if replacement else "",
-            names_removed=version.state == "erased" and version.ground == Version.Ground.CONSENT,
+            names_removed=version.is_nameless,
         )
     )
     return stone | {"reason": {"class": version.ground, "words": version.get_ground_display()}}

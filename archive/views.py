@@ -19,6 +19,7 @@ from archive.columnar import copies_of
 from archive.dictionaries import tables_of
 from archive.engine.findings import Group
 from archive.engine.gathering import count_of
+from archive.exports.citation import erc
 from archive.exports.citation import text as citation_text
 from archive.exports.licences import licence_of
 from archive.exports.linked import heading, in_page
@@ -411,9 +412,17 @@ def annotated_book(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 @require_safe
 def ark(request: HttpRequest, name: str) -> HttpResponse:
-    """Lead an identifier to the page of what it names."""
+    """Lead an identifier to the page of what it names; with `?info`, tell what that is.
+
+    References
+    ----------
+    Kunze and Bermès, The ARK Identifier Scheme, on the inflection `?info`.
+    """
     found = Version.objects.filter(identifier__endswith=f"/{name}").first()
     if found is not None:
+        if "info" in request.GET and found.is_published:
+            told = erc(citation(found))
+            return HttpResponse(told, content_type="text/plain; charset=utf-8")
         return redirect(found)
     dataset = Dataset.objects.filter(identifier__endswith=f"/{name}").first()
     if dataset is None:

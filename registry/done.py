@@ -210,6 +210,7 @@ DONE: dict[Verb, str | Promise] = {
     Verb.DEPOSIT_ACCEPT: _("The deposit was accepted; its version is held."),
     Verb.DEPOSIT_DISCARD: _("The deposit was discarded."),
     Verb.VERSION_WITHDRAW: _("The version was withdrawn; its page stays."),
+    Verb.VERSION_REGISTER: _("The identifier was added; every record of the version names it."),
     Verb.VERSION_ERASE: _("Your assent to the erasure was recorded."),
     Verb.VERSION_ANALYSE: _("The analysis was asked; it is computed now."),
     Verb.ANALYSIS_REPEAT: _("It is run again now; its numbers are compared with those it gave."),

@@ -348,6 +348,7 @@ class Verb(TextChoices):
     VERSION_SEE = "version.see", "see that a version exists"
     VERSION_READ = "version.read", "read the files of a version"
     VERSION_WITHDRAW = "version.withdraw", "withdraw a version"
+    VERSION_REGISTER = "version.register", "add a version's DOI or Handle"
     VERSION_ERASE = "version.erase", "erase a version"
     VERSION_ANALYSE = "version.analyse", "ask an analysis"
     ANALYSIS_SEE = "analysis.see", "see analyses"
@@ -935,6 +936,7 @@ TABLE: tuple[Row, ...] = (
         for roles, scope in _READERS
     ),
     _rows(V.VERSION_WITHDRAW, {R.STEWARD}),
+    _rows(V.VERSION_REGISTER, {R.STEWARD}),
     _rows(V.VERSION_ERASE, {R.STEWARD, R.ADMINISTRATOR}),
     # Whoever may read the data may ask what they say.
     _rows(V.VERSION_ANALYSE, _ALL, both(released, where(state="held"))),

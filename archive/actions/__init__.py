@@ -30,6 +30,7 @@ from archive.actions.holding import (
     open_deposit,
     publish_dictionary,
     record_check,
+    register_version,
     submit_deposit,
     withdraw_version,
 )
@@ -57,6 +58,7 @@ __all__ = [
     "record_analysis",
     "record_check",
     "refuse_analysis",
+    "register_version",
     "repeat_analysis",
     "submit_deposit",
     "withdraw_mapping",

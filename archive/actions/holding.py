@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from archive.dictionaries import prepared
 from archive.engine.intake import Converted, Recipe
 from archive.exports.identifier import mint
+from archive.exports.registered import registered
 from archive.gate import gate_in, pass_gate
 from archive.models import (
     Analysis,
@@ -612,6 +613,28 @@ def withdraw_version(
         reason=reason,
         ground=ground,
     )
+    return version
+
+
+@transaction.atomic
+def register_version(version: Version, *, identifier: str, by: Person) -> Version:
+    """Note the DOI or the Handle that an agency registered for a version; it is never changed.
+
+    Refused when: it is neither; the version has one; it is another version's.
+    """
+    require(by, Verb.VERSION_REGISTER, version)
+    version = locked(version)
+    follows(version, "register")
+    what, found = "The identifier was not added.", registered(identifier)
+    if version.registered:
+        why = f"The version has {version.registered}, and an identifier is never changed."
+        raise Conflict(what, why, "Have the agency lead the other one to the same page.")
+    if other := Version.objects.filter(registered=found).first():
+        why = f"It is that of {other}, and is never used again."
+        raise Unsound(what, why, "Give this version’s own.", fields={"identifier": why})
+    version.registered = found
+    version.save(update_fields=["registered"])
+    record(Verb.VERSION_REGISTER, version, by=by, identifier=found)
     return version
 
 

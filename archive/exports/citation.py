@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from archive.exports.identifier import parse
+from archive.exports.registered import doi_in
 
 MOST_NAMED = 20
 """Most authors that a text citation names in full; of more, 19 and the last (section 9.8)."""
@@ -77,6 +78,8 @@ class Citation:
         Words under which it is looked for.
     sources : tuple of str
         ARKs of the versions that it was pooled out of.
+    registered : str
+        A DOI or a Handle beside the ARK, with its scheme; "" for none.
     """
 
     identifier: str
@@ -90,6 +93,12 @@ class Citation:
     abstract: str = ""
     keywords: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
+    registered: str = ""
+
+    @property
+    def doi(self) -> str:
+        """Its DOI, bare; "" where it has none."""
+        return doi_in(self.registered)
 
     @property
     def key(self) -> str:
@@ -137,6 +146,8 @@ def _named(creators: tuple[Creator, ...]) -> str:
     return "".join(names)
 
 
+_CFF_DOI = re.compile(r"10\.\d{4,9}(?:\.\d+)?/[A-Za-z0-9:/_;\-.()\[\]\\]+")
+"""The DOIs that a CITATION.cff of version 1.2.0 takes, by its schema."""
 _BIBTEX = {
     "\\": r"\textbackslash{}", "{": r"\{", "}": r"\}", "$": r"\$", "&": r"\&", "#": r"\#",
     "_": r"\_", "%": r"\%", "~": r"\textasciitilde{}", "^": r"\textasciicircum{}",
@@ -165,6 +176,7 @@ def bibtex(citation: Citation) -> str:
         "publisher": escaped(citation.publisher),
         # An address is set in verbatim by the styles; only what would end the field is coded.
         "url": citation.url.replace("{", "%7B").replace("}", "%7D").replace("\\", "%5C"),
+        "doi": escaped(citation.doi),
         "copyright": escaped(citation.licence),
         "keywords": escaped(", ".join(citation.keywords)),
     }
@@ -187,11 +199,33 @@ def ris(citation: Citation) -> str:
         ("PB", citation.publisher),
         ("UR", citation.url),
         ("M1", citation.identifier),
+        ("DO", citation.doi),
         ("AB", citation.abstract),
     ]
     lines += [("KW", word) for word in citation.keywords]
     written = [f"{tag}  - {_flat(value)}" for tag, value in lines if _flat(value)]
     return "\r\n".join([*written, "ER  - ", ""])
+
+
+def erc(citation: Citation) -> str:
+    """Give the citation as an electronic resource citation: who, what, when and where.
+
+    References
+    ----------
+    Kunze and Turner, Kernel Metadata and Electronic Resource Citations (draft-kunze-erc; from
+    memory).
+    """
+    who = "; ".join(
+        f"{creator.family}, {creator.given}" if creator.given else creator.family
+        for creator in citation.creators
+    )
+    parts = {
+        "who": who or citation.publisher,
+        "what": f"{citation.title}, version {citation.version}",
+        "when": citation.issued.strftime("%Y%m%d"),
+        "where": f"{citation.url} ({citation.identifier})",
+    }
+    return "erc:\n" + "".join(f"{name}: {_flat(value)}\n" for name, value in parts.items())
 
 
 def csl_json(citation: Citation) -> list[dict[str, object]]:
@@ -213,6 +247,7 @@ def csl_json(citation: Citation) -> list[dict[str, object]]:
         "publisher": citation.publisher,
         "URL": citation.url,
         "number": citation.identifier,
+        "DOI": citation.doi,
         "abstract": citation.abstract,
         "keyword": ", ".join(citation.keywords),
     }
@@ -232,6 +267,7 @@ def cff(citation: Citation) -> str:
         # The format demands an author; where none is named the publisher answers.
         "authors": authors or [{"name": citation.publisher}],
         "identifiers": [{"type": "other", "value": citation.identifier}],
+        "doi": citation.doi if _CFF_DOI.fullmatch(citation.doi) else "",
         "url": citation.url,
         "license": citation.licence,
         "abstract": citation.abstract,

@@ -54,12 +54,12 @@ def record(citation: Citation, *, units: tuple[str, ...] = ()) -> bytes:
     dates = ET.SubElement(root, "dates")
     _add(dates, "date", citation.issued.isoformat(), dateType="Issued")
     _add(root, "language", "en")
-    _add(
-        ET.SubElement(root, "alternateIdentifiers"),
-        "alternateIdentifier",
-        citation.url,
-        alternateIdentifierType="URL",
-    )
+    others = ET.SubElement(root, "alternateIdentifiers")
+    _add(others, "alternateIdentifier", citation.url, alternateIdentifierType="URL")
+    if citation.registered:
+        scheme, _, name = citation.registered.partition(":")
+        said = {"doi": "DOI", "hdl": "Handle"}[scheme]
+        _add(others, "alternateIdentifier", name, alternateIdentifierType=said)
     if citation.sources:
         related = ET.SubElement(root, "relatedIdentifiers")
         for source in citation.sources:

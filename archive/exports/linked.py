@@ -15,6 +15,7 @@ from typing import Any
 from archive.engine.roles import FIELD_ID, UNIT, fields_of
 from archive.exports.citation import Citation, Creator
 from archive.exports.licences import licence_of
+from archive.exports.registered import resolved
 
 VOCABULARY = "https://schema.org/"
 MOST_ITEMS = 20
@@ -69,15 +70,16 @@ def dataset(
     dict
         JSON-LD with its vocabulary in it.
     """
+    also = [resolved(citation.registered)] if citation.registered else []
     whole: dict[str, Any] = {
         "@context": {"@vocab": VOCABULARY},
         "@type": "Dataset",
         "@id": citation.url,
         "name": citation.title,
         "description": citation.abstract or citation.title,
-        "identifier": [citation.identifier, resolver],
+        "identifier": [citation.identifier, resolver, *also],
         "url": citation.url,
-        "sameAs": resolver,
+        "sameAs": [resolver, *also],
         "version": citation.version,
         "datePublished": citation.issued.isoformat(),
         "license": licence_of(citation.licence).path if citation.licence else "",

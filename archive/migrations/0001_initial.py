@@ -244,6 +244,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('number', models.CharField(help_text='Major, minor, patch.', max_length=20)),
                 ('identifier', models.CharField(max_length=140, unique=True)),
+                ('registered', models.CharField(blank=True, help_text='A DOI or a Handle that an agency registered for it.', max_length=200)),
                 ('slug', models.SlugField(help_text='The part of the identifier that its address uses.', max_length=60, unique=True)),
                 ('descriptor', models.JSONField()),
                 ('manifest', models.JSONField(help_text='File to bytes, sha256 and sha512.')),
@@ -320,6 +321,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='version',
             constraint=models.UniqueConstraint(fields=('dataset', 'number'), name='one_version_of_a_number'),
+        ),
+        migrations.AddConstraint(
+            model_name='version',
+            constraint=models.UniqueConstraint(condition=models.Q(('registered', ''), _negated=True), fields=('registered',), name='one_version_of_a_registered_identifier'),
         ),
         migrations.AddConstraint(
             model_name='copy',

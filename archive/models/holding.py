@@ -289,6 +289,9 @@ class Version(models.Model):
     )
     number = models.CharField(max_length=20, help_text="Major, minor, patch.")
     identifier = models.CharField(max_length=140, unique=True)
+    registered = models.CharField(
+        max_length=200, blank=True, help_text="A DOI or a Handle that an agency registered for it."
+    )
     slug = models.SlugField(
         max_length=60, unique=True, help_text="The part of the identifier that its address uses."
     )
@@ -339,11 +342,21 @@ class Version(models.Model):
     class Meta:
         ordering: ClassVar[list[str]] = ["dataset", "-accepted_at"]
         constraints: ClassVar[list[Any]] = [
-            models.UniqueConstraint(fields=["dataset", "number"], name="one_version_of_a_number")
+            models.UniqueConstraint(fields=["dataset", "number"], name="one_version_of_a_number"),
+            models.UniqueConstraint(
+                fields=["registered"],
+                condition=~models.Q(registered=""),
+                name="one_version_of_a_registered_identifier",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.dataset}, version {self.number}"
+
+    @property
+    def is_nameless(self) -> bool:
+        """Whether those who made it are named no more: they withdrew their consent."""
+        return self.state == "erased" and self.ground == self.Ground.CONSENT
 
     @property
     def words(self) -> str:

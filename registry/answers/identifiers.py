@@ -7,10 +7,9 @@ ANSI/NISO Z39.84 (DOI syntax); ISO 2108:2017 (ISBN, check digits of both lengths
 
 import re
 
+from archive.exports.registered import doi_in
 from registry.errors import Unsound
 
-_DOI = re.compile(r"10\.[0-9]{4,9}(?:\.[0-9]+)*/\S+")
-_LEADS = re.compile(r"(?i)^(?:https?://(?:dx\.)?doi\.org/|doi:\s*)")
 _ISBN = re.compile(r"(?i)^isbn(?:-1[03])?:?\s*")
 _ADDRESS = re.compile(r"https?://[^\s/.]+(?:\.[^\s/.]+)+(?:[/?#]\S*)?")
 
@@ -38,9 +37,8 @@ def checked(said: str) -> str:
     said = said.strip()
     if not said:
         return ""
-    bare = _LEADS.sub("", said)
-    if _DOI.fullmatch(bare):
-        return f"doi:{bare}"
+    if doi := doi_in(said):
+        return f"doi:{doi}"
     digits = re.sub(r"[\s-]", "", _ISBN.sub("", said)).upper()
     if re.fullmatch(r"[0-9]{9}[0-9X]|[0-9]{13}", digits):
         return f"isbn:{_isbn_13(digits)}"

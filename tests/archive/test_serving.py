@@ -19,6 +19,7 @@ from django.utils import timezone
 from archive import actions
 from archive.acceptance import erase
 from archive.models import Version
+from registry.errors import Conflict, NotPermitted, Unsound
 from registry.people.actions import make_token
 from registry.permissions import Role
 from registry.transitions import day_said
@@ -205,7 +206,49 @@ def test_an_erased_version_keeps_its_tombstone_and_no_name_where_consent_was_wit
     assert stone.json()["erased_on"] == timezone.localdate().isoformat()
     page = client.get(version.get_absolute_url())
     assert page.status_code == 410
-    assert b"Vestergaard" not in page.content
+    names = {one[part] for one in version.creators for part in ("family", "given")}
+    for form in ("txt", "bib", "ris", "json", "cff", "xml"):
+        cited = client.get(f"{version.get_absolute_url()}citation.{form}").content.decode()
+        assert version.dataset.title[:20] in cited
+        assert not any(name in cited for name in names | {"Vestergaard"}), form
+    told = client.get(f"/archive/ark/{version.identifier.rpartition('/')[2]}/?info")
+    assert told["Content-Type"] == "text/plain; charset=utf-8"
+    assert "who: Name removed" in told.content.decode()
+    assert not any(name in page.content.decode() for name in names | {"Vestergaard"})
+
+
+@pytest.mark.postgres
+def test_a_doi_or_a_handle_stands_beside_the_identifier_in_every_record(client: Client) -> None:
+    version, other = make_version(), make_version()
+    steward = make_person(Role.STEWARD)
+    page = version.get_absolute_url()
+    client.force_login(steward)
+    address = f"/archive/versions/{version.pk}/register/"
+    for wrong in ("10.5/x", "20.1000/105", "ark:/12345/x"):
+        answer = client.post(address, {"identifier": wrong})
+        assert (answer.status_code, wrong in answer.content.decode()) == (422, True)
+    # The DOI of the handbook's example.
+    done = client.post(address, {"identifier": "https://doi.org/10.5555/12345678"}, follow=True)
+    assert "doi:10.5555/12345678" in done.content.decode()
+    client.logout()
+    for form in ("bib", "ris", "json", "cff", "xml"):
+        assert "10.5555/12345678" in client.get(f"{page}citation.{form}").content.decode(), form
+    told = client.get(f"{page}citation.jsonld").json()
+    assert "https://doi.org/10.5555/12345678" in told["sameAs"]
+    assert version.identifier in told["identifier"]
+    with pytest.raises(Conflict, match="never changed"):
+        actions.register_version(version, identifier="hdl:20.1000/105", by=steward)
+    with pytest.raises(Unsound, match="never used again"):
+        actions.register_version(other, identifier="doi:10.5555/12345678", by=steward)
+    with pytest.raises(NotPermitted):
+        actions.register_version(other, identifier="hdl:20.1000/105", by=make_person(Role.CURATOR))
+    noted = actions.register_version(other, identifier="hdl:20.1000/105", by=steward)
+    told = client.get(f"{other.get_absolute_url()}citation.xml").content.decode()
+    assert ">20.1000/105</alternateIdentifier>" in told
+    name = noted.identifier.rpartition("/")[2]
+    info = client.get(f"/archive/ark/{name}/?info").content.decode()
+    assert info.startswith("erc:\nwho: ")
+    assert f"what: {noted.dataset.title}, version 1.0.0\n" in info
 
 
 def test_addresses_cannot_be_guessed() -> None:

@@ -37,6 +37,10 @@ CASES = [
     replace(PLAIN, creators=(Creator("Sukarno"), Creator("Skerrywick Aquarium", is_body=True))),
     replace(PLAIN, abstract="", keywords=(), licence=""),
     replace(PLAIN, title='A "title": with # odd – signs’ \\ & {braces}'),
+    *(
+        replace(PLAIN, registered=one)
+        for one in ("doi:10.5555/12345678", "hdl:20.1000/105", "doi:10.5555/ray's")
+    ),
     *(replace(PLAIN, licence=licence) for licence in LICENCES),
 ]
 
