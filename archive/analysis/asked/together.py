@@ -9,7 +9,7 @@ from archive.analysis.asked.found import Cell, Comparison, Found, Table, many
 from archive.analysis.asked.frame import Frame
 from archive.analysis.asked.kinds import Request
 from archive.analysis.cohorts.found import Cohort, by_stratum, difference
-from archive.analysis.cohorts.pooling import Pooled, pool
+from archive.analysis.cohorts.pooling import Method, Pooled, pool
 from archive.analysis.gaps import Gap
 from archive.analysis.means import Numbers
 from registry.design import bounds
@@ -28,7 +28,9 @@ def cohorts(frames: Mapping[str, Frame], request: Request) -> Found:
 
     Notes
     -----
-    Where every unit of a cohort went through both arms, it gives its mean paired difference.
+    Where every unit of a cohort went through both arms, it gives its mean paired difference. The
+    variance between cohorts is estimated by restricted maximum likelihood; what the other two
+    estimators would have said stands beside.
     """
     gaps: list[Gap] = []
     told: list[Cohort] = []
@@ -59,7 +61,12 @@ def cohorts(frames: Mapping[str, Frame], request: Request) -> Found:
         alone = tuple((one.name, one.units, one.effect, None, None, None) for one in told)
         return Found((), (_table(alone, said_arms, outcome),), gaps=tuple(gaps))
     rows = tuple((r.name, r.units, r.effect, r.low, r.high, r.weight) for r in found.rows)
-    tests = [_pooled(found, said_arms)]
+    tests = [_pooled(found, said_arms, "pool", "chosen")]
+    tests += [
+        _pooled(pool(told, method=how), said_arms, f"pool_{how.name.lower()}", "beside")
+        for how in Method
+        if how != found.method
+    ]
     tests += _strata(strata, arms, said_arms, outcome, request.seed, gaps)
     effect = found.effect
     said = (
@@ -121,7 +128,7 @@ def _table(rows: tuple[tuple[Cell, ...], ...], said: str, outcome: str) -> Table
     return Table("cohorts", f"{said}, {outcome}, by cohort", heads, rows)
 
 
-def _pooled(found: Pooled, said: str) -> Comparison:
+def _pooled(found: Pooled, said: str, name: str, place: str) -> Comparison:
     figures = [
         ("tau²", found.between),
         ("Q", found.q),
@@ -131,9 +138,9 @@ def _pooled(found: Pooled, said: str) -> Comparison:
     if found.next_low is not None and found.next_high is not None:
         figures += [("next cohort from", found.next_low), ("next cohort to", found.next_high)]
     return Comparison(
-        "pool",
+        name,
         f"random effects by {found.method.value}, interval of Hartung and Knapp",
-        "chosen",
+        place,
         said,
         found.effect.value,
         found.effect.low,

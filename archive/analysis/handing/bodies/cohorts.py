@@ -46,21 +46,36 @@ def score(tau2):
     return (w**2 * (y - mu) ** 2).sum() - w.sum() + (w**2).sum() / w.sum()
 
 
+def squares_apart(tau2):
+    w, mu = weighed(tau2)
+    return (w * (y - mu) ** 2).sum() - (len(y) - 1)
+
+
+def root(of, top):
+    return optimize.brentq(of, 0.0, top, xtol=1e-14) if of(0.0) > 0 else 0.0
+
+
 if len(y) > 1:
     top = 10 * (y.var() + v.max())
-    tau2 = optimize.brentq(score, 0.0, top, xtol=1e-14) if score(0.0) > 0 else 0.0
-    (w, mu), (fixed, middle) = weighed(tau2), weighed(0.0)
+    fixed, middle = weighed(0.0)
     k, said = len(y), f"{arms[0]} less {arms[1]}"
-    error = math.sqrt((w * (y - mu) ** 2).sum() / (k - 1) / w.sum())
-    half = stats.t.ppf(0.975, k - 1) * error
     q = (fixed * (y - middle) ** 2).sum()
-    typical = (k - 1) * fixed.sum() / (fixed.sum() ** 2 - (fixed**2).sum())
-    told("pool", said, effect=mu, low=mu - half, high=mu + half, Q=q,
-         p=2 * stats.t.sf(abs(mu / error), k - 1),
-         **{"tau²": tau2, "p of Q": stats.chi2.sf(q, k - 1), "I²": tau2 / (tau2 + typical)})
-    if k > 2:
-        reach = stats.t.ppf(0.975, k - 2) * math.sqrt(tau2 + 1 / w.sum())
-        told("pool", said, **{"next cohort from": mu - reach, "next cohort to": mu + reach})
+    room = fixed.sum() - (fixed**2).sum() / fixed.sum()
+    for name, tau2 in (
+        ("pool_dersimonian_laird", max(0.0, (q - (k - 1)) / room)),
+        ("pool_paule_mandel", root(squares_apart, top)),
+        ("pool", root(score, top)),
+    ):
+        w, mu = weighed(tau2)
+        error = math.sqrt((w * (y - mu) ** 2).sum() / (k - 1) / w.sum())
+        half = stats.t.ppf(0.975, k - 1) * error
+        told(name, said, effect=mu, low=mu - half, high=mu + half, Q=q,
+             p=2 * stats.t.sf(abs(mu / error), k - 1),
+             **{"tau²": tau2, "p of Q": stats.chi2.sf(q, k - 1),
+                "I²": tau2 / (tau2 + (k - 1) / room)})
+        if k > 2:
+            reach = stats.t.ppf(0.975, k - 2) * math.sqrt(tau2 + 1 / w.sum())
+            told(name, said, **{"next cohort from": mu - reach, "next cohort to": mu + reach})
     for (cohort, (_, effect, variance)), weight in zip(told_by.items(), w / w.sum()):
         alone = stats.norm.ppf(0.975) * math.sqrt(variance)
         keep("cohorts", cohort, "",
