@@ -3,13 +3,15 @@
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
+from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from archive.citations import CITED
 from archive.figures import Figure, figures_of
 from archive.forms import ANALYSIS_DEEDS
 from archive.handing import methods_of
-from archive.models import Analysis
+from archive.models import Analysis, Version
 from registry.errors import Unseen
 from registry.printing.pictures import MEDIA, picture_answer
 from registry.saying import number_said
@@ -24,7 +26,7 @@ analysis_deed = deed_view(Analysis, ANALYSIS_DEEDS)
 def _analysis(request: HttpRequest, pk: int) -> Analysis:
     rows = Analysis.objects.select_related(
         "version__dataset__project__study", "asked_by"
-    ).prefetch_related("sources__dataset")
+    ).prefetch_related(Prefetch("sources", Version.objects.select_related(CITED)))
     return seen_or_404(rows, person_of(request), pk)
 
 

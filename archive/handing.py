@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
+from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -11,9 +12,9 @@ from django.utils.translation import gettext as _
 from archive.analysis.handing.long import long_csv
 from archive.analysis.handing.methods import Methods, methods
 from archive.analysis.handing.script import cells, notebook, script
-from archive.citations import citation
+from archive.citations import CITED, citation
 from archive.exports.citation import text as citation_text
-from archive.models import Analysis
+from archive.models import Analysis, Version
 from registry.errors import Unseen
 from registry.web import person_of, seen_or_404
 
@@ -43,9 +44,8 @@ def methods_of(analysis: Analysis) -> Methods | None:
 @login_required
 def handed(request: HttpRequest, pk: int, form: str) -> HttpResponse:
     """Give an analysis as a program, a notebook, or its numbers in long form."""
-    rows = Analysis.objects.select_related("version__dataset__project").prefetch_related(
-        "sources__dataset__project"
-    )
+    sources = Prefetch("sources", Version.objects.select_related(CITED))
+    rows = Analysis.objects.select_related("version__dataset__project").prefetch_related(sources)
     analysis = seen_or_404(rows, person_of(request), pk)
     if form not in FORMS or not analysis.result:
         raise Unseen(

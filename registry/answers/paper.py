@@ -6,7 +6,7 @@ from typing import Any
 from django.http import HttpResponse
 from django.utils.translation import gettext as _
 
-from archive.citations import citation
+from archive.citations import CITED, citation
 from archive.exports.citation import text
 from registry.answers.models import Answer
 from registry.answers.reuse import Section
@@ -50,7 +50,7 @@ def answer_paper(answer: Answer, person: Person) -> HttpResponse:
         "actions_heads": [_("Suggested"), _("Who"), _("By"), _("Done?")],
         "actions": [_action(one) for one in answer.actions.select_related("owner")],
         "evidence_head": _("Evidence"),
-        "evidence": [text(citation(one)) for one in answer.evidence.all()],
+        "evidence": [text(citation(one)) for one in answer.evidence.select_related(CITED)],
         "caution": _(
             "A change of husbandry is decided by the curator and the veterinary surgeon; local "
             "codes and licensed practice come first."

@@ -7,7 +7,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from archive.citations import citation
+from archive.citations import CITED, citation
 from archive.exports.citation import text
 from registry.answers.forms import ANSWER_DEEDS, OUTPUT_DEEDS, PROJECT_DEEDS, QUESTION_DEEDS
 from registry.answers.identifiers import followed
@@ -58,7 +58,7 @@ def answer(request: HttpRequest, pk: int) -> HttpResponse:
     shown = seen_or_404(Answer.objects.select_related(*_ANSWERS), person, pk)
     question = shown.question
     newest = question.answers.first()
-    evidence = shown.evidence.select_related("dataset").order_by("dataset__title", "pk")
+    evidence = shown.evidence.select_related(CITED).order_by("dataset__title", "pk")
     offered = {act["path"]: act for act in acts_on(question, person)}
     return render(
         request,
