@@ -106,7 +106,7 @@ def _by_draw(
                  for one in (found.low, found.high))  # fmt: skip
     return [
         Comparison(
-            "phases_as_randomised", said, "chosen", " less ".join(names), found.effect, low, high,
+            "phases_as_randomised", said, "chosen", " minus ".join(names), found.effect, low, high,
             request.column("outcome"),
             (("arrangements", float(found.arrangements)), ("error of p", found.error)),
             found.p, found.smallest_p,
@@ -247,7 +247,7 @@ def _by_t(
         figures = (("t", found.t), *figures)
     return [
         Comparison(
-            "paired_t", "paired t test over animals", place, f"{treated} less {control}",
+            "paired_t", "paired t test over animals", place, f"{treated} minus {control}",
             found.effect, found.low, found.high, said, figures,
             found.p if np.isfinite(found.p) else None,
         )

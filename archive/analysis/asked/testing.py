@@ -77,7 +77,7 @@ def _compared(name: str, found: Compared, sides: Sides, title: str = "") -> Ran:
         name,
         title or found.name,
         "chosen",
-        f"{treated} less {control}",
+        f"{treated} minus {control}",
         found.effect,
         _number(found.low),
         _number(found.high),
@@ -132,7 +132,7 @@ def _hedges(sides: Sides) -> Ran:
         "hedges_g",
         "difference in standard deviations, Hedges’ g",
         "beside",
-        f"{treated} less {control}",
+        f"{treated} minus {control}",
         found.value,
         _number(found.low),
         _number(found.high),
@@ -219,7 +219,7 @@ def _every_pair(sides: Sides) -> Ran:
             "every_pair",
             "pairs of arms by Tukey’s studentised range",
             "beside",
-            f"{one.first} less {one.second}",
+            f"{one.first} minus {one.second}",
             one.effect,
             one.low,
             one.high,
@@ -260,7 +260,7 @@ def _as_randomised(sides: Sides) -> Ran:
         "as_randomised",
         "randomisation test by the recorded draw",
         "chosen",
-        f"{treated} less {control}",
+        f"{treated} minus {control}",
         found.effect,
         _number(found.low),
         _number(found.high),
@@ -317,7 +317,7 @@ def _orders(sides: Sides) -> Ran:
         "orders_as_randomised",
         "randomisation test by the recorded draw of orders",
         "chosen",
-        " less ".join(names),
+        " minus ".join(names),
         found.effect,
         _number(found.low),
         _number(found.high),
@@ -339,7 +339,7 @@ def _tank_log_rank(sides: Sides) -> Ran:
     treated, control = _two(sides)
     found = randomisation(Arms(sides.place(treated)), sides.values, seed=sides.seed)
     figures = (("arrangements", many(found.arrangements)), ("error of p", found.error))
-    compared = f"{treated} less {control}"
+    compared = f"{treated} minus {control}"
     return [_scores(sides, compared, found.effect, figures, found.p, found.smallest_p)], found.gaps
 
 

@@ -53,7 +53,7 @@ def cohorts(frames: Mapping[str, Frame], request: Request) -> Found:
             gaps.append(Gap(f"{name}: {refused.what}", refused.why))
     if arms is None or not told:
         bounds.refuse("versions", "No cohort can be compared.", gaps[0].said, "Look at each alone.")
-    said_arms = f"{arms[0]} less {arms[1]}"
+    said_arms = f"{arms[0]} minus {arms[1]}"
     try:
         found = pool(told)
     except Unsound as refused:

@@ -107,7 +107,7 @@ def test_the_notebook_holds_the_same_parts_and_the_words() -> None:
 
 def test_a_long_table_has_one_number_a_row_and_no_formula() -> None:
     table = {"name": "t", "heads": ["unit", "arm", "mean"], "rows": [["=T1", "x", 2.5]]}
-    test = {"name": "unit_t", "compared": "x less y", "effect": 1.5, "low": None, "high": None,
+    test = {"name": "unit_t", "compared": "x minus y", "effect": 1.5, "low": None, "high": None,
             "figures": [["t", 2.0]], "p": 0.1, "smallest_p": None}  # fmt: skip
     rows = list(csv.reader(io.StringIO(long_csv({"tables": [table], "tests": [test]}))))
     assert rows[0] == list(HEAD)

@@ -58,7 +58,7 @@ def root(of, top):
 if len(y) > 1:
     top = 10 * (y.var() + v.max())
     fixed, middle = weighed(0.0)
-    k, said = len(y), f"{arms[0]} less {arms[1]}"
+    k, said = len(y), f"{arms[0]} minus {arms[1]}"
     q = (fixed * (y - middle) ** 2).sum()
     room = fixed.sum() - (fixed**2).sum() / fixed.sum()
     for name, tau2 in (

@@ -92,7 +92,7 @@ for animal, own in held.items():
 known = sorted({phase for own in watches.values() for phase, _ in own})
 control = OPTIONS.get("reference") if OPTIONS.get("reference") in known else known[0]
 treated = next(one for one in known if one != control)
-said, compared = COLUMNS["outcome"], f"{treated} less {control}"
+said, compared = COLUMNS["outcome"], f"{treated} minus {control}"
 
 
 def runs(own):

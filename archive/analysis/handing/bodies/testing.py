@@ -75,7 +75,7 @@ def told(name, compared, **figures):
 
 def two(sides):
     treated, control = sides.order[1], sides.order[0]
-    return sides.of(treated), sides.of(control), f"{treated} less {control}"
+    return sides.of(treated), sides.of(control), f"{treated} minus {control}"
 
 
 def by_t(sides, name):
@@ -145,13 +145,13 @@ def pairs_of_arms(sides, name):
     ends = done.confidence_interval(0.95)
     for at, one in enumerate(sides.order):
         for to in range(at + 1, len(held)):
-            told(name, f"{one} less {sides.order[to]}", effect=held[at].mean() - held[to].mean(),
+            told(name, f"{one} minus {sides.order[to]}", effect=held[at].mean() - held[to].mean(),
                  low=ends.low[at, to], high=ends.high[at, to], p=done.pvalue[at, to])
 
 
 def ranks_of_two(sides, name):
     one, other, said = two(sides)
-    said = said.replace(" less ", " with ")
+    said = said.replace(" minus ", " with ")
     if name == "rank_sum":
         ranks = stats.rankdata(np.concatenate([one, other]))
         found = two_arms(ranks, np.arange(len(ranks)) < len(one))
