@@ -48,6 +48,7 @@ _RANGE = re.compile(r"bytes=(\d*)-(\d*)")
 _MEDIA = {f".{name}": media for name, media in FORMATS.items()} | {".txt": "text/plain"}
 _CITATIONS: dict[str, tuple[str, Callable[[cited.Citation], Any]]] = {
     "txt": ("text/plain; charset=utf-8", cited.text),
+    "harvard": ("text/plain; charset=utf-8", cited.harvard),
     "bib": ("application/x-bibtex; charset=utf-8", cited.bibtex),
     "ris": ("application/x-research-info-systems; charset=utf-8", cited.ris),
     "cff": ("application/yaml; charset=utf-8", cited.cff),
@@ -338,7 +339,7 @@ def cite_as(version: Version, form: str) -> HttpResponse:
     if form not in _CITATIONS:
         raise Unseen(
             "There is no citation of that form.",
-            _("“%(form)s” is not one of txt, bib, ris, json, cff, xml.") % {"form": form},
+            _("“%(form)s” is not one of txt, harvard, bib, ris, json, cff, xml.") % {"form": form},
             "Take one of these.",
         )
     media, write = _CITATIONS[form]

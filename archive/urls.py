@@ -13,6 +13,7 @@ from archive import (
     pool_pages,
     serving,
     views,
+    workbooks,
 )
 from archive.copies import pages as copy_pages
 from archive.extending_forms import DICTIONARY_DEEDS, MAPPING_DEEDS, POOL_DEEDS
@@ -81,6 +82,7 @@ urlpatterns = [
     path("versions/<slug:slug>/datapackage.json", serving.descriptor, name="descriptor"),
     path("versions/<slug:slug>/data/<path:name>", serving.data, name="data"),
     path("versions/<slug:slug>/spreadsheet/<path:name>", serving.spreadsheet, name="spreadsheet"),
+    path("versions/<slug:slug>/workbook/<slug:name>.xlsx", workbooks.workbook, name="workbook"),
     path("versions/<slug:slug>/columns/<slug:name>.parquet", serving.columns, name="columns"),
     path("versions/<slug:slug>/package.zip", serving.package, name="package"),
     path("versions/<slug:slug>/bag.zip", serving.bag, name="bag"),

@@ -17,6 +17,8 @@ from archive.exports.registered import doi_in
 
 MOST_NAMED = 20
 """Most authors that a text citation names in full; of more, 19 and the last (section 9.8)."""
+MOST_IN_HARVARD = 3
+"""Authors whom the style names; of more it names the first."""
 
 
 @dataclass(frozen=True)
@@ -124,6 +126,35 @@ def text(citation: Citation) -> str:
     # Without an author the title takes the author's place.
     head = f"{_closed(who)} {year} {_closed(what)}" if who else f"{_closed(what)} {year}"
     return f"{head} {_closed(_flat(citation.publisher))} {citation.url}"
+
+
+def harvard(citation: Citation) -> str:
+    """Give the citation as one line of text, by author and date with names joined in words.
+
+    Notes
+    -----
+    Names, date and address stand as citeproc-py 0.11 sets them by the CSL style
+    harvard-cite-them-right; the version and what it is are told beside the title.
+
+    Examples
+    --------
+    >>> harvard(Citation("ark:13030/xf93gt2q.v1", "Ray enrichment", "1.0.0",
+    ...     (Creator("Patel", "Asha"), Creator("Lindqvist", "Priya Anna"), Creator("An Aquarium")),
+    ...     "Example Aquarium", date(2026, 5, 1), "https://example.org/1"))
+    'Patel, A., Lindqvist, P.A. and An Aquarium (2026) “Ray enrichment” (Version 1.0.0) [Dataset]. \
+Example Aquarium. Available at: https://example.org/1.'
+    """
+    names = [
+        f"{_flat(one.family)}, {one.initials.replace(' ', '')}" if one.given else _flat(one.family)
+        for one in citation.creators
+    ]
+    who = " and ".join([", ".join(names[:-1]), names[-1]] if names[1:] else names)
+    if len(names) > MOST_IN_HARVARD:
+        who = f"{names[0]} et al."
+    year, title = f"({citation.issued.year})", f"“{_flat(citation.title)}”"
+    what = f"(Version {citation.version}) [Dataset]."
+    head = f"{who} {year} {title}" if who else f"{title} {year}"
+    return f"{head} {what} {_closed(_flat(citation.publisher))} Available at: {citation.url}."
 
 
 def _closed(words: str) -> str:

@@ -16,7 +16,7 @@ from archive.extending.room import PoolRoom
 from archive.extending.rules import rule_from_dict
 from archive.extending.sifting import Condition, How
 from archive.extending.trying import tried
-from archive.extending.writing import described, write
+from archive.extending.writing import described, write, write_book
 from registry.errors import Refusal
 from registry.guarded.child import answer_once
 
@@ -27,7 +27,9 @@ def main() -> int:
 
 
 def answer(options: Mapping[str, Any]) -> dict[str, Any]:
-    """Look at a page of a pool, sum it up, or write it, or try rules, as the options say."""
+    """Look at a page of a pool, sum it up, or write it; try rules; or write one table as a book."""
+    if book := options.get("book"):
+        return {"written": write_book(Path(book["copy"]), Path(book["target"]), book["title"])}
     if (trial := options.get("trial")) is not None:
         return {"tables": [_tried(_cohort(one), trial) for one in options["cohorts"]]}
     pool = Pool(tuple(map(_cohort, options["cohorts"])))

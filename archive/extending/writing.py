@@ -1,6 +1,7 @@
 """A pool written out: CSV, columns, and two forms that spreadsheet programs open safely."""
 
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ import xlsxwriter  # type: ignore[import-untyped]  # why: it ships no types
 
 from archive.engine.roles import FIELD_ID, UNIT
 from archive.exports.safe_csv import safe_copy
-from archive.extending.carrying import NOT_COLLECTED, ROW, SOURCE
+from archive.extending.carrying import BATCH_ROWS, NOT_COLLECTED, ROW, SOURCE
 from archive.extending.looking import is_number, texts_of
 from archive.extending.pooling import Pool, PooledField
 from archive.extending.sifting import Condition, sifted
@@ -22,8 +23,9 @@ FORMS = ("csv", "parquet", "spreadsheet", "xlsx")
 BOOK_ROWS = 1_000_000
 """Rows that a workbook takes: the house's limit, below the format's own of 1,048,576."""
 _SURE = 1 << 53
-_CELL = 32_767
-"""Characters of a cell of a workbook (Office Open XML, limits of the format)."""
+_CELL, _SHEET = 32_767, 31
+"""Characters of a cell of a workbook, and of a sheet's name (limits of the format)."""
+_SHEET_ODD = re.compile(r"[][:*?/\\']")
 
 
 def write(pool: Pool, conditions: Sequence[Condition], target: Path, form: str) -> int:
@@ -43,7 +45,8 @@ def write(pool: Pool, conditions: Sequence[Condition], target: Path, form: str) 
     if form == "parquet":
         return _write_columns(pool, conditions, target)
     if form == "xlsx":
-        return _write_book(pool, conditions, target)
+        names = pool.schema.names
+        return _write_book(names, sifted(pool, names, conditions), target, "pooled")
     if form == "csv":
         return _write_csv(pool, conditions, target)
     plain = target.with_name(f"{target.name}.plain")
@@ -85,21 +88,34 @@ def _in_csv(kind: pa.DataType) -> pa.DataType:
     return kind if is_plain else pa.string()
 
 
-def _write_book(pool: Pool, conditions: Sequence[Condition], target: Path) -> int:
-    names = pool.schema.names
+def write_book(copy: Path, target: Path, title: str) -> int:
+    """Write the typed copy of one table as a workbook; give how many rows it has.
+
+    Raises
+    ------
+    TooLarge
+        When it would have more than `BOOK_ROWS` rows.
+    """
+    with pq.ParquetFile(copy) as file:
+        return _write_book(file.schema_arrow.names, file.iter_batches(BATCH_ROWS), target, title)
+
+
+def _write_book(
+    names: Sequence[str], batches: Iterable[pa.RecordBatch], target: Path, title: str
+) -> int:
     count = 0
     with xlsxwriter.Workbook(str(target), {"constant_memory": True}) as book:
-        sheet = book.add_worksheet("pooled")
+        sheet = book.add_worksheet(_SHEET_ODD.sub("-", title)[:_SHEET])
         head = book.add_format({"bold": True})
         for at, name in enumerate(names):
             sheet.write_string(0, at, safe_cell(name), head)
         sheet.freeze_panes(1, 0)
-        for batch in sifted(pool, names, conditions):
+        for batch in batches:
             if count + batch.num_rows > BOOK_ROWS:
                 raise TooLarge(
                     "The workbook was not made.",
                     f"It would have more than {BOOK_ROWS:,} rows.",
-                    "Sift the rows first, or take the CSV, which has no such limit.",
+                    "Take fewer rows, or the CSV, which has no such limit.",
                 )
             for row in zip(*map(_for_book, batch.columns), strict=True):
                 count += 1

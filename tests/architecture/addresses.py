@@ -24,6 +24,7 @@ from registry.oversight.models import Session
 from registry.people.models import ApiToken, Person
 from registry.projects.models import Allocation, Project
 from registry.web import Deeds
+from tests.worlds.archive import lay_columns
 from tests.worlds.site import Site
 
 
@@ -151,10 +152,12 @@ def _version_file(site: Site) -> dict[str, object]:
 
 
 def lay_copy(version: Version) -> str:
-    """Lay a file where the worker lays the typed copy of a table; give its name."""
+    """Lay the typed copy of a table, as the worker does; give its name."""
     copied = copy_of(version, tables_in(version)[0])
-    copied.parent.mkdir(parents=True, exist_ok=True)
-    if not copied.exists():  # what an analysis has read lies there whole
+    if version.state == "held":
+        lay_columns(version)
+    else:  # one that was left behind, which nobody is to be given
+        copied.parent.mkdir(parents=True, exist_ok=True)
         copied.write_bytes(b"PAR1")
     return copied.stem
 
@@ -233,6 +236,7 @@ OTHERS: dict[str, Callable[[Site], Any]] = {
     "archive/versions/<slug:slug>/data/<path:name>": _version_file,
     "archive/versions/<slug:slug>/spreadsheet/<path:name>": _version_file,
     "archive/versions/<slug:slug>/columns/<slug:name>.parquet": _version_copy,
+    "archive/versions/<slug:slug>/workbook/<slug:name>.xlsx": _version_copy,
     "archive/versions/<slug:slug>/citation.<str:form>": _of_version(form="bib"),
 }
 """What the addresses capture that are no example's own page, nor below one."""

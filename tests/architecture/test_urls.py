@@ -36,6 +36,7 @@ PUBLIC = {
     "archive/versions/<slug:slug>/data/<path:name>",
     "archive/versions/<slug:slug>/spreadsheet/<path:name>",
     "archive/versions/<slug:slug>/columns/<slug:name>.parquet",
+    "archive/versions/<slug:slug>/workbook/<slug:name>.xlsx",
     "archive/versions/<slug:slug>/package.zip",
     "archive/versions/<slug:slug>/bag.zip",
     "archive/versions/<slug:slug>/crate.zip",

@@ -196,6 +196,7 @@ def pooling_here() -> Iterator[None]:
         mock.patch("archive.columnar.ask", asked),
         mock.patch("archive.pooling.ask", answered),
         mock.patch("archive.trying.ask", answered),
+        mock.patch("archive.workbooks.ask", answered),
     ):
         yield
 
