@@ -627,10 +627,12 @@ def register_version(version: Version, *, identifier: str, by: Person) -> Versio
     follows(version, "register")
     what, found = "The identifier was not added.", registered(identifier)
     if version.registered:
-        why = f"The version has {version.registered}, and an identifier is never changed."
+        why = _("The version has %(registered)s, and an identifier is never changed.") % {
+            "registered": version.registered
+        }
         raise Conflict(what, why, "Have the agency lead the other one to the same page.")
     if other := Version.objects.filter(registered=found).first():
-        why = f"It is that of {other}, and is never used again."
+        why = _("It is that of %(other)s, and is never used again.") % {"other": other}
         raise Unsound(what, why, "Give this version’s own.", fields={"identifier": why})
     version.registered = found
     version.save(update_fields=["registered"])
