@@ -8,12 +8,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db.models import Q
 from django.utils import timezone
 
-from registry.animals.models import Animal, EggCase, Event, Group
+from registry.animals.models import Animal, EggCase, Event, Group, Taxon
 from registry.approvals.models import StageDecision
 from registry.approvals.rules.law import Rules
 from registry.approvals.rules.protection import Override, StageFacts
@@ -149,8 +149,13 @@ def _rows(keys: Iterable[Key]) -> dict[Key, Subject]:
         wanted[kind].append(pk)
     found: dict[Key, Subject] = {}
     for model in (Animal, Group, EggCase):
-        rows: Any = model._default_manager.filter(pk__in=wanted[str(model.kind)])
-        found |= {_key(one): one for one in rows.select_related("taxon")}
+        if ids := wanted[str(model.kind)]:
+            rows: Any = model._default_manager.filter(pk__in=ids)
+            found |= {_key(one): one for one in rows}
+    # They are many of few taxa, so each taxon is read once.
+    taxa = Taxon.objects.in_bulk({one.taxon_id for one in found.values()})
+    for one in found.values():
+        one.taxon = taxa[one.taxon_id]
     return found
 
 
@@ -167,7 +172,15 @@ def _cases(
     return found
 
 
-def _events(rows: Iterable[Key]) -> defaultdict[Key, list[Event]]:
+class Happened(NamedTuple):
+    """One event of an animal, a group or an egg case, as far as it tells of development."""
+
+    sort: str
+    happened_on: date
+    life_stage: str
+
+
+def _events(rows: Iterable[Key]) -> defaultdict[Key, list[Happened]]:
     """Give what happened to each that tells of its development, in order; one query."""
     wanted: dict[str, list[int]] = defaultdict(list)
     for kind, pk in rows:
@@ -176,13 +189,11 @@ def _events(rows: Iterable[Key]) -> defaultdict[Key, list[Event]]:
         Q(animal__in=wanted["animal"]) | Q(group__in=wanted["group"]) | Q(case__in=wanted["case"]),
         Q(sort__in=[Event.Sort.LAID, Event.Sort.BORN]) | ~Q(life_stage=""),
     )
-    found: defaultdict[Key, list[Event]] = defaultdict(list)
-    for one in told.order_by("happened_on", "pk"):
-        if one.animal_id:
-            found["animal", one.animal_id].append(one)
-        else:
-            key = ("group", one.group_id) if one.group_id else ("case", one.case_id or 0)
-            found[key].append(one)
+    found: defaultdict[Key, list[Happened]] = defaultdict(list)
+    columns = ("animal", "group", "case", *Happened._fields)
+    for animal, group, case, *one in told.order_by("happened_on", "pk").values_list(*columns):
+        key = ("animal", animal) if animal else ("group", group) if group else ("case", case or 0)
+        found[key].append(Happened(*one))
     return found
 
 
@@ -199,7 +210,7 @@ def _decisions(ids: Sequence[int]) -> defaultdict[tuple[int, Key], list[StageDec
 
 def _stage(
     subject: Subject,
-    happened: Mapping[Key, Sequence[Event]],
+    happened: Mapping[Key, Sequence[Happened]],
     decided: Sequence[StageDecision],
     *,
     is_booked: bool,
@@ -215,7 +226,7 @@ def _stage(
     return Stage(subject, known, is_booked, decided[-1] if decided else None)
 
 
-def _facts(subject: Subject, events: Sequence[Event]) -> StageFacts:
+def _facts(subject: Subject, events: Sequence[Happened]) -> StageFacts:
     """Give the days of a subject's development; a day that is only estimated is not one."""
     laid = _day(events, Event.Sort.LAID)
     born = _day(events, Event.Sort.BORN)
@@ -239,11 +250,11 @@ def _now(subject: Subject) -> str:
     return "egg" if isinstance(subject, EggCase) else subject.life_stage
 
 
-def _day(events: Sequence[Event], sort: str) -> date | None:
+def _day(events: Sequence[Happened], sort: str) -> date | None:
     return next((one.happened_on for one in events if one.sort == sort), None)
 
 
-def _stages(subject: Subject, events: Sequence[Event]) -> tuple[tuple[date, str], ...]:
+def _stages(subject: Subject, events: Sequence[Happened]) -> tuple[tuple[date, str], ...]:
     """Give the stages with their first days, the one in which it is held now last."""
     stages = [(one.happened_on, one.life_stage) for one in events if one.life_stage]
     now = _now(subject)

@@ -21,7 +21,7 @@ from registry.desk.needs import (
     questions,
 )
 from registry.desk.needs.need import MOST_OF_A_KIND, Need
-from registry.permissions import Role
+from registry.permissions import Part, Role
 
 type Source = Callable[[Any, date], Iterable[Need]]
 
@@ -76,45 +76,61 @@ SOURCES: tuple[Source, ...] = (
 
 @dataclass(frozen=True)
 class Concerned:
-    """Whom a source concerns, so that nobody else is asked for: who has a project, or a seat.
+    """Whom a source concerns; nobody else is asked for.
 
-    `roles` are told of those of others too. `states` are the states of a project of one's own of
-    which it tells; without them, of all.
+    `roles` are told wherever it is. Of projects of one's own it tells where one has one of the
+    `parts` and the project is in one of the `states`, each of which is any where none is named.
+    `seats` tells whoever sits on a body.
     """
 
     roles: frozenset[Role] = frozenset()
+    parts: frozenset[str] = frozenset()
     states: frozenset[str] = frozenset()
+    members: bool = True
+    seats: bool = False
+
+    def tells(self, person: Any, own: set[tuple[str, str]], *, is_seated: bool) -> bool:
+        """Say whether it tells this person, who has these parts in projects of these states."""
+        return bool(
+            self.roles & person.roles
+            or (self.seats and is_seated)
+            or (
+                self.members
+                and any(
+                    part in (self.parts or {part}) and state in (self.states or {state})
+                    for part, state in own
+                )
+            )
+        )
 
 
-def _in_state(*states: str) -> Concerned:
-    return Concerned(states=frozenset(states))
+def _of_lead(*states: str) -> Concerned:
+    return Concerned(parts=frozenset({Part.LEAD}), states=frozenset(states))
 
 
-OF_MEMBERS: dict[Source, Concerned] = {
-    projects.halts_of_oneself: _in_state("halted"),
+CONCERNED: dict[Source, Concerned] = {
+    projects.halts_of_oneself: Concerned(states=frozenset({"halted"})),
+    projects.agreements_to_sign: Concerned(parts=frozenset({Part.STUDENT})),
+    projects.plans_to_write: Concerned(states=frozenset({"drafted"})),
+    projects.to_start: _of_lead("accepted"),
+    projects.to_close: _of_lead("reporting"),
     oversight.sessions: Concerned(),
-    oversight.breaches_to_explain: Concerned(),
-    approvals.conditions: Concerned(frozenset({Role.CURATOR})),
+    oversight.breaches_to_explain: _of_lead(),
+    approvals.conditions: Concerned(frozenset({Role.CURATOR}), frozenset({Part.LEAD})),
     approvals.expiring: Concerned(),
     approvals.decided_too_late: Concerned(),
-    approvals.to_request: Concerned(),
-    approvals.to_submit: Concerned(),
-    projects.agreements_to_sign: Concerned(),
-    projects.plans_to_write: _in_state("drafted"),
-    projects.to_start: _in_state("accepted"),
-    projects.to_close: _in_state("reporting"),
+    approvals.to_request: _of_lead(),
+    approvals.to_submit: _of_lead(),
+    approvals.to_screen: Concerned(frozenset({Role.VET}), seats=True),
     archive.to_correct: Concerned(),
     archive.to_submit: Concerned(),
-    questions.to_answer: Concerned(),
+    questions.to_answer: _of_lead(),
+    approvals.to_decide: Concerned(members=False, seats=True),
+    projects.halts_to_lift: Concerned(frozenset({Role.VET}), members=False, seats=True),
+    oversight.breaches_to_settle: Concerned(frozenset({Role.AUDITOR}), members=False, seats=True),
 }
-"""Sources that tell of one's own projects."""
-
-OF_SEATED: dict[Source, Concerned] = {
-    approvals.to_decide: Concerned(),
-    projects.halts_to_lift: Concerned(frozenset({Role.VET})),
-    oversight.breaches_to_settle: Concerned(frozenset({Role.AUDITOR})),
-}
-"""Sources that tell what waits for a body."""
+"""Sources that tell of one's own projects, or of what waits for a body; the others ask the table
+of permissions alone. It repeats what that table says, to ask less: the tests hold both together."""
 
 
 class Needs(list[Need]):
@@ -125,15 +141,12 @@ class Needs(list[Need]):
 
 def needs_of(person: Any, today: date) -> Needs:
     """Give what needs this person, soonest first, and no more than so many of a kind."""
-    own = set(
-        person.memberships.filter(ended_on=None).values_list("project__state", flat=True).distinct()
-    )
+    own = set(person.memberships.filter(ended_on=None).values_list("part", "project__state"))
     is_seated = person.seats.filter(ended_on=None).exists()
     passed = {
         source
-        for source, of in (OF_MEMBERS | OF_SEATED).items()
-        if not of.roles & person.roles
-        and not (is_seated if source in OF_SEATED else own & (of.states or own))
+        for source, concerned in CONCERNED.items()
+        if not concerned.tells(person, own, is_seated=is_seated)
     }
     found = [list(source(person, today)) for source in SOURCES if source not in passed]
     told = [need for some in found for need in some[:MOST_OF_A_KIND]]

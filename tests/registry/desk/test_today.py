@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from registry.answers.actions import query_answer
 from registry.approvals.actions import give_evidence
-from registry.desk.needs import Need, needs_of
+from registry.desk.needs import SOURCES, Need, needs_of
 from registry.oversight.actions import (
     answer_point,
     explain_breach,
@@ -65,7 +65,11 @@ def _addresses() -> None:
 
 
 def of(person: Person) -> list[Need]:
-    return needs_of(fresh(person), timezone.localdate())
+    """Give what needs a person; whom a source is not asked for, it would tell nothing."""
+    found = needs_of(fresh(person), timezone.localdate())
+    all_told = [source(fresh(person), timezone.localdate()) for source in SOURCES]
+    assert sorted(one.url for told in all_told for one in told) == sorted(one.url for one in found)
+    return found
 
 
 def said(person: Person) -> list[str]:
