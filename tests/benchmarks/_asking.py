@@ -3,6 +3,7 @@
 import sys
 import time
 from dataclasses import dataclass
+from importlib import import_module
 from typing import Any
 
 from django.test import Client
@@ -124,6 +125,7 @@ def told(asked: list[Asked], most: int) -> str:
 def main() -> None:
     """Ask, and say."""
     name, only, times = sys.argv[1:2], sys.argv[2:3], int((sys.argv[3:4] or [TIMES])[0])
+    import_module("registry.wsgi")  # what it loads is frozen, as where the site is served
     signed_in, asked = browsers(), []
     notes.beat()  # a worker is there; without one /healthy/ says so by its status
     for path in paths():
