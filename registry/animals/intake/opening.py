@@ -10,8 +10,6 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from django.utils.translation import gettext as _
-
 from registry.animals.intake.limits import BookRoom
 from registry.errors import Unsound
 from registry.guarded.book import Book, Cell
@@ -44,7 +42,7 @@ def _convert(path: Path, out: Path, room: BookRoom) -> None:
         with out.open("w", encoding="utf-8", newline="") as written:
             writer = csv.writer(written)
             writer.writerow([_text(cell) for cell in first[1]])
-            writer.writerows([_text(cell) for cell in cells] for _line, cells in rows)
+            writer.writerows([_text(cell) for cell in cells] for _, cells in rows)
         return
     raise Unsound(WHAT, "There is no row in it.", "Look whether it is the right file.")
 
@@ -54,15 +52,13 @@ def _sound(sheet: SheetFacts) -> None:
     if sheet.unkept:
         raise Unsound(
             WHAT,
-            _("The workbook holds formulas without a result, such as in %(unkept_places)s.")
-            % {"unkept_places": sheet.unkept_places[0]},
+            f"The workbook holds formulas without a result, such as in {sheet.unkept_places[0]}.",
             "Open it where it was made, save it, and send it again.",
         )
     if sheet.hidden_rows:
         raise Unsound(
             WHAT,
-            _("Rows are hidden on the sheet “%(sheet)s”, such as row %(row)s.")
-            % {"sheet": sheet.name, "row": min(sheet.hidden_rows)},
+            f"Rows are hidden on the sheet “{sheet.name}”, such as row {min(sheet.hidden_rows)}.",
             "Show them or delete them, save, and send it again: a hidden row would come in unseen.",
         )
 

@@ -11,7 +11,6 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from django.utils.translation import gettext as _
 from PIL import Image, ImageOps
 
 from registry.animals.pictures.limits import (
@@ -92,15 +91,13 @@ def _weigh(width: int, height: int) -> None:
     if width * height > MOST_PIXELS:
         raise TooLarge(
             WHAT,
-            _("It has %(width)s pixels; %(most_pixels)s are read at most.")
-            % {"width": f"{width * height:,}", "most_pixels": f"{MOST_PIXELS:,}"},
+            f"It has {width * height:,} pixels; {MOST_PIXELS:,} are read at most.",
             "Save it smaller and send it again; the mark must fill it, not the tank.",
         )
     if min(width, height) < LEAST_PX:
         raise Unsound(
             WHAT,
-            _("It is %(width)s by %(height)s pixels: too small to show a mark.")
-            % {"width": width, "height": height},
+            f"It is {width} by {height} pixels: too small to show a mark.",
             "Send the photograph as it was taken.",
         )
 
