@@ -7,7 +7,7 @@ from django.db.models import Q, QuerySet
 
 from registry.animals.models import Enclosure, Restriction
 from registry.oversight.models import Enrolment
-from registry.permissions import Role
+from registry.permissions import Role, projects_of
 
 
 def barring_studies(news: QuerySet[Restriction], today: date) -> QuerySet[Restriction]:
@@ -24,7 +24,7 @@ def kept_off_for(person: Any, news: QuerySet[Restriction], today: date) -> Query
     news = _in_force(news, today).exclude(begun_by=person)
     if Role.CURATOR in person.roles:
         return _barring(news, _enrolled(today))
-    mine = person.memberships.filter(ended_on=None).values("project")
+    mine = projects_of(person)
     found = _barring(news, _enrolled(today).filter(project__in=mine))
     if Role.KEEPER not in person.roles:
         return found

@@ -21,7 +21,7 @@ from registry.desk.needs import (
     questions,
 )
 from registry.desk.needs.need import MOST_OF_A_KIND, Need
-from registry.permissions import Part, Role
+from registry.permissions import Part, Role, knowing_parts
 
 type Source = Callable[[Any, date], Iterable[Need]]
 
@@ -141,7 +141,8 @@ class Needs(list[Need]):
 
 def needs_of(person: Any, today: date) -> Needs:
     """Give what needs this person, soonest first, and no more than so many of a kind."""
-    own = set(person.memberships.filter(ended_on=None).values_list("part", "project__state"))
+    person = knowing_parts(person)
+    own = {(part, state) for _project, part, state in person.parts_held}
     is_seated = person.seats.filter(ended_on=None).exists()
     passed = {
         source

@@ -14,7 +14,7 @@ from registry.approvals.models import Approval, Condition, PermissionKind, Scree
 from registry.approvals.models import Need as PermissionNeed
 from registry.approvals.screens import screenings_of
 from registry.desk.needs.need import Need, first, on, step_url
-from registry.permissions import Part, Role, Verb, allowed
+from registry.permissions import Part, Role, Verb, allowed, projects_of
 from registry.projects.models import Project
 from registry.saying import listed
 from registry.tags import day, near
@@ -77,7 +77,7 @@ def to_submit(person: Any, today: date) -> Iterator[Need]:
 def to_decide(person: Any, today: date) -> Iterator[Need]:
     """Requests before a body on which one sits; never for one's own project."""
     seats = person.seats.filter(ended_on=None)
-    own = person.memberships.filter(ended_on=None).values("project")
+    own = projects_of(person)
     waiting: Any = (
         Approval.objects.awaiting_decision()
         .filter(body__in=seats.values("body"))
@@ -110,18 +110,17 @@ def to_decide(person: Any, today: date) -> Iterator[Need]:
 def expiring(person: Any, today: date) -> Iterator[Need]:
     """Approvals of one's own that run out: told 60, 30 and 7 days ahead, and in between."""
     soon = Approval.objects.expiring_by(today + timedelta(days=max(WARNED_D)))
-    own = person.memberships.filter(ended_on=None)
     asking = Approval.objects.filter(amends=OuterRef("pk"), state__in=["drafted", "submitted"])
     mine: Any = soon.filter(
         Exists(
             Approval.projects.through.objects.filter(
-                approval=OuterRef("pk"), project__in=own.values("project")
+                approval=OuterRef("pk"), project__in=projects_of(person)
             )
         )
     ).annotate(
         leads=Exists(
             Approval.projects.through.objects.filter(
-                approval=OuterRef("pk"), project__in=own.filter(part=Part.LEAD).values("project")
+                approval=OuterRef("pk"), project__in=projects_of(person, Part.LEAD)
             )
         ),
         asked_already=Exists(asking),
@@ -148,7 +147,7 @@ def expiring(person: Any, today: date) -> Iterator[Need]:
 
 def decided_too_late(person: Any, today: date) -> Iterator[Need]:
     """Requests of one's own that no body can decide before a student's course is over."""
-    own = person.memberships.filter(ended_on=None).values("project")
+    own = projects_of(person)
     waiting = (
         Approval.objects.filter(state__in=["drafted", "submitted"])
         .filter(pk__in=Approval.objects.filter(projects__in=own).values("pk"))
@@ -182,7 +181,7 @@ def to_screen(person: Any, today: date) -> Iterator[Need]:
     """Projects whose screenings are no longer of the facts, or lack where a body is asked."""
     asked = Approval.objects.filter(projects=OuterRef("pk"))
     theirs = allowed(Project.objects.filter(state__in=_SCREENED), person, Verb.PROJECT_SCREEN)
-    own = person.memberships.filter(ended_on=None).values("project")
+    own = projects_of(person)
     wanted = Project.objects.filter(
         Q(pk__in=own) | Q(pk__in=theirs.order_by().values("pk")), state__in=_SCREENED
     ).annotate(

@@ -64,7 +64,7 @@ class Need:
         return self.due or today, self.due is None, self.since or today
 
 
-MOST_OF_A_KIND = 15
+MOST_OF_A_KIND = 10
 
 
 def first(rows: Any, *order: Any) -> Any:
