@@ -124,7 +124,7 @@ def cohorts_of(pool: PooledTable) -> list[Source]:
     if gone := pool.gone:
         raise Conflict(
             what,
-            _("Withdrawn since it was pooled: %(map)s.") % {"map": ", ".join(map(str, gone))},
+            _("Withdrawn since it was pooled: %(gone)s.") % {"gone": ", ".join(map(str, gone))},
             "Pool the versions that are held anew, on the study’s page.",
         )
     ways = Ways.now(pool.mappings.all())

@@ -28,7 +28,7 @@ from registry.moments import begin
 from registry.oversight.models import Booking, Session
 from registry.people.models import Person
 from registry.people.tokens import digest_of, new_token
-from registry.permissions import Verb, allowed
+from registry.permissions import Verb, allowed, projects_of
 
 BACK = timedelta(days=30)
 """How long what is over stays in the calendar: a house rule, no source."""
@@ -77,13 +77,9 @@ def dated_of(person: Any, today: date) -> list[Dated]:
     ]
 
 
-def _own_projects(person: Any) -> Any:
-    return person.memberships.filter(ended_on=None).values("project")
-
-
 def _sessions(person: Any, today: date) -> Iterator[Dated]:
     observing = Session.observers.through.objects.filter(session=OuterRef("pk"), person=person.pk)
-    mine = Q(Exists(observing)) | Q(project__in=_own_projects(person))
+    mine = Q(Exists(observing)) | Q(project__in=projects_of(person))
     rows = Session.objects.filter(mine, planned_start__gte=begin(today - BACK))
     for one in allowed(rows, person, Verb.SESSION_SEE).select_related("project__study", "place"):
         yield Dated(
@@ -101,7 +97,7 @@ def _sessions(person: Any, today: date) -> Iterator[Dated]:
 
 def _bookings(person: Any, today: date) -> Iterator[Dated]:
     rows = Booking.objects.filter(
-        project__in=_own_projects(person), state__in=list(_OF_BOOKING), ends_on__gte=today - BACK
+        project__in=projects_of(person), state__in=list(_OF_BOOKING), ends_on__gte=today - BACK
     )
     for one in allowed(rows, person, Verb.BOOKING_SEE).select_related("project__study"):
         yield Dated(
@@ -118,7 +114,7 @@ def _bookings(person: Any, today: date) -> Iterator[Dated]:
 
 def _approvals(person: Any, today: date) -> Iterator[Dated]:
     rows = Approval.objects.in_hand().filter(ends_on__gte=today - BACK)
-    own = Approval.objects.filter(projects__in=_own_projects(person)).values("pk")
+    own = Approval.objects.filter(projects__in=projects_of(person)).values("pk")
     for one in allowed(rows.filter(pk__in=own), person, Verb.APPROVAL_SEE).select_related("body"):
         yield Dated(
             about=one,

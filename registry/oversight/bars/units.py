@@ -24,8 +24,8 @@ def shared_units(project: Project, units: Sequence[tuple[Animal | Group, str]], 
     """Say which of the units in which these subjects are another treatment project holds on a day.
 
     A unit is its name within an enclosure; one that is named as the enclosure is called, or by its
-    code, is all that lives in it. Ask it only of hands-on work. Two queries, and of whatever else
-    lives there only the names of its units and their projects are read.
+    code, is all that lives in it. Ask it only of hands-on work. One query, and two more where
+    a unit is shared: of whatever else lives there only the names of its units are read.
     """
     bars = no_bars(subject for subject, _unit in units)
     homes = {subject.enclosure_id for subject, _unit in units} - {None}
@@ -47,13 +47,11 @@ def shared_units(project: Project, units: Sequence[tuple[Animal | Group, str]], 
     if not met:
         return bars
     theirs = held.filter(unit__in={other for _subject, _unit, other in met})
+    rows = list(theirs.values_list(home, "unit", "project").distinct().order_by("project"))
+    others = Project.objects.select_related("study").in_bulk({pk for _where, _name, pk in rows})
     holding = defaultdict(list)
-    for where, name, study, cohort in (
-        theirs.values_list(home, "unit", "project__study__title", "project__cohort")
-        .distinct()
-        .order_by("project")
-    ):
-        holding[where, name].append(f"{study}, {cohort}")
+    for where, name, pk in rows:
+        holding[where, name].append(others[pk])
     for subject, unit, other in met:
         for their in holding[subject.enclosure_id, other]:
             said = f"“{their}” works hands-on with {unit or other} in {subject.enclosure} too."
